@@ -1,0 +1,34 @@
+"""All squares of one project, from one or several photos."""
+
+from dataclasses import dataclass
+
+from colorcore.swatch import Swatch
+
+
+@dataclass(frozen=True)
+class PhotoRecord:
+    """What is kept of a photo: never its EXIF data.
+
+    ``reference`` names what the colours rest on (``paper``, ``grey card``, ``chart``, ``fabric``,
+    several joined by ``+``, or ``none``); ``trust`` is a grade A (best) to D; ``trust_words``
+    says in one sentence what follows for contrast and order.
+    """
+
+    path: str
+    sha256: str
+    width: int
+    height: int
+    reference: str
+    trust: str
+    trust_words: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Bundle:
+    """Squares in reading order, photo by photo. ``provenance`` holds versions and settings."""
+
+    squares: tuple[Swatch, ...]
+    photos: tuple[PhotoRecord, ...]
+    provenance: tuple[tuple[str, str], ...] = ()
+    name: str = ""

@@ -1,0 +1,64 @@
+"""One tree of errors; every one carries a sentence that says what, where and what to do.
+
+    BundleError
+    ├── PhotoError      a picture file that cannot be used
+    ├── FindingError    no squares where squares were asked for, or hints that contradict the photo
+    ├── ColorError      a colour, background or reference that cannot be understood
+    ├── BundleFileError a bundle or plan file that cannot be read
+    ├── PatternError    a pattern file that cannot be read, or that contradicts itself
+    ├── DealError       a bundle that cannot fill the pattern's stacks
+    ├── CuttingError    pieces that cannot be had from a square or a length of fabric
+    ├── StashError      the maker's own fabrics cannot be read or written
+    └── OutputError     a place that cannot be written
+"""
+
+
+class BundleError(Exception):
+    """Base of every error that a user is meant to read.
+
+    Raises
+    ------
+    ValueError
+        If the sentence is empty: an error without words helps nobody.
+    """
+
+    def __init__(self, sentence: str) -> None:
+        if not sentence.strip():
+            raise ValueError("an error needs a sentence")
+        super().__init__(sentence)
+
+
+class PhotoError(BundleError):
+    """A picture file that cannot be used."""
+
+
+class FindingError(BundleError):
+    """No squares where squares were asked for, or hints that contradict the photo."""
+
+
+class ColorError(BundleError):
+    """A colour, background or reference that cannot be understood."""
+
+
+class BundleFileError(BundleError):
+    """A bundle or plan file that cannot be read."""
+
+
+class PatternError(BundleError):
+    """A pattern file that cannot be read, or that contradicts itself."""
+
+
+class DealError(BundleError):
+    """A bundle that cannot fill the pattern's stacks."""
+
+
+class CuttingError(BundleError):
+    """Pieces that cannot be had from a square or a length of fabric."""
+
+
+class StashError(BundleError):
+    """The maker's own fabrics cannot be read or written."""
+
+
+class OutputError(BundleError):
+    """A place that cannot be written."""

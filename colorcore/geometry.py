@@ -1,0 +1,39 @@
+"""Four-sided outlines in pixels of the upright picture.
+
+x runs right, y runs down, (0, 0) is the outer corner of the first pixel, so the centre of the
+first pixel is (0.5, 0.5). A quad is an array (4, 2) of float64: the corners clockwise from the
+square's own top left as it appears in the picture.
+"""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.floating[Any]]
+Quad = NDArray[np.float64]
+
+
+def area(quad: FloatArray) -> float:
+    """Return the area of a polygon (K, 2) in square pixels, positive if it runs clockwise on
+    screen (y down)."""
+    x, y = np.asarray(quad, dtype=np.float64).T
+    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def side_lengths(quad: FloatArray) -> NDArray[np.float64]:
+    """Return the lengths (4,) of top, right, bottom and left side in pixels."""
+    corners = np.asarray(quad, dtype=np.float64)
+    return np.asarray(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1))
+
+
+def center(quad: FloatArray) -> NDArray[np.float64]:
+    """Return where the diagonals of a quad cross, (2,): the picture of the square's centre under
+    any tilt. Falls back to the mean of the corners if the diagonals are parallel."""
+    a, b, c, d = np.asarray(quad, dtype=np.float64)
+    u, v = c - a, d - b
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 1e-12:
+        return np.asarray((a + b + c + d) / 4)
+    w = b - a
+    return np.asarray(a + u * ((w[0] * v[1] - w[1] * v[0]) / cross))
