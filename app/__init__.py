@@ -1,0 +1,1 @@
+"""The command line and the web pages; nothing is computed here."""

@@ -1,15 +1,15 @@
 """One tree of errors; every one carries a sentence that says what, where and what to do.
 
-    BundleError
-    ├── PhotoError      a picture file that cannot be used
-    ├── FindingError    no squares where squares were asked for, or hints that contradict the photo
-    ├── ColorError      a colour, background or reference that cannot be understood
-    ├── BundleFileError a bundle or plan file that cannot be read
-    ├── PatternError    a pattern file that cannot be read, or that contradicts itself
-    ├── DealError       a bundle that cannot fill the pattern's stacks
-    ├── CuttingError    pieces that cannot be had from a square or a length of fabric
-    ├── StashError      the maker's own fabrics cannot be read or written
-    └── OutputError     a place that cannot be written
+BundleError
+├── PhotoError      a picture file that cannot be used
+├── FindingError    no squares where squares were asked for, or hints that contradict the photo
+├── ColorError      a colour, background or reference that cannot be understood
+├── BundleFileError a bundle or plan file that cannot be read
+├── PatternError    a pattern file that cannot be read, or that contradicts itself
+├── DealError       a bundle that cannot fill the pattern's stacks
+├── CuttingError    pieces that cannot be had from a square or a length of fabric
+├── StashError      the maker's own fabrics cannot be read or written
+└── OutputError     a place that cannot be written
 """
 
 
