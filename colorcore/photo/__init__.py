@@ -1,0 +1,7 @@
+"""Open a picture file: upright, colour-managed, ready for linear light; with its limits."""
+
+from colorcore.photo.encoding import Encoding
+from colorcore.photo.model import Photo, photo_from_array
+from colorcore.photo.opening import open_photo
+
+__all__ = ["Encoding", "Photo", "open_photo", "photo_from_array"]

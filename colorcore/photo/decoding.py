@@ -1,0 +1,261 @@
+"""Decoders: from the bytes of one kind of file to upright coded pixels and their encoding."""
+
+import io
+import re
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.errors import PhotoError
+from colorcore.photo.encoding import (
+    Encoding,
+    Pixels,
+    UnusableProfileError,
+    gamma_encoding,
+    profile_encoding,
+    srgb_encoding,
+)
+
+#: Beyond this many pixels a file that has to be decoded whole before reducing is refused.
+MAX_DECODED_PIXELS: Final = 140_000_000
+WANTED: Final = "give a JPEG, PNG, TIFF, WebP or HEIC picture"
+_ORIENTATION: Final = 0x0112
+_FORMATS: Final = ("PNG", "TIFF", "WEBP")
+_JPEG_MARKER: Final = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])", re.DOTALL)
+
+Decoded = tuple[Pixels, Encoding, tuple[str, ...]]
+
+
+def decode_jpeg(data: bytes, path: Path, max_pixels: int) -> Decoded:
+    """Return upright pixels of a JPEG, reduced while decoding if it has more than ``max_pixels``.
+
+    Raises
+    ------
+    PhotoError
+        If it is cut short, damaged or too large even so.
+    """
+    import cv2
+    from PIL.JpegImagePlugin import JpegImageFile
+
+    if not _jpeg_is_whole(data):
+        raise PhotoError(f"{path}: the picture is cut short; copy it from the camera again.")
+    header = JpegImageFile(io.BytesIO(data))
+    if header.mode == "CMYK":
+        refuse_huge(header.size, path)
+        pixels, encoding, notes = _from_pillow(header, path)
+        return pixels, encoding, notes
+    total = header.size[0] * header.size[1]
+    flags, notes = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION, ()
+    for divisor in (2, 4, 8):
+        if total <= max_pixels:
+            break
+        reduced = getattr(cv2, f"IMREAD_REDUCED_COLOR_{divisor}")
+        flags = reduced | cv2.IMREAD_IGNORE_ORIENTATION
+        total = header.size[0] * header.size[1] // divisor**2
+        notes = (f"decoded at 1/{divisor} of its {megapixels(header.size)} megapixels",)
+    if total > max_pixels:
+        raise _too_large(header.size, path)
+    decoded = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+    if decoded is None:
+        raise PhotoError(f"{path}: the picture is damaged; copy or export it again.")
+    pixels = np.asarray(decoded, dtype=np.uint8)
+    if notes:
+        pixels = np.ascontiguousarray(pixels[..., ::-1])
+    encoding, profile_notes = rgb_encoding(header.info, 8)
+    orientation = _orientation(header)
+    return _upright(pixels, orientation), encoding, notes + profile_notes
+
+
+def _jpeg_is_whole(data: bytes) -> bool:
+    """Follow the segments to the end-of-image marker: a thumbnail's own does not count."""
+    at, in_scan = 2, False
+    while True:
+        found = _JPEG_MARKER.search(data, at)
+        if found is None or (not in_scan and found.start() - at > 65535):
+            return False
+        marker = found.group(1)[0]
+        if marker == 0xD9:
+            return True
+        if marker in (0x01, 0xD8):
+            at = found.end()
+            continue
+        at = found.end() + int.from_bytes(data[found.end() : found.end() + 2], "big")
+        if at > len(data):
+            return False
+        in_scan = in_scan or marker == 0xDA
+
+
+def decode_with_pillow(data: bytes, path: Path) -> Decoded:
+    """Return upright pixels of a PNG, TIFF or WebP.
+
+    Raises
+    ------
+    PhotoError
+        If it is none of these, too large, or of a precision that cannot be read.
+    """
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        image = Image.open(io.BytesIO(data), formats=_FORMATS)
+    except UnidentifiedImageError as error:
+        raise PhotoError(f"{path}: not a picture that can be opened; {WANTED}.") from error
+    except Image.DecompressionBombError as error:
+        raise PhotoError(f"{path}: more pixels than can be held; save it smaller.") from error
+    refuse_huge(image.size, path)
+    if _is_16_bit(image):
+        return _decode_16_bit(data, image)
+    return _from_pillow(image, path)
+
+
+def _is_16_bit(image: Any) -> bool:
+    if image.format == "PNG":
+        return bool(image.tile and any("16" in str(part) for part in image.tile[0][3:]))
+    if image.format == "TIFF":
+        bits_per_sample = image.tag_v2.get(258, (8,))
+        return int(max(bits_per_sample)) > 8
+    return False
+
+
+def _decode_16_bit(data: bytes, image: Any) -> Decoded:
+    import cv2
+
+    decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED)
+    if decoded is None or decoded.dtype != np.uint16:
+        kind = "this kind of high-precision picture" if decoded is None else str(decoded.dtype)
+        raise PhotoError(
+            f"{Path(getattr(image, 'filename', '') or 'picture').name}: {kind} cannot be read; "
+            "save it with 8 or 16 bits a channel."
+        )
+    values = np.asarray(decoded, dtype=np.uint16)
+    encoding, notes = rgb_encoding(image.info, 16)
+    if values.ndim == 2:
+        pixels = np.repeat(values[..., None], 3, axis=2)
+    else:
+        pixels = values[..., 2::-1]
+        if values.shape[2] == 4:
+            pixels, alpha_notes = _over_white(pixels, values[..., 3])
+            notes += alpha_notes
+    # The TIFF reader behind this has turned the picture already; PNG's has not.
+    orientation = 1 if image.format == "TIFF" else _orientation(image)
+    return _upright(np.asarray(pixels, np.uint16), orientation), encoding, notes
+
+
+def _from_pillow(image: Any, path: Path) -> Decoded:
+    from PIL import ImageOps
+
+    notes: tuple[str, ...] = ()
+    if getattr(image, "n_frames", 1) > 1:
+        notes = ("the first of several pictures in the file was taken",)
+    info = dict(image.info)
+    if image.mode in ("CMYK", "LAB", "YCbCr"):
+        pixels, encoding, converted = _convert_managed(image, info)
+        return pixels, encoding, notes + converted
+    if image.mode in ("F", "I") or image.mode.startswith("I;"):
+        raise PhotoError(f"{path}: save the picture with 8 or 16 bits a channel, please.")
+    image.load()
+    upright = ImageOps.exif_transpose(image)
+    pixels, alpha_notes = rgb_array(upright)
+    encoding, profile_notes = rgb_encoding(info, 8)
+    if encoding.name == "profile by tables":
+        pixels, encoding, profile_notes = _convert_managed(upright.convert("RGB"), info)
+    return pixels, encoding, notes + alpha_notes + profile_notes
+
+
+def _convert_managed(image: Any, info: dict[str, Any]) -> Decoded:
+    """Let the colour management library bring the pixels to sRGB where curves and a matrix do
+    not describe the file."""
+    from PIL import ImageCms, ImageOps
+
+    upright: Any = ImageOps.exif_transpose(image)
+    notes: tuple[str, ...] = ()
+    profile = info.get("icc_profile")
+    if profile:
+        try:
+            source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+            upright = ImageCms.profileToProfile(
+                upright,
+                source,
+                ImageCms.createProfile("sRGB"),
+                renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+                outputMode="RGB",
+            )
+        except (ImageCms.PyCMSError, OSError):
+            notes = ("its damaged colour profile was not used",)
+    elif image.mode == "CMYK":
+        notes = ("printing inks without a profile: its colours are only approximate",)
+    pixels = np.asarray(upright.convert("RGB"), dtype=np.uint8)
+    return pixels, srgb_encoding(8), notes
+
+
+def rgb_array(image: Any) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
+    """Return pixels (H, W, 3) of a Pillow image in any 8-bit mode, over white where transparent."""
+    transparent = image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info
+    if not transparent:
+        return np.array(image.convert("RGB"), dtype=np.uint8), ()
+    values = np.asarray(image.convert("RGBA"), dtype=np.uint8)
+    pixels, notes = _over_white(values[..., :3], values[..., 3])
+    return np.asarray(pixels, dtype=np.uint8), notes
+
+
+def _over_white(pixels: Pixels, alpha: Pixels) -> tuple[Pixels, tuple[str, ...]]:
+    top = int(np.iinfo(alpha.dtype).max)
+    if alpha.min() == top:
+        return pixels, ()
+    share = (alpha.astype(np.float32) / top)[..., None]
+    mixed = np.rint(pixels * share + top * (1 - share)).astype(pixels.dtype)
+    return mixed, ("its transparent parts were taken as white",)
+
+
+def rgb_encoding(info: dict[Any, Any], depth: int) -> tuple[Encoding, tuple[str, ...]]:
+    """Return what the colour profile or gamma among a Pillow image's ``info`` says, and notes."""
+    profile = info.get("icc_profile")
+    if profile:
+        try:
+            return profile_encoding(profile, depth), ()
+        except UnusableProfileError:
+            if profile[16:20] == b"RGB " and b"A2B0" in profile[:2600] and depth == 8:
+                plain = srgb_encoding(8)
+                return Encoding(plain.table, None, "profile by tables"), ()
+            return srgb_encoding(depth), ("its colour profile could not be used; taken as sRGB",)
+    gamma = info.get("gamma")
+    if gamma and "srgb" not in info and 0.2 < gamma < 1.5 and abs(gamma - 0.45455) > 0.02:
+        return gamma_encoding(depth, 1 / gamma), ()
+    return srgb_encoding(depth), ()
+
+
+def _orientation(image: Any) -> int:
+    try:
+        return int(image.getexif().get(_ORIENTATION, 1))
+    except Exception:
+        # Damaged EXIF data must not cost the picture.
+        return 1
+
+
+def _upright(pixels: Pixels, orientation: int) -> Pixels:
+    """Turn coded pixels as EXIF orientation 1 to 8 (CIPA DC-008, clause 4.6.5) asks."""
+    if orientation in (5, 6, 7, 8):
+        pixels = pixels.swapaxes(0, 1)
+    if orientation in (3, 4, 7, 8):
+        pixels = pixels[::-1]
+    if orientation in (2, 3, 6, 7):
+        pixels = pixels[:, ::-1]
+    return pixels
+
+
+def refuse_huge(size: tuple[int, int], path: Path) -> None:
+    """Raise PhotoError if (width, height) is more than may be decoded whole."""
+    if size[0] * size[1] > MAX_DECODED_PIXELS:
+        raise _too_large(size, path)
+
+
+def _too_large(size: tuple[int, int], path: Path) -> PhotoError:
+    return PhotoError(
+        f"{path}: {megapixels(size)} megapixels are more than can be held; save it smaller."
+    )
+
+
+def megapixels(size: tuple[int, int]) -> str:
+    """Return (width, height) as whole megapixels in figures."""
+    return f"{size[0] * size[1] / 1e6:.0f}"

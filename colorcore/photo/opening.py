@@ -1,0 +1,151 @@
+"""From a picture file to a Photo; every way it can fail said in one sentence.
+
+What a file is, is told by its first bytes, never by its name.
+"""
+
+import hashlib
+import io
+import warnings
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from colorcore.errors import PhotoError
+from colorcore.photo.decoding import decode_jpeg, decode_with_pillow, megapixels
+from colorcore.photo.encoding import Encoding, Pixels
+from colorcore.photo.model import Photo
+
+#: Pictures with more pixels are reduced while decoding, to bound the memory (3 bytes a pixel).
+MAX_PIXELS: Final = 64_000_000
+MAX_BYTES: Final = 600_000_000
+MIN_SIDE: Final = 64
+_HEIF_BRANDS: Final = {
+    b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"mif2",
+}  # fmt: skip
+
+
+def open_photo(path: str | Path, *, max_pixels: int = MAX_PIXELS) -> Photo:
+    """Open a picture file, upright, with the way to linear light that its colour profile gives.
+
+    Parameters
+    ----------
+    path : str or Path
+        JPEG, PNG, TIFF (8 or 16 bit), WebP, HEIC/HEIF, or camera raw where rawpy is installed.
+    max_pixels : int
+        Larger pictures are decoded at reduced size, and a note says so.
+
+    Raises
+    ------
+    PhotoError
+        If there is no such file, or it is empty, too large, truncated or not a picture.
+    """
+    path = Path(path)
+    data = _read(path)
+    opened = _decode(data, path, max_pixels)
+    pixels, encoding, notes, scene_linear = opened
+    if min(pixels.shape[:2]) < MIN_SIDE:
+        raise PhotoError(
+            f"{path}: the picture is only {pixels.shape[1]} x {pixels.shape[0]} pixels; "
+            f"give a photo of at least {MIN_SIDE} pixels a side."
+        )
+    pixels, reduction = _reduce(pixels, max_pixels)
+    return Photo(
+        name=path.name,
+        sha256=hashlib.sha256(data).hexdigest(),
+        pixels=np.ascontiguousarray(pixels),
+        encoding=encoding,
+        scene_linear=scene_linear,
+        notes=(*notes, *reduction),
+    )
+
+
+def _read(path: Path) -> bytes:
+    try:
+        size = path.stat().st_size
+        if path.is_dir():
+            raise PhotoError(f"{path}: this is a folder; name the photos in it.")
+        if size == 0:
+            raise PhotoError(f"{path}: the file is empty; copy the photo again.")
+        if size > MAX_BYTES:
+            raise PhotoError(
+                f"{path}: {size / 1e6:.0f} MB is more than the {MAX_BYTES / 1e6:.0f} MB that a "
+                "photo may have; save it smaller, as a JPEG say."
+            )
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise PhotoError(f"{path}: no such file; check the name and the folder.") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "the name cannot be used"
+        raise PhotoError(f"{path}: cannot be read ({reason}).") from error
+
+
+_Opened = tuple[Pixels, Encoding, tuple[str, ...], bool]
+
+
+def _decode(data: bytes, path: Path, max_pixels: int) -> _Opened:
+    try:
+        with warnings.catch_warnings():
+            # Odd metadata and large pictures are judged here, not by the decoders.
+            warnings.simplefilter("ignore")
+            if data[:3] == b"\xff\xd8\xff":
+                return (*decode_jpeg(data, path, max_pixels), False)
+            if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
+                from colorcore.photo.heif import decode_heif
+
+                return (*decode_heif(data, path), False)
+            if _is_raw(data):
+                return _decode_raw(data, path)
+            return (*decode_with_pillow(data, path), False)
+    except PhotoError:
+        raise
+    except MemoryError as error:
+        raise PhotoError(
+            f"{path}: too large for this machine's memory; save it smaller."
+        ) from error
+    except Exception as error:
+        # Decoders fail on damaged files in more ways than their documents name.
+        raise PhotoError(
+            f"{path}: the picture is damaged or cut short; copy or export it again."
+        ) from error
+
+
+def _is_raw(data: bytes) -> bool:
+    """Tell raw files by their makers' marks; many are TIFF files that no TIFF reader can show."""
+    head = data[:16]
+    if head[:4] in (b"IIRO", b"IIRS", b"MMOR", b"IIU\x00", b"FOVb", b"\x00MRM"):
+        return True
+    if head[:8] == b"FUJIFILM" or head[4:12] == b"ftypcrx " or head[8:10] == b"CR":
+        return True
+    if head[:4] in (b"II*\x00", b"MM\x00*"):
+        from PIL import TiffImagePlugin
+
+        try:
+            tags = TiffImagePlugin.TiffImageFile(io.BytesIO(data)).tag_v2
+        except Exception:
+            # A TIFF head that no TIFF reader understands may still be a camera's.
+            return True
+        dng_version, color_filter, sub_files, compression = 50706, 33421, 330, 34713
+        makers = dng_version in tags or color_filter in tags or tags.get(259) == compression
+        return bool(makers or (sub_files in tags and tags.get(254) == 1))
+    return False
+
+
+def _decode_raw(data: bytes, path: Path) -> _Opened:
+    from colorcore.photo.raw import decode_raw
+
+    pixels, encoding, notes = decode_raw(data, path)
+    return pixels, encoding, notes, True
+
+
+def _reduce(pixels: Pixels, max_pixels: int) -> tuple[Pixels, tuple[str, ...]]:
+    height, width = pixels.shape[:2]
+    if height * width <= max_pixels:
+        return pixels, ()
+    import cv2
+
+    scale = (max_pixels / (height * width)) ** 0.5
+    size = (max(1, int(width * scale)), max(1, int(height * scale)))
+    note = f"reduced from {megapixels((width, height))} megapixels"
+    reduced = cv2.resize(np.ascontiguousarray(pixels), size, interpolation=cv2.INTER_AREA)
+    return np.asarray(reduced, dtype=pixels.dtype), (note,)
