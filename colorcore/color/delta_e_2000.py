@@ -82,10 +82,10 @@ def _formula(one: Planes, two: Planes) -> FloatArray:
     length += sin_h * sin_h
     opposite = length <= _OPPOSITE
     if opposite.any():
-        first = (y1 > 0) | ((y1 == 0) & (x1 >= 0))
-        cos_h = np.where(opposite, np.where(first, -y1, -y2), cos_h)
-        sin_h = np.where(opposite, np.where(first, x1, x2), sin_h)
-        length = np.where(opposite, np.where((c1 == 0) & (c2 == 0), 1, x1 * x1 + y1 * y1), length)
+        angle = np.broadcast_to(np.arctan2(y1, x1) % math.tau, opposite.shape)[opposite]
+        angle += np.broadcast_to(np.arctan2(y2, x2) % math.tau, opposite.shape)[opposite]
+        angle *= 0.5
+        cos_h[opposite], sin_h[opposite], length[opposite] = np.cos(angle), np.sin(angle), 1
     length = 1 / np.sqrt(length)
     cos_h *= length
     sin_h *= length
