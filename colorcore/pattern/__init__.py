@@ -8,5 +8,16 @@ from colorcore.pattern.model import (
     StackRule,
     ValueRule,
 )
+from colorcore.pattern.reading import parse_pattern, read_pattern, shipped_patterns
 
-__all__ = ["Pattern", "PatternSize", "PieceRule", "Role", "StackRule", "ValueRule"]
+__all__ = [
+    "Pattern",
+    "PatternSize",
+    "PieceRule",
+    "Role",
+    "StackRule",
+    "ValueRule",
+    "parse_pattern",
+    "read_pattern",
+    "shipped_patterns",
+]

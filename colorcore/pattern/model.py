@@ -1,8 +1,10 @@
 """What a pattern wants, as frozen dataclasses."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from typing import Any
 
 
 class Role(StrEnum):
@@ -53,19 +55,34 @@ class StackRule:
 
 @dataclass(frozen=True)
 class PatternSize:
-    """A size of a pattern: how many bundles it takes, the finished size in inches, its stacks."""
+    """A size of a pattern: how many bundles it takes, the finished size in inches, its stacks.
+
+    ``sewing`` holds what the file says of this size beyond its stacks, as TOML gives it.
+    """
 
     name: str
     bundles: int
     finished: tuple[Fraction, Fraction] | None
     stacks: tuple[StackRule, ...]
+    sewing: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def squares(self) -> int:
+        """How many squares all stacks want together."""
+        return sum(stack.squares for stack in self.stacks)
 
 
 @dataclass(frozen=True)
 class Pattern:
-    """A pattern. ``sizes`` holds at least one; the first is the default."""
+    """A pattern. ``sizes`` holds at least one; the first is the default.
+
+    ``sewing`` holds the tables of the file that say how pieces become a quilt (units, borders,
+    binding), as TOML gives them; ``source`` is the file they came from, for error sentences.
+    """
 
     name: str
     description: str
     square_inches: float
     sizes: tuple[PatternSize, ...]
+    sewing: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    source: str = field(default="", compare=False)

@@ -1,0 +1,199 @@
+"""Pattern files: TOML in, a checked Pattern out, or a sentence that names file and key."""
+
+import importlib
+import importlib.util
+import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from colorcore.errors import PatternError
+from colorcore.pattern.fields import Table
+from colorcore.pattern.model import (
+    Pattern,
+    PatternSize,
+    PieceRule,
+    Role,
+    StackRule,
+    ValueRule,
+)
+
+_SHIPPED = Path(__file__).parent / "shipped"
+_LARGEST_FILE = 1_000_000
+_MOST_SQUARES = 2_000
+_OWN_KEYS = {"name", "description", "square_inches", "stack", "size"}
+
+
+def shipped_patterns() -> dict[str, str]:
+    """Return the patterns that come with the package: name for the command line -> description."""
+    return {path.stem: _read_file(path).description for path in sorted(_SHIPPED.glob("*.toml"))}
+
+
+def read_pattern(source: str | Path) -> Pattern:
+    """Read a pattern file, or a shipped pattern by its name.
+
+    A file of that path wins over a shipped pattern of that name.
+
+    Raises
+    ------
+    PatternError
+        If there is no such file or shipped pattern, if it cannot be read, or if it contradicts
+        itself; the sentence names the file, the key and what was expected.
+    """
+    path = Path(source)
+    try:
+        is_file = path.is_file()
+    except (OSError, ValueError):
+        is_file = False
+    if is_file:
+        return _read_file(path)
+    names = sorted(found.stem for found in _SHIPPED.glob("*.toml"))
+    if str(source).removesuffix(".toml") in names:
+        return _read_file(_SHIPPED / f"{str(source).removesuffix('.toml')}.toml")
+    raise PatternError(
+        f"There is no pattern file {str(source)!r}, and no shipped pattern of that name; "
+        f"shipped are {', '.join(names)}."
+    )
+
+
+def _read_file(path: Path) -> Pattern:
+    try:
+        if path.stat().st_size > _LARGEST_FILE:
+            raise PatternError(f"{path}: too large for a pattern file (limit 1 MB).")
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise PatternError(f"{path}: cannot be read ({error.strerror or error}).") from error
+    except UnicodeDecodeError as error:
+        raise PatternError(f"{path}: not a text file in UTF-8; a pattern is TOML.") from error
+    return parse_pattern(text, source=str(path))
+
+
+def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:
+    """Read a pattern from TOML text; ``source`` stands for the file in error sentences.
+
+    Raises
+    ------
+    PatternError
+        As `read_pattern`.
+    """
+    try:
+        document = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise PatternError(f"{source}: not valid TOML: {error}.") from error
+    table = Table(document, source, "")
+    square = table.inches("square_inches", default=10)
+    rules = _read_stacks(table, square)
+    sizes = _read_sizes(table, rules)
+    for key, value in document.items():
+        if key not in _OWN_KEYS and not isinstance(value, dict | list):
+            table.fail(key, f"one of {', '.join(sorted(_OWN_KEYS))}, or a table of units")
+    pattern = Pattern(
+        name=table.text("name"),
+        description=table.text("description", default=""),
+        square_inches=float(square),
+        sizes=sizes,
+        sewing={key: value for key, value in document.items() if key not in _OWN_KEYS},
+        source=source,
+    )
+    _check_sewing(pattern)
+    return pattern
+
+
+def _check_sewing(pattern: Pattern) -> None:
+    """Let a mistake in the units be told when the file is read, not when it is first drawn."""
+    if not pattern.sewing:
+        return
+    if importlib.util.find_spec("colorcore.pattern.units") is not None:
+        importlib.import_module("colorcore.pattern.units").read_units(pattern)
+
+
+def _read_stacks(table: Table, square: Fraction) -> tuple[StackRule, ...]:
+    rules: list[StackRule] = []
+    for stack in table.tables("stack", least=1, most=40):
+        stack.only(
+            "name", "role", "value", "max_copies", "min_contrast", "touches",
+            "beside_background", "squares", "piece",
+        )  # fmt: skip
+        name = stack.text("name")
+        if name in {rule.name for rule in rules}:
+            stack.fail("name", f"a name that no other stack has, not {name!r} again")
+        rules.append(
+            StackRule(
+                name=name,
+                role=Role(stack.choice("role", [role.value for role in Role])),
+                value=ValueRule(stack.choice("value", [rule.value for rule in ValueRule])),
+                squares=stack.whole("squares", least=0, most=_MOST_SQUARES, default=0),
+                pieces=tuple(_read_piece(piece, square) for piece in stack.tables("piece")),
+                max_copies=stack.optional_whole("max_copies", least=1, most=_MOST_SQUARES),
+                min_contrast=stack.optional_number("min_contrast", least=0.0, most=100.0),
+                touches=stack.texts("touches"),
+                beside_background=stack.flag("beside_background", default=True),
+            )
+        )
+    names = [rule.name for rule in rules]
+    for rule, stack in zip(rules, table.tables("stack"), strict=True):
+        for other in rule.touches:
+            if other not in names:
+                stack.fail("touches", f"names of stacks ({', '.join(names)}), not {other!r}")
+        _check_area(rule, stack, square)
+    return tuple(rules)
+
+
+def _read_piece(piece: Table, square: Fraction) -> PieceRule:
+    piece.only("name", "width", "height", "per_square")
+    width, height = piece.inches("width"), piece.inches("height")
+    for key, length in (("width", width), ("height", height)):
+        if length > square:
+            piece.fail(key, f"at most the square's side, {square} in, not {length} in")
+    return PieceRule(
+        name=piece.text("name"),
+        width=width,
+        height=height,
+        per_square=piece.whole("per_square", least=1, most=1_000),
+    )
+
+
+def _check_area(rule: StackRule, stack: Table, square: Fraction) -> None:
+    cut = sum(piece.width * piece.height * piece.per_square for piece in rule.pieces)
+    if cut > square * square:
+        stack.fail(
+            "piece",
+            f"pieces that one square holds ({float(square * square):g} square inches), not "
+            f"{float(cut):g} square inches of them",
+        )
+
+
+def _read_sizes(table: Table, rules: tuple[StackRule, ...]) -> tuple[PatternSize, ...]:
+    sizes: list[PatternSize] = []
+    for size in table.tables("size", least=1, most=40):
+        name = size.text("name")
+        if name.casefold() in {other.name.casefold() for other in sizes}:
+            size.fail("name", f"a name that no other size has, not {name!r} again")
+        wanted = size.table("squares")
+        wanted.only(*[rule.name for rule in rules])
+        stacks = tuple(
+            replace(
+                rule,
+                squares=wanted.whole(rule.name, least=0, most=_MOST_SQUARES, default=rule.squares),
+            )
+            for rule in rules
+        )
+        if not any(stack.squares for stack in stacks):
+            size.fail("squares", "at least one stack that wants a square")
+        known = {"name", "bundles", "finished", "squares"}
+        sizes.append(
+            PatternSize(
+                name=name,
+                bundles=size.whole("bundles", least=1, most=50, default=1),
+                finished=size.optional_pair("finished"),
+                stacks=stacks,
+                sewing=_others(size.data, known),
+            )
+        )
+    return tuple(sizes)
+
+
+def _others(data: Mapping[str, Any], known: set[str]) -> dict[str, Any]:
+    return {key: value for key, value in data.items() if key not in known}
