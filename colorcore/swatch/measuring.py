@@ -1,0 +1,168 @@
+"""Measure one found square: from its outline in the photo to a Swatch."""
+
+from typing import Final, Protocol
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.spaces import coded8_from_linear, lab_from_linear
+from colorcore.finding.model import FoundSquare
+from colorcore.geometry import Quad
+from colorcore.photo import Photo
+from colorcore.swatch.model import PaletteColor, Swatch
+from colorcore.swatch.palette import extract_palette
+from colorcore.swatch.pieces import piece_values_of
+from colorcore.swatch.rectifying import inner_mask, picture_side, rectify
+from colorcore.swatch.texture import Texture, measure_texture, print_signal
+
+READING_INCHES: Final = 72.0
+"""Reading distance, 6 ft: common practice for looking at fabric on a wall, no source."""
+ACUITY_DEGREES: Final = 1 / 60
+"""What a normal eye just resolves: one minute of arc (decimal acuity 1.0, ISO 8596)."""
+MARGIN: Final = 0.03
+"""Share of a side kept out at each edge: pinked teeth are at most a quarter inch of ten."""
+SOLID_SPREAD: Final = 7.0
+"""L* units of value spread below which a print reads as a solid: common practice, no source."""
+SOLID_COLOR: Final = 5.0
+"""CIELAB units (one standard deviation) below which hues within a print do not tell apart."""
+PIECE_INCHES: Final = 2.5
+STRONG_PRINT: Final = 12.0
+"""L* units between its lightest and darkest piece from which a print is strong."""
+_LEAST_PIXELS: Final = 96
+_LEAST_SHOWN: Final = 0.1
+
+
+class Light(Protocol):
+    """What measuring needs of a calibration."""
+
+    def apply(self, linear: NDArray[np.float32], corners: Quad) -> NDArray[np.float32]:
+        """Return a patch (N, N, 3) with the light undone, 1.0 = perfect white."""
+        ...
+
+    def lab_sd(
+        self, corners: Quad, lab: tuple[float, float, float]
+    ) -> NDArray[np.float64] | tuple[float, float, float]:
+        """Return one standard deviation (3,) of a colour measured there."""
+        ...
+
+    def flags(self, corners: Quad) -> tuple[str, ...]:
+        """Return keys of the flag registry that hold there."""
+        ...
+
+
+def measure_square(
+    photo: Photo,
+    calibration: Light,
+    found: FoundSquare,
+    *,
+    side_inches: float,
+    index: int = 0,
+    reading_inches: float = READING_INCHES,
+) -> Swatch:
+    """Return what one square measures.
+
+    ``side_inches`` is the nominal side of the precut square, ``index`` the photo's place in the
+    bundle, ``reading_inches`` the distance at which value spread, busyness and reads-as-solid are
+    judged. Numbers are rounded to what a bundle file keeps, so that a file gives back the same.
+    """
+    corners = np.asarray(found.corners, dtype=np.float64)
+    side = picture_side(corners)
+    patch = rectify(photo, corners, side=side, visible=found.visible)
+    linear = np.asarray(calibration.apply(patch.linear, corners), dtype=np.float32)
+    flags = [*found.flags, *calibration.flags(corners)]
+
+    inner = inner_mask(side, MARGIN)
+    mask = inner & patch.shows
+    shown = np.count_nonzero(mask) / np.count_nonzero(inner)
+    if shown < _LEAST_SHOWN:
+        mask = inner
+    counted = linear[mask]
+    lab = lab_from_linear(counted.mean(axis=0, dtype=np.float64))
+
+    clipped = float(np.count_nonzero(patch.clipped & mask) / np.count_nonzero(mask))
+    if clipped > 0.01:
+        flags.append("clipped")
+    if side < _LEAST_PIXELS:
+        flags.append("few-pixels")
+
+    sd = np.asarray(calibration.lab_sd(corners, _triple(lab)), dtype=np.float64)
+    sd = np.hypot(sd, _own_doubt(shown, clipped, counted))
+
+    seen = lab_from_linear(_at_distance(linear, side / side_inches, reading_inches))
+    lightness = seen[..., 0][mask]
+    low, high = np.percentile(lightness, (10, 90))
+    busyness = float(lightness.std())
+    color_spread = float(np.sqrt(np.sum(np.var(seen[mask], axis=0, dtype=np.float64))))
+    solid = float(high - low) < SOLID_SPREAD and color_spread < SOLID_COLOR
+    texture = None if solid else measure_texture(print_signal(seen, mask), mask)
+
+    values = piece_values_of(linear, mask, side_inches, PIECE_INCHES)
+    if len(values) > 1 and np.ptp(values[:, 0]) > STRONG_PRINT:
+        flags.append("strong-print")
+
+    return Swatch(
+        id=found.address,
+        photo=index,
+        row=found.row,
+        column=found.column,
+        corners=tuple((round(float(x), 2), round(float(y), 2)) for x, y in corners),
+        lab=_triple(lab),
+        lab_sd=_triple(sd),
+        value_spread=round(float(high - low), 2),
+        palette=_palette(linear, mask),
+        print_scale_inches=_print_scale(texture, side_inches / side),
+        stripe_degrees=_stripes(texture),
+        busyness=round(busyness, 2),
+        reads_as_solid=solid,
+        fabric=-1,
+        confidence=round(float(found.confidence), 3),
+        flags=tuple(dict.fromkeys(flags)),
+        side_inches=float(side_inches),
+        picture=coded8_from_linear(linear),
+        valid=None if patch.shows.all() else patch.shows,
+    )
+
+
+def _triple(values: NDArray[np.floating]) -> tuple[float, float, float]:
+    first, second, third = (round(float(v), 3) for v in values)
+    return first, second, third
+
+
+def _own_doubt(shown: float, clipped: float, counted: NDArray[np.float32]) -> NDArray[np.float64]:
+    """One standard deviation (3,) that the square itself adds: parts that are hidden may differ
+    from those that show, and clipped parts may be brighter than they seem."""
+    hidden = 0.0
+    if shown < 1.0:
+        spread = float(lab_from_linear(counted[::97]).std(axis=0).max())
+        hidden = spread * 0.5 * (1.0 - shown)
+    return np.array([hidden + 4.0 * clipped, hidden + 6.0 * clipped, hidden + 6.0 * clipped])
+
+
+def _at_distance(
+    linear: NDArray[np.float32], per_inch: float, reading_inches: float
+) -> NDArray[np.float32]:
+    """The picture as an eye resolves it at that distance: blurred by one just resolved angle."""
+    blur = np.deg2rad(ACUITY_DEGREES) * reading_inches * per_inch / 2
+    if blur < 0.25:
+        return linear
+    return np.asarray(cv2.GaussianBlur(linear, (0, 0), float(blur)), dtype=np.float32)
+
+
+def _palette(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> tuple[PaletteColor, ...]:
+    """Colours of about 4,000 samples, lightly blurred so that grain is no colour of its own."""
+    smooth = cv2.blur(linear, (3, 3))
+    step = max(1, linear.shape[0] // 64)
+    keep = mask[::step, ::step]
+    samples = smooth[::step, ::step][keep] if keep.any() else smooth[mask]
+    return extract_palette(samples, lab_from_linear(samples))
+
+
+def _print_scale(texture: Texture | None, inches: float) -> float | None:
+    return None if texture is None else round(texture.scale * inches, 2)
+
+
+def _stripes(texture: Texture | None) -> float | None:
+    if texture is None or texture.stripe_degrees is None:
+        return None
+    return round(texture.stripe_degrees, 1) % 180.0

@@ -1,0 +1,56 @@
+"""The values of the pieces that a square is cut into."""
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.spaces import lab_from_linear, linear_from_coded
+from colorcore.swatch.model import Swatch
+
+_LEAST_SHOWN: Final = 0.5
+
+
+def piece_values(swatch: Swatch, piece_inches: float) -> NDArray[np.float64]:
+    """Return reads-as CIELAB (K, 3) of pieces ``piece_inches`` a side, row by row, as they are
+    cut from the square: as many as fit side by side, the cut-off strip left at right and bottom.
+
+    A piece of which less than half shows in the picture is left out, so K may be smaller than the
+    number of pieces, or 0; the same when the square is smaller than a piece.
+
+    Raises
+    ------
+    ValueError
+        If ``piece_inches`` is not above 0.
+    """
+    if not piece_inches > 0:
+        raise ValueError(f"piece_inches must be above 0, not {piece_inches}")
+    linear = linear_from_coded(swatch.picture)
+    shows = np.ones(linear.shape[:2], dtype=np.bool_) if swatch.valid is None else swatch.valid
+    return piece_values_of(linear.astype(np.float32), shows, swatch.side_inches, piece_inches)
+
+
+def piece_values_of(
+    linear: NDArray[np.float32],
+    shows: NDArray[np.bool_],
+    side_inches: float,
+    piece_inches: float,
+) -> NDArray[np.float64]:
+    """The same for a straightened square ``linear`` (N, N, 3), linear light undone from the
+    photo's, of which ``shows`` (N, N) is True where it may count."""
+    along = int(side_inches / piece_inches + 1e-6)
+    if along < 1:
+        return np.zeros((0, 3))
+    side = linear.shape[0]
+    edges = np.rint(np.arange(along + 1) * piece_inches / side_inches * side).astype(int)
+    weighted = np.where(shows[..., None], linear, 0)
+    light = cv2.integral(np.asarray(weighted, dtype=np.float32), sdepth=cv2.CV_64F)
+    count = cv2.integral(shows.astype(np.uint8), sdepth=cv2.CV_64F)
+    top, bottom = edges[:-1, None], edges[1:, None]
+    left, right = edges[None, :-1], edges[None, 1:]
+    sums = light[bottom, right] - light[top, right] - light[bottom, left] + light[top, left]
+    shown = count[bottom, right] - count[top, right] - count[bottom, left] + count[top, left]
+    whole = (bottom - top) * (right - left)
+    enough = (shown >= _LEAST_SHOWN * whole) & (shown > 0)
+    return np.asarray(lab_from_linear(sums[enough] / shown[enough][:, None]), dtype=np.float64)

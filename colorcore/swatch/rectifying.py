@@ -1,0 +1,134 @@
+"""Straighten one square of a photo in linear light."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.geometry import Quad, side_lengths
+from colorcore.photo import Photo
+
+PICTURE_SIDE: Final = 192
+"""Samples along a side: 19 per inch of a 10-inch square, twice what an eye resolves at 6 ft."""
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """A square straightened.
+
+    ``linear`` float32 (N, N, 3), linear light as the camera gave it; ``shows`` bool (N, N), True
+    where the photo shows this square; ``clipped`` bool (N, N), True where a channel is at the top
+    of the camera's range or all are at its bottom; ``magnification`` samples per photo pixel.
+    """
+
+    linear: NDArray[np.float32]
+    shows: NDArray[np.bool_]
+    clipped: NDArray[np.bool_]
+    magnification: float
+
+
+def picture_side(corners: Quad, most: int = PICTURE_SIDE) -> int:
+    """Return how many samples a side of the straightened picture gets: ``most``, or fewer if the
+    photo itself has fewer pixels there, but at least 16."""
+    return int(np.clip(np.floor(np.mean(side_lengths(corners))), 16, most))
+
+
+def rectify(
+    photo: Photo,
+    corners: Quad,
+    *,
+    side: int,
+    visible: NDArray[np.float64] | None = None,
+) -> Patch:
+    """Return the square inside ``corners`` (4, 2) as ``side`` x ``side`` samples.
+
+    Where the photo has more pixels than samples, the square is first straightened at a whole
+    multiple of ``side`` and then averaged over areas, all in linear light, so that fine prints
+    blend instead of aliasing. ``visible`` is a polygon (K, 2) outside which ``shows`` is False.
+    """
+    pixels_along = float(np.mean(side_lengths(corners)))
+    factor = max(1, round(pixels_along / side))
+    fine = side * factor
+    x0, y0, x1, y1 = _window(photo, corners)
+    crop = photo.linear(x0, y0, x1, y1)
+    to_crop = _homography(fine, corners - (x0, y0))
+    straight = cv2.warpPerspective(
+        crop,
+        to_crop,
+        (fine, fine),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    if factor > 1:
+        straight = cv2.resize(straight, (side, side), interpolation=cv2.INTER_AREA)
+    linear = np.asarray(straight, dtype=np.float32)
+    return Patch(
+        linear=linear,
+        shows=_shows(photo, corners, side, visible),
+        clipped=_clipped(linear, photo.scene_linear),
+        magnification=side / pixels_along,
+    )
+
+
+def inner_mask(side: int, margin: float) -> NDArray[np.bool_]:
+    """Return bool (side, side): True further than ``margin`` (a share of the side) from the edge,
+    which keeps out pinked teeth, fraying and a slightly wrong outline."""
+    inset = round(side * margin)
+    mask = np.zeros((side, side), dtype=np.bool_)
+    mask[inset : side - inset, inset : side - inset] = True
+    return mask
+
+
+def _window(photo: Photo, corners: Quad) -> tuple[int, int, int, int]:
+    """The part of the photo that the outline touches, a pixel wider, at least one pixel."""
+    low = np.floor(corners.min(axis=0)).astype(int) - 1
+    high = np.ceil(corners.max(axis=0)).astype(int) + 1
+    x0, y0 = (int(v) for v in np.clip(low, 0, (photo.width - 1, photo.height - 1)))
+    x1, y1 = (int(v) for v in np.clip(high, (x0 + 1, y0 + 1), (photo.width, photo.height)))
+    return x0, y0, x1, y1
+
+
+def _homography(side: int, corners: Quad) -> NDArray[np.float64]:
+    """Matrix from sample centres as OpenCV counts them (0 = first centre) to crop centres."""
+    square = np.array([[0, 0], [side, 0], [side, side], [0, side]], dtype=np.float32)
+    straight = cv2.getPerspectiveTransform(square, corners.astype(np.float32))
+    half = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
+    return np.asarray(np.linalg.inv(half) @ straight @ half, dtype=np.float64)
+
+
+def _shows(
+    photo: Photo, corners: Quad, side: int, visible: NDArray[np.float64] | None
+) -> NDArray[np.bool_]:
+    """True where a sample's centre lies inside the photo and inside ``visible``."""
+    inside_photo = bool(
+        np.all(corners >= 0) and np.all(corners <= np.array([photo.width, photo.height]))
+    )
+    if inside_photo and visible is None:
+        return np.ones((side, side), dtype=np.bool_)
+    matrix = _homography(side, corners)
+    mask = np.ones((side, side), dtype=np.bool_)
+    if visible is not None:
+        polygon = np.asarray(visible, dtype=np.float64).reshape(-1, 1, 2) - 0.5
+        moved = cv2.perspectiveTransform(polygon, np.linalg.inv(matrix))
+        drawn = np.zeros((side, side), dtype=np.uint8)
+        cv2.fillPoly(drawn, [np.rint(moved * 16).astype(np.int32)], color=1, shift=4)
+        mask &= drawn.astype(np.bool_)
+    if not inside_photo:
+        grid = np.stack(np.meshgrid(np.arange(side), np.arange(side)), axis=-1)
+        places = cv2.perspectiveTransform(grid.reshape(-1, 1, 2).astype(np.float64), matrix)
+        places = places.reshape(side, side, 2) + 0.5
+        mask &= np.all((places >= 0) & (places <= (photo.width, photo.height)), axis=-1)
+    return mask
+
+
+def _clipped(linear: NDArray[np.float32], scene_linear: bool) -> NDArray[np.bool_]:
+    """True at the top of the range in any channel or at its bottom in all.
+
+    One code below the top counts, for JPEG blurs what was clipped; a raw photo's range is known
+    to end at 1.0 as well.
+    """
+    top = 0.999 if scene_linear else 0.985
+    brightest = linear.max(axis=2)
+    return np.asarray((brightest >= top) | (brightest <= 0.0006))

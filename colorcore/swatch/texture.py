@@ -1,0 +1,189 @@
+"""The print of a square: its scale in inches and the direction of its stripes.
+
+Everything rests on the autocorrelation of one signal, the print's CIELAB along the direction in
+which it varies most, so that red on green of one lightness counts as a print as well. The grain
+of the cloth and the noise of the camera gather in its single middle sample, which is left out.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+_REPEATS_FROM: Final = 0.4
+"""Autocorrelation from which a shifted print counts as repeating itself."""
+_DISC_AT_RADIUS: Final = 0.391
+"""Autocorrelation of a disc shifted by its radius: (2/pi)(acos(1/2) - sqrt(3)/4)."""
+_ANGLES: Final = 180
+_STRIPE_ALONG: Final = 0.6
+_STRIPE_LEAD: Final = 0.35
+
+
+@dataclass(frozen=True)
+class Texture:
+    """``scale`` is the repeat, or without one the motif, in samples; ``repeats`` says which;
+    ``stripe_degrees`` the direction of stripes, 0 to 180 counter-clockwise, or None."""
+
+    scale: float
+    repeats: bool
+    stripe_degrees: float | None
+
+
+def print_signal(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Return (N, N): deviation from the mean along the main axis of CIELAB (N, N, 3), 0 where
+    ``mask`` is False. Lighter is positive. ``mask`` must hold at least two samples."""
+    inside = lab[mask]
+    mean = inside.mean(axis=0)
+    covariance = np.cov((inside - mean).T)
+    axis = np.linalg.eigh(covariance)[1][:, -1].astype(np.float32)
+    if axis[0] < 0:
+        axis = -axis
+    signal = lab @ axis - mean @ axis
+    signal[~mask] = 0.0
+    return np.asarray(signal, dtype=np.float32)
+
+
+def measure_texture(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> Texture:
+    """Measure the print in ``signal`` (N, N), which is zero where ``mask`` is False."""
+    correlation = autocorrelate(signal, mask)
+    polar = _polar(correlation)
+    stripe = _stripe_degrees(polar)
+    if stripe is not None:
+        across = polar[round(stripe + 90) % _ANGLES]
+        repeat = _first_return(across)
+        if repeat is not None:
+            return Texture(repeat, True, stripe)
+    else:
+        repeat = _nearest_return(correlation)
+        if repeat is not None:
+            return Texture(repeat, True, None)
+        across = polar.mean(axis=0)
+    return Texture(_motif(across), False, stripe)
+
+
+def autocorrelate(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Return the autocorrelation (N + 1, N + 1) for shifts of up to N / 2, middle at [N/2, N/2].
+
+    Each shift is divided by how many samples overlap; shifts with fewer than an eighth of the
+    samples are 0. Scaled so that the mean over the four shifts by one sample is 1, which leaves
+    grain out; a signal of grain alone gives values that never settle near 1 beyond.
+    """
+    n = signal.shape[0] // 2 * 2
+    raw = _correlation(signal[:n, :n])
+    shared = _overlap(mask[:n, :n].tobytes(), n)
+    correlation = np.where(shared > shared.max() / 8, raw / np.maximum(shared, 1.0), 0.0)
+    half = n // 2
+    level = (
+        correlation[half, half - 1]
+        + correlation[half, half + 1]
+        + correlation[half - 1, half]
+        + correlation[half + 1, half]
+    ) / 4
+    correlation /= max(float(level), 1e-6)
+    correlation[half, half] = 1.0
+    return np.asarray(correlation, dtype=np.float32)
+
+
+def _correlation(signal: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Sum of products (N + 1, N + 1) of a signal (N, N) with itself shifted by up to N / 2."""
+    n = signal.shape[0]
+    padded = np.zeros((2 * n, 2 * n), dtype=np.float32)
+    padded[:n, :n] = signal
+    spectrum = cv2.dft(padded)
+    power = cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True)
+    full = cv2.idft(power, flags=cv2.DFT_SCALE | cv2.DFT_REAL_OUTPUT)
+    return np.roll(full, (n // 2, n // 2), axis=(0, 1))[: n + 1, : n + 1]
+
+
+@lru_cache(maxsize=8)
+def _overlap(mask: bytes, n: int) -> NDArray[np.float32]:
+    """How many samples a mask shares with itself, shift by shift."""
+    shows = np.frombuffer(mask, dtype=np.bool_).reshape(n, n)
+    shared = _correlation(shows.astype(np.float32))
+    shared.flags.writeable = False
+    return shared
+
+
+def _polar(correlation: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Rows: directions of 0 to 179 degrees counter-clockwise; columns: shifts of 0 to N/2 - 1."""
+    half = correlation.shape[0] // 2
+    angle = np.deg2rad(np.arange(_ANGLES, dtype=np.float32))[:, None]
+    radius = np.arange(half, dtype=np.float32)[None, :]
+    x = half + np.cos(angle) * radius
+    y = half - np.sin(angle) * radius
+    return np.asarray(cv2.remap(correlation, x, y, cv2.INTER_LINEAR), dtype=np.float32)
+
+
+def _stripe_degrees(polar: NDArray[np.float32]) -> float | None:
+    """The direction in which the print looks the same however far it is shifted, if at right
+    angles to it it does not."""
+    reach = polar.shape[1]
+    along = polar[:, reach // 8 : reach * 3 // 4].mean(axis=1)
+    best = int(np.argmax(along))
+    across = float(along[(best + _ANGLES // 2) % _ANGLES])
+    if along[best] < _STRIPE_ALONG or along[best] - across < _STRIPE_LEAD:
+        return None
+    left, middle, right = (float(along[(best + d) % _ANGLES]) for d in (-1, 0, 1))
+    bend = left - 2 * middle + right
+    offset = 0.0 if bend >= 0 else float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
+    return (best + offset) % 180.0
+
+
+def _first_return(profile: NDArray[np.float32]) -> float | None:
+    """Shift at which a profile (R,) first comes back to a high after falling low."""
+    low = np.flatnonzero(profile < 0.5)
+    if not len(low):
+        return None
+    start = int(low[0])
+    inner = profile[start + 1 : -1]
+    peaks = (
+        start + 1 + np.flatnonzero((inner >= profile[start:-2]) & (inner > profile[start + 2 :]))
+    )
+    peaks = peaks[profile[peaks] >= _REPEATS_FROM]
+    if not len(peaks):
+        return None
+    best = float(profile[peaks].max())
+    first = int(peaks[profile[peaks] >= 0.8 * best][0])
+    left, middle, right = (float(v) for v in profile[first - 1 : first + 2])
+    bend = left - 2 * middle + right
+    return first + (0.0 if bend >= 0 else 0.5 * (left - right) / bend)
+
+
+def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
+    """Length of the shortest shift that brings the print back onto itself, in samples."""
+    half = correlation.shape[0] // 2
+    smooth = cv2.GaussianBlur(correlation, (3, 3), 0)
+    top = cv2.dilate(smooth, np.ones((5, 5), dtype=np.uint8))
+    rows, columns = np.nonzero((smooth >= top) & (smooth >= _REPEATS_FROM))
+    dy, dx = rows - half, columns - half
+    away = np.hypot(dy, dx)
+    keep = (away >= 3) & (away < half - 2) & ((dy > 0) | ((dy == 0) & (dx > 0)))
+    rows, columns, away = rows[keep], columns[keep], away[keep]
+    if not len(away):
+        return None
+    height = smooth[rows, columns]
+    steps = np.linspace(0.1, 0.9, 33)[:, None]
+    y = half + steps * (rows - half)
+    x = half + steps * (columns - half)
+    between = smooth[np.rint(y).astype(int), np.rint(x).astype(int)].min(axis=0)
+    separate = between < 0.6 * height
+    if not separate.any():
+        return None
+    best = float(height[separate].max())
+    good = separate & (height >= 0.75 * best)
+    return float(away[good].min())
+
+
+def _motif(profile: NDArray[np.float32]) -> float:
+    """Diameter of the disc whose autocorrelation falls as this profile (R,) does."""
+    low = np.flatnonzero(profile < _DISC_AT_RADIUS)
+    if not len(low):
+        return 2.0 * len(profile)
+    after = int(low[0])
+    before = float(profile[after - 1]) if after else 1.0
+    fall = before - float(profile[after])
+    part = (before - _DISC_AT_RADIUS) / fall if fall > 0 else 0.0
+    return 2.0 * max(after - 1 + part, 0.5)
