@@ -1,24 +1,8 @@
-"""Deal a bundle into the stacks of a pattern."""
+"""What a deal gives: every square with its place."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-
-@dataclass(frozen=True, eq=False)
-class Background:
-    """The fabric that the pieces are sewn to.
-
-    ``label`` as the maker gave it; ``lab`` its reads-as CIELAB and ``lab_sd``; ``picture`` an
-    sRGB-coded uint8 array (N, M, 3) at ``pixels_per_inch`` for a print, None for a plain colour.
-    """
-
-    label: str
-    lab: tuple[float, float, float]
-    lab_sd: tuple[float, float, float] = (0.0, 0.0, 0.0)
-    picture: NDArray[np.uint8] | None = field(default=None, repr=False)
-    pixels_per_inch: float = 0.0
+from colorcore.contrast import Background
 
 
 @dataclass(frozen=True)
