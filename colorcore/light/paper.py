@@ -1,0 +1,162 @@
+"""Find the sheet of white paper and the grey card."""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.errors import ColorError
+from colorcore.finding.model import Finding
+from colorcore.light.sampling import SmallPicture, polygon_mask, read_cells, squares_mask
+
+Array = NDArray[np.float64]
+
+_PLAIN_SD: Final = 0.035
+_GREY_STEP: Final = (1.0, 2.3)
+"""A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; uneven light and a tone curve move it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A plain region: ``outline`` (K, 2) in picture pixels, ``level`` log luminance, ``tint`` (2,)
+    log R/G and B/G, ``roughness`` median within-cell sd, ``share`` of the picture, ``usable``
+    share of its pixels that are not at the end of the scale."""
+
+    outline: Array
+    level: float
+    tint: Array
+    roughness: float
+    share: float
+    usable: float
+
+
+def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | None:
+    """Measure a region; None if it is too small to be used."""
+    mask = polygon_mask(small, outline, inset=2.0)
+    count = int(np.count_nonzero(mask))
+    if count < 30:
+        return None
+    usable = float(np.mean(small.usable[mask]))
+    cells = read_cells(small, mask, cell=max(4, round(np.sqrt(count) / 5)), least=8)
+    share = count / mask.size
+    if not len(cells):
+        values = small.linear[mask]
+        mean = np.maximum(values.mean(axis=0), 1e-4).astype(np.float64)
+        roughness = 0.0
+    else:
+        mean = np.maximum(np.median(cells.linear, axis=0), 1e-4)
+        roughness = float(np.median(cells.sd))
+    log = np.log(mean)
+    tint = np.array([log[0] - log[1], log[2] - log[1]])
+    level = float(np.log(mean @ np.array([0.2126, 0.7152, 0.0722])))
+    return Sheet(np.asarray(outline, np.float64), level, tint, roughness, share, usable)
+
+
+def sheets_of(small: SmallPicture, finding: Finding) -> list[Sheet]:
+    """Measure what finding took for paper or card; search anew if it took nothing."""
+    outlines = [t.outline for t in finding.things if t.kind == "sheet"]
+    sheets = [s for s in (look_at(small, o) for o in outlines) if s and is_plain(s)]
+    if not sheets:
+        found = (look_at(small, o) for o in plain_regions(small, finding))
+        sheets = [s for s in found if s and is_plain(s)]
+    return sheets
+
+
+def is_plain(sheet: Sheet) -> bool:
+    """Whether a region is flat, and neutral under some plausible light and white balance.
+
+    Lamps and daylight run from orange to blue: red and blue part in opposite directions. Paper
+    that differs from green in both the same way is pink or green paper.
+    """
+    red, blue = sheet.tint
+    along, across = (red - blue) / 2, (red + blue) / 2
+    return sheet.roughness < _PLAIN_SD and abs(along) < 0.9 and abs(across) < 0.35
+
+
+def pick_paper(
+    sheets: list[Sheet], brightest: float
+) -> tuple[list[Sheet], list[Sheet]]:
+    """Part sheets into papers and grey cards.
+
+    ``brightest`` is the log luminance of the lightest square. The lightest sheet is paper, unless
+    squares are so much lighter that it can only be the grey card.
+    """
+    if not sheets:
+        return [], []
+    top = max(s.level for s in sheets)
+    if brightest - top > 0.6:
+        return [], [s for s in sheets if abs(s.level - top) < 0.4]
+    papers = [s for s in sheets if top - s.level < 0.45]
+    grey = [s for s in sheets if _GREY_STEP[0] < top - s.level < _GREY_STEP[1]]
+    return papers, grey
+
+
+def plain_regions(small: SmallPicture, finding: Finding) -> list[Array]:
+    """Outlines (4, 2) of plain, compact, four-sided bright regions that are no squares."""
+    import cv2
+
+    luminance = small.linear @ np.array([0.2126, 0.7152, 0.0722], np.float32)
+    log = np.log(np.maximum(luminance, 1e-4))
+    mean = cv2.blur(log, (5, 5))
+    flat = np.sqrt(np.maximum(cv2.blur(log * log, (5, 5)) - mean * mean, 0)) < _PLAIN_SD
+    known = np.zeros(flat.shape, bool)
+    if finding.squares:
+        only_squares = Finding(finding.squares, (), (), finding.surface, finding.surface_scale)
+        known = squares_mask(small, only_squares, margin=0.0)
+    free = luminance[~known]
+    if not free.size:
+        return []
+    bright = log > np.log(max(float(np.quantile(free, 0.98)), 1e-3)) - 0.5
+    mask = (flat & bright & ~known).astype(np.uint8)
+    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    outlines = []
+    for contour in contours:
+        area = float(cv2.contourArea(contour))
+        if not 0.002 * mask.size < area < 0.35 * mask.size:
+            continue
+        box = cv2.boxPoints(cv2.minAreaRect(contour))
+        if area > 0.75 * float(cv2.contourArea(box)):
+            outlines.append((np.asarray(box, np.float64) + 0.5) / small.scale)
+    return outlines
+
+
+def paper_at(small: SmallPicture, point: tuple[float, float]) -> Sheet:
+    """The plain region around a point (x, y) in picture pixels that is said to be white paper.
+
+    Raises
+    ------
+    ColorError
+        If the point lies outside the picture or on nothing plain.
+    """
+    import cv2
+
+    x, y = point
+    width, height = small.size
+    if not (0 <= x < width and 0 <= y < height):
+        raise ColorError(
+            f"the point {x:g},{y:g} for white paper lies outside the picture of {width} x {height} "
+            "pixels: give x,y within it"
+        )
+    column = min(int(x * small.scale), small.linear.shape[1] - 1)
+    row = min(int(y * small.scale), small.linear.shape[0] - 1)
+    log = cv2.blur(np.log(np.maximum(small.linear, 1e-4)), (3, 3))
+    mask = np.zeros((log.shape[0] + 2, log.shape[1] + 2), np.uint8)
+    step = (0.03,) * 3
+    flags = 8 | cv2.FLOODFILL_MASK_ONLY | (1 << 8)
+    # A floating range follows uneven light across the sheet and stops at its edge.
+    cv2.floodFill(log.copy(), mask, (column, row), 0, step, step, flags)
+    region = mask[1:-1, 1:-1]
+    contours, _ = cv2.findContours(region, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contour = max(contours, key=cv2.contourArea) if contours else None
+    if contour is None or cv2.contourArea(contour) < 30:
+        raise ColorError(
+            f"there is nothing plain at {x:g},{y:g}: point to the middle of the white paper"
+        )
+    sheet = look_at(small, (contour[:, 0, :].astype(np.float64) + 0.5) / small.scale)
+    if sheet is None:
+        raise ColorError(
+            f"the plain spot at {x:g},{y:g} is too small: point to the middle of the white paper"
+        )
+    return sheet

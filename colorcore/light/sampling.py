@@ -1,0 +1,154 @@
+"""Look at a photo in few places: means of plain cells, in linear light, with their noise."""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.model import Finding
+from colorcore.photo import Photo
+
+Array = NDArray[np.float64]
+
+SMALL_SIDE: Final = 800
+"""Longer side of the reduced picture that the light is read from."""
+_CELLS: Final = 36
+_CLIP_SIGMAS: Final = 1.8
+_LOWEST: Final = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class SmallPicture:
+    """The photo reduced: ``linear`` float32 (h, w, 3); ``usable`` (h, w) False where a channel is
+    at either end of the camera's scale; ``scale`` small pixels per picture pixel; ``size`` (width,
+    height) of the picture. Coded values are averaged, four times faster and the same on anything
+    plain; what is textured serves only beside more of itself."""
+
+    linear: NDArray[np.float32]
+    usable: NDArray[np.bool_]
+    scale: float
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """Means of cells. ``xy`` (S, 2) picture pixels; ``linear`` (S, 3) linear light; ``sd`` (S,)
+    standard deviation of log luminance within the cell; ``count`` (S,) small pixels in it."""
+
+    xy: Array
+    linear: Array
+    sd: Array
+    count: Array
+
+    def __len__(self) -> int:
+        return int(self.xy.shape[0])
+
+
+def reduce_photo(photo: Photo) -> SmallPicture:
+    """Return the photo reduced to ``SMALL_SIDE``."""
+    import cv2
+
+    scale = min(1.0, SMALL_SIDE / max(photo.width, photo.height))
+    size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
+    coded = photo.pixels
+    if scale < 1.0:
+        coded = np.asarray(cv2.resize(coded, size, interpolation=cv2.INTER_AREA))
+    top = np.iinfo(coded.dtype).max
+    usable = (coded.max(axis=2) < 0.99 * top) & (coded.min(axis=2) > 0.008 * top)
+    return SmallPicture(photo.linearize(coded), usable, scale, (photo.width, photo.height))
+
+
+def polygon_mask(
+    small: SmallPicture, outline: NDArray[np.floating[Any]], *, inset: float = 0.0
+) -> NDArray[np.bool_]:
+    """Return the mask (h, w) of a polygon given in picture pixels, its rim left out by ``inset``
+    small pixels."""
+    import cv2
+
+    mask = np.zeros(small.linear.shape[:2], np.uint8)
+    points = np.round((np.asarray(outline) * small.scale - 0.5) * 16).astype(np.int32)
+    cv2.fillPoly(mask, [points], 1, shift=4)
+    if inset > 0:
+        cv2.polylines(mask, [points], True, 0, thickness=max(1, round(2 * inset)), shift=4)
+    return mask.astype(bool)
+
+
+def squares_mask(small: SmallPicture, finding: Finding, *, margin: float) -> NDArray[np.bool_]:
+    """Return where squares and things lie, grown by ``margin`` small pixels."""
+    import cv2
+
+    mask = np.zeros(small.linear.shape[:2], np.uint8)
+    outlines = [s.corners for s in (*finding.squares, *finding.doubtful)]
+    outlines += [thing.outline for thing in finding.things]
+    for outline in outlines:
+        points = np.round((np.asarray(outline) * small.scale - 0.5) * 16).astype(np.int32)
+        cv2.fillPoly(mask, [points], 1, shift=4)
+        if margin > 0:
+            cv2.polylines(mask, [points], True, 1, thickness=round(2 * margin), shift=4)
+    return mask.astype(bool)
+
+
+def surface_mask(small: SmallPicture, finding: Finding) -> NDArray[np.bool_]:
+    """Return where the table shows, squares and things left out with a small rim: their edges are
+    mixed pixels and their own soft shadow lies beside them."""
+    import cv2
+
+    height, width = small.linear.shape[:2]
+    surface = np.asarray(finding.surface, dtype=np.uint8)
+    if surface.size == 0:
+        return np.zeros((height, width), bool)
+    resized = cv2.resize(surface, (width, height), interpolation=cv2.INTER_NEAREST)
+    eroded = cv2.erode(resized, np.ones((3, 3), np.uint8))
+    return np.asarray(eroded.astype(bool) & ~squares_mask(small, finding, margin=2.0))
+
+
+def read_cells(
+    small: SmallPicture,
+    mask: NDArray[np.bool_],
+    *,
+    cell: int | None = None,
+    least: int = 12,
+    fraction: float = 0.0,
+) -> Cells:
+    """Average in linear light what a mask shows, cell by cell, what sticks out left out.
+
+    ``cell`` is the side of a cell in small pixels; a cell counts from ``least`` pixels and
+    ``fraction`` of its area. Pixels at the camera's end of scale do not count.
+    """
+    height, width = mask.shape
+    side = cell or max(6, round(max(height, width) / _CELLS))
+    rows, columns = -(-height // side), -(-width // side)
+    usable = mask & small.usable
+    ys, xs = np.nonzero(usable)
+    if not ys.size:
+        empty = np.zeros(0)
+        return Cells(np.zeros((0, 2)), np.zeros((0, 3)), empty, empty)
+    index = (ys // side) * columns + xs // side
+    cells = rows * columns
+    values = small.linear[ys, xs].astype(np.float64)
+    bright = np.log(np.maximum(values @ np.array([0.25, 0.5, 0.25]), _LOWEST))
+    keep = np.ones(bright.size, bool)
+    for _ in range(2):
+        mean, spread, _ = _moments(index[keep], bright[keep], cells)
+        keep = np.abs(bright - mean[index]) <= _CLIP_SIGMAS * spread[index] + 0.01
+    index, values, bright = index[keep], values[keep], bright[keep]
+    _, spread, count = _moments(index, bright, cells)
+    enough = count >= max(least, fraction * side * side)
+    divisor = np.maximum(count, 1.0)
+    centre_x = np.bincount(index, xs[keep], cells) / divisor
+    centre_y = np.bincount(index, ys[keep], cells) / divisor
+    mean = np.stack([np.bincount(index, values[:, c], cells) / divisor for c in range(3)], axis=-1)
+    xy = (np.stack([centre_x, centre_y], axis=-1) + 0.5) / small.scale
+    return Cells(xy[enough], mean[enough], spread[enough], count[enough])
+
+
+def _moments(
+    index: NDArray[np.intp], values: Array, cells: int
+) -> tuple[Array, Array, Array]:
+    """Mean, standard deviation and count of the values of each cell."""
+    count = np.bincount(index, minlength=cells).astype(np.float64)
+    divisor = np.maximum(count, 1.0)
+    mean = np.bincount(index, values, cells) / divisor
+    square = np.bincount(index, values * values, cells) / divisor
+    return mean, np.sqrt(np.maximum(square - mean * mean, 0.0)), count

@@ -1,0 +1,91 @@
+"""How far a measured colour may be off, part by part; and which squares the light spoils.
+
+The parts: the reference's own doubt (common to the whole photo), the fitted light at the place,
+the tone curve, and the camera's mixing of colours under a light that is not daylight. The first
+three are covariances of log light per sharpened channel, the last a variance of CIELAB.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.spaces import lab_from_linear, linear_from_lab
+from colorcore.light.field import LightField
+from colorcore.light.model import Reference
+from colorcore.light.sharpened import SHARP_FROM_LINEAR
+
+Array = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
+
+FIELD_INFLATION: Final = 3.0
+"""Variance of the fitted light over what independent samples would leave: neighbours share grain
+and soft shadows."""
+_SMOOTHNESS_SD: Final = 0.006
+"""Log light that no low polynomial follows."""
+_FAR_SD: Final = 0.05
+_LOCAL_STEP: Final = 0.10
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Doubts:
+    """What the standard deviations are made of.
+
+    ``level`` (3, 3) covariance of the log level; ``slope_sd`` standard deviation of the tone
+    curve's log-log slope about the log light ``pivot`` (3,), where it is known; ``floor`` (3,)
+    and ``per_chroma`` (3,) the camera's part: sd = floor + per_chroma * C*.
+    """
+
+    level: Array
+    slope_sd: float
+    pivot: Array
+    floor: Array
+    per_chroma: Array
+
+    def log_covariance(self, light: LightField, xy: FloatArray, lab: FloatArray | Any) -> Array:
+        """Covariance (3, 3) of the log of a square's colour by sharpened channel, for places
+        (..., 2) over the square that measured as ``lab``."""
+        places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
+        seen = SHARP_FROM_LINEAR @ linear_from_lab(np.asarray(lab, dtype=np.float64))
+        bent = self.slope_sd * (np.log(np.maximum(seen, 1e-3)) - self.pivot)
+        fitted = light.log_covariance(places) * FIELD_INFLATION
+        return np.asarray(
+            self.level + fitted + np.outer(bent, bent) + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON
+        )
+
+    def lab_variance(self, lab: FloatArray | Any) -> Array:
+        """Variance (3,) of L*, a*, b* that the camera's colour mixing leaves."""
+        chroma = float(np.hypot(lab[1], lab[2]))
+        return np.asarray((self.floor + self.per_chroma * chroma) ** 2)
+
+    def flags(self, light: LightField, xy: FloatArray) -> tuple[str, ...]:
+        """Flags of a square seen at places (K, K, 2)."""
+        flags: list[str] = []
+        places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
+        spread = light.log_covariance(places) * FIELD_INFLATION
+        if float(np.sqrt(spread.mean())) > _FAR_SD:
+            flags.append("far-light")
+        return tuple(flags)
+
+
+_MOSTLY_COMMON: Final = np.full((3, 3), 0.8) + 0.2 * np.eye(3)
+
+
+def reference_covariance(references: Sequence[Reference]) -> Array:
+    """Covariance (3, 3) of the log level that the references' own doubt leaves, all references
+    of a photo taken together with equal weight."""
+    total = np.zeros((3, 3))
+    for reference in references:
+        total += _log_covariance_of(reference)
+    return np.asarray(total / max(len(references), 1) ** 2)
+
+
+def _log_covariance_of(reference: Reference) -> Array:
+    lab = np.asarray(lab_from_linear(reference.linear), dtype=np.float64)
+    sharp = SHARP_FROM_LINEAR @ reference.linear
+    step = 0.05
+    moved = linear_from_lab(lab + step * np.eye(3)) @ SHARP_FROM_LINEAR.T
+    per_lab = ((moved - sharp) / sharp / step).T
+    return np.asarray(per_lab @ np.diag(np.square(reference.doubt)) @ per_lab.T)
