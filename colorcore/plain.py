@@ -1,0 +1,26 @@
+"""Text that came from outside, made safe for a terminal line or a spreadsheet cell."""
+
+import unicodedata
+
+
+def printable(text: str) -> str:
+    """Return ``text`` with control and invisible formatting characters made visible.
+
+    A file name may hold anything, also characters that move the cursor or turn the writing
+    direction; new lines are kept.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(
+        c if c == "\n" or unicodedata.category(c) not in ("Cc", "Cf", "Cs") else f"\\x{ord(c):02x}"
+        for c in text
+    )
+
+
+def cell(text: str) -> str:
+    """Return ``text`` so that no spreadsheet takes it for a formula.
+
+    A cell that begins with one of ``= + - @``, a tab or a line end is run as a formula by common
+    spreadsheets (OWASP, "CSV Injection"); an apostrophe before it makes it text.
+    """
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else text
