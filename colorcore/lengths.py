@@ -1,0 +1,111 @@
+"""Lengths as a quilter says them: exact fractions of an inch, or centimetres for display."""
+
+from fractions import Fraction
+from math import ceil
+from typing import Final
+
+from colorcore.errors import CuttingError
+
+SEAM: Final = Fraction(1, 4)
+"""Seam allowance on every edge of a piece, in inches (common practice, no source)."""
+
+INCHES_PER_YARD: Final = 36
+CM_PER_INCH: Final = Fraction(254, 100)
+
+_GLYPHS: Final = {
+    "½": Fraction(1, 2), "¼": Fraction(1, 4), "¾": Fraction(3, 4), "⅛": Fraction(1, 8),
+    "⅜": Fraction(3, 8), "⅝": Fraction(5, 8), "⅞": Fraction(7, 8), "⅓": Fraction(1, 3),
+    "⅔": Fraction(2, 3),
+}  # fmt: skip
+_BY_VALUE: Final = {value: glyph for glyph, value in _GLYPHS.items()}
+
+
+def parse_length(text: object, *, what: str = "length") -> Fraction:
+    """Return inches from ``"2 1/2"``, ``"2½"``, ``2.5``, ``"2 1/2 in"`` or ``"6.4 cm"``.
+
+    Centimetres are rounded to the next sixteenth of an inch, which a ruler can show.
+
+    Raises
+    ------
+    CuttingError
+        If it is no length, is negative, or is longer than 10,000 inches.
+    """
+    sentence = f"{what}: {text!r} is no length; write it like 2 1/2, 2.5 or '6.4 cm'."
+    if isinstance(text, bool) or not isinstance(text, str | int | float | Fraction):
+        raise CuttingError(sentence)
+    written = str(text).strip().lower()
+    metric = written.endswith("cm")
+    for unit in ("inches", "inch", "in.", "in", "cm", '"', "″"):
+        if written.endswith(unit):
+            written = written[: -len(unit)].strip()
+            break
+    for glyph, value in _GLYPHS.items():
+        written = written.replace(glyph, f" {value}")
+    parts = written.replace("-", " ").split() if not written.startswith("-") else []
+    if len(written) > 24 or len(parts) not in (1, 2):
+        raise CuttingError(sentence)
+    try:
+        inches = sum((_plain_fraction(part) for part in parts), Fraction(0))
+    except (ValueError, ZeroDivisionError):
+        raise CuttingError(sentence) from None
+    if len(parts) == 2 and not ("/" in parts[1] and "/" not in parts[0]):
+        raise CuttingError(sentence)
+    if metric:
+        inches = Fraction(round(inches / CM_PER_INCH * 16), 16)
+    if inches > 10_000:
+        raise CuttingError(f"{what}: {text} is longer than 10,000 inches.")
+    return inches
+
+
+def _plain_fraction(part: str) -> Fraction:
+    if not all(c in "0123456789./" for c in part):
+        raise ValueError(part)
+    return Fraction(part)
+
+
+def say_inches(length: Fraction, *, unit: bool = False) -> str:
+    """Return a length as it is read off a ruler: ``2½``, ``5 3/16``; with ``unit`` ``2½ in``.
+
+    A length that no sixteenth meets is rounded to the nearest and marked ``about``.
+    """
+    marked = ""
+    if length.denominator not in (1, 2, 3, 4, 8, 16):
+        length, marked = Fraction(round(length * 16), 16), "about "
+    whole, rest = divmod(length, 1)
+    if rest == 0:
+        said = str(whole)
+    elif rest in _BY_VALUE:
+        said = f"{whole or ''}{_BY_VALUE[rest]}"
+    else:
+        said = f"{whole} {rest}" if whole else str(rest)
+    return marked + said + (" in" if unit else "")
+
+
+def say_cm(length: Fraction, *, unit: bool = False) -> str:
+    """Return a length in inches as centimetres with one decimal: ``6.4``, or ``6.4 cm``."""
+    said = f"{float(length * CM_PER_INCH):.1f}"
+    return said + (" cm" if unit else "")
+
+
+def say_length(length: Fraction, *, metric: bool = False, unit: bool = True) -> str:
+    """Return a length in the maker's measure."""
+    return say_cm(length, unit=unit) if metric else say_inches(length, unit=unit)
+
+
+def say_size(width: Fraction, height: Fraction, *, metric: bool = False, unit: bool = True) -> str:
+    """Return width by height: ``2½ × 4½ in``."""
+    first = say_length(width, metric=metric, unit=False)
+    return f"{first} × {say_length(height, metric=metric, unit=unit)}"
+
+
+def round_up_yards(inches: Fraction) -> Fraction:
+    """Return yards to buy for a length in inches: the next eighth of a yard."""
+    return Fraction(ceil(inches * 8 / INCHES_PER_YARD), 8)
+
+
+def say_yardage(inches: Fraction, *, metric: bool = False) -> str:
+    """Return what to buy, rounded up to an eighth of a yard or a tenth of a metre."""
+    if metric:
+        return f"{ceil(float(inches * CM_PER_INCH) / 10 - 1e-9) / 10:.1f} m"
+    yards = round_up_yards(inches)
+    return f"{say_inches(yards)} yard" + ("s" if yards > 1 else "")
