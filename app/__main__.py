@@ -1,0 +1,5 @@
+"""``python -m app`` is the command ``bundlestacks``."""
+
+from app.cli import main
+
+raise SystemExit(main())

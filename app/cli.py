@@ -1,0 +1,152 @@
+"""The command ``bundlestacks``: finds the verbs, runs one, and turns every fault into a sentence.
+
+A verb is a module of ``app.commands`` with two functions::
+
+    register(subparsers)   add its parser, with an example in the epilog
+    run(args) -> int       do the work; heavy imports belong inside
+
+Exit codes: 0 done, 1 a fault of the program, 2 something in the input or the place to write,
+130 stopped with Ctrl-C, 143 stopped by a termination signal.
+"""
+
+import argparse
+import importlib
+import os
+import pkgutil
+import signal
+import sys
+from collections.abc import Sequence
+from types import FrameType
+from typing import Any, NoReturn, Protocol, cast
+
+import app.commands
+from app.terminal import error_line
+from colorcore import __version__
+from colorcore.errors import BundleError
+
+EXIT_FAULT = 1
+EXIT_INPUT = 2
+EXIT_INTERRUPTED = 130
+EXIT_TERMINATED = 143
+
+Subparsers = argparse._SubParsersAction  # argparse gives its subparsers no public name
+
+
+class Verb(Protocol):
+    """What a module of ``app.commands`` offers."""
+
+    def register(self, subparsers: Any) -> None:
+        """Add the verb's parser."""
+
+    def run(self, args: argparse.Namespace) -> int:
+        """Do the work and return the exit code."""
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that answers a wrong command line with one sentence and where to read on."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print the sentence and leave with exit code 2."""
+        sentence = message[0].upper() + message[1:]
+        error_line(f"{sentence.rstrip('.')}. See '{self.prog} --help'.")
+        raise SystemExit(EXIT_INPUT)
+
+
+def verbs() -> tuple[str, ...]:
+    """Return the names of all verbs, in alphabetical order; imports none of them."""
+    found = pkgutil.iter_modules(app.commands.__path__)
+    return tuple(sorted(m.name for m in found if not m.name.startswith("_")))
+
+
+def load_verb(name: str) -> Verb:
+    """Import one verb's module."""
+    return cast(Verb, importlib.import_module(f"app.commands.{name}"))
+
+
+def make_parser(names: Sequence[str]) -> argparse.ArgumentParser:
+    """Return a parser that knows the named verbs."""
+    parser = Parser(
+        prog="bundlestacks",
+        description="From photos of a precut fabric bundle to the stacks of a pattern: finds the "
+        "squares, measures their colour, deals them and checks them against the background.",
+        epilog="A first try:  bundlestacks demo\n"
+        "Help on one command, with an example:  bundlestacks stack --help",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"bundlestacks {__version__}")
+    subparsers = parser.add_subparsers(
+        dest="verb", metavar="COMMAND", title="commands", parser_class=Parser
+    )
+    for name in names:
+        load_verb(name).register(subparsers)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    previous = _stop_on_termination()
+    try:
+        return _run(words)
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else EXIT_INPUT
+    except KeyboardInterrupt:
+        error_line("Stopped. Nothing half-written was left behind.")
+        return EXIT_INTERRUPTED
+    finally:
+        if previous is not None:
+            signal.signal(signal.SIGTERM, previous)
+
+
+def _run(words: list[str]) -> int:
+    known = verbs()
+    # Only the verb that was asked for is imported: the start of the program counts.
+    named = next((w for w in words if not w.startswith("-")), None)
+    parser = make_parser((named,) if named in known else known)
+    args = parser.parse_args(words)
+    if args.verb is None:
+        parser.print_help()
+        return 0
+    try:
+        code = load_verb(args.verb).run(args)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # The reader (head, less) left; anything more written would raise once again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except BundleError as error:
+        error_line(str(error))
+        return EXIT_INPUT
+    except MemoryError:
+        error_line("The memory of this computer is not enough for this; use smaller photos.")
+        return EXIT_INPUT
+    except OSError as error:
+        place = f" ({error.filename})" if error.filename else ""
+        error_line(f"The computer refused: {error.strerror or error}{place}.")
+        return EXIT_INPUT
+    except Exception as error:
+        if os.environ.get("BUNDLESTACKS_DEBUG"):
+            raise
+        error_line(
+            f"Something went wrong inside bundlestacks {__version__} "
+            f"({type(error).__name__}: {' '.join(str(error).split()) or 'no words'}). "
+            "Set BUNDLESTACKS_DEBUG=1 and run it again to see where, and report it."
+        )
+        return EXIT_FAULT
+
+
+def _stop_on_termination() -> Any:
+    """Let a termination signal unwind like Ctrl-C does, so that work set aside is tidied away."""
+
+    def stop(signum: int, frame: FrameType | None) -> NoReturn:
+        raise SystemExit(EXIT_TERMINATED)
+
+    try:
+        return signal.signal(signal.SIGTERM, stop)
+    except ValueError:
+        return None  # not the main thread: signals belong to whoever runs us
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,155 @@
+"""The photo with every square outlined and addressed, as SVG over the picture.
+
+Outlines are a light line on a dark one and addresses dark on a light tag with a dark edge, so both
+can be read over any print, also printed in black and white.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from colorcore.geometry import Quad, center, side_lengths
+from colorcore.sheets.pictures import Picture, jpeg_uri, shrink
+from colorcore.swatch import Swatch
+
+
+@dataclass(frozen=True)
+class Tag:
+    """A square's outline and the place of its tag, in the coordinates of the drawing.
+
+    ``points`` as SVG wants them; (``x``, ``y``) the middle of the tag, ``width`` and ``height``
+    its size; ``mark`` the stack's number or dash, "" for none; ``picture`` a ``data:`` address to
+    fill the outline, "" where the photo shows it.
+    """
+
+    address: str
+    mark: str
+    points: str
+    x: float
+    y: float
+    width: float
+    height: float
+    picture: str = ""
+
+    @property
+    def font(self) -> float:
+        """Height of the letters."""
+        return self.height * 0.78
+
+    @property
+    def split(self) -> float:
+        """Left edge of the part of the tag that holds the mark."""
+        return self.x + self.width / 2 - self.height
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A picture (``data:`` address, or "" if there is none) with the tags that lie over it."""
+
+    picture: str
+    width: float
+    height: float
+    tags: tuple[Tag, ...]
+    words: str
+    caption: str
+    line: float
+
+
+def outlined_photo(
+    photo: Picture,
+    pixels_across: int,
+    squares: Sequence[Swatch],
+    marks: Mapping[str, str],
+    *,
+    words: str,
+    caption: str,
+) -> Drawing:
+    """Return a photo with its squares outlined.
+
+    ``photo`` (h, w, 3) is sRGB-coded and may be a reduction of the picture, ``pixels_across`` wide,
+    that the squares' corners are given in; ``marks`` are stack numbers by address.
+    """
+    height, width = photo.shape[:2]
+    return Drawing(
+        picture=jpeg_uri(photo, 84),
+        width=width,
+        height=height,
+        tags=_photo_tags(squares, marks, width / pixels_across),
+        words=words,
+        caption=caption,
+        line=max(width, height) / 640,
+    )
+
+
+def layout_map(
+    squares: Sequence[Swatch], marks: Mapping[str, str], *, words: str, caption: str
+) -> Drawing:
+    """Return the layout drawn from rows, columns and the straightened squares, for when the photo
+    is not at hand."""
+    side, gap = 100.0, 6.0
+    step = side + gap
+    tags = []
+    for swatch in squares:
+        x, y = gap + swatch.column * step, gap + swatch.row * step
+        quad = np.array([(x, y), (x + side, y), (x + side, y + side), (x, y + side)])
+        picture = jpeg_uri(shrink(swatch.picture, 160))
+        tags.append(_tag(swatch.id, marks.get(swatch.id, ""), quad, 24.0, picture))
+    return Drawing(
+        picture="",
+        width=(max((s.column for s in squares), default=0) + 1) * step + gap,
+        height=(max((s.row for s in squares), default=0) + 1) * step + gap,
+        tags=tuple(tags),
+        words=words,
+        caption=caption,
+        line=1.2,
+    )
+
+
+def _photo_tags(
+    squares: Sequence[Swatch], marks: Mapping[str, str], scale: float
+) -> tuple[Tag, ...]:
+    """Return one tag a square, all of one height: a fifth of the usual side of a square, less
+    where long addresses would reach beyond their square."""
+    if not squares:
+        return ()
+    quads = [np.asarray(s.corners, dtype=np.float64) * scale for s in squares]
+    side = float(np.median([side_lengths(q).mean() for q in quads]))
+    widest = max(_ems(s.id, marks.get(s.id, "")) for s in squares)
+    height = min(side * 0.21, side * 0.86 / widest)
+    return tuple(
+        _tag(s.id, marks.get(s.id, ""), quad, height)
+        for s, quad in zip(squares, quads, strict=True)
+    )
+
+
+def _tag(address: str, mark: str, quad: Quad, height: float, picture: str = "") -> Tag:
+    x, y = center(quad)
+    return Tag(
+        address=address,
+        mark=mark,
+        points=" ".join(f"{px:.1f},{py:.1f}" for px, py in quad),
+        x=round(float(x), 1),
+        y=round(float(y), 1),
+        width=round(height * _ems(address, mark), 1),
+        height=round(height, 1),
+        picture=picture,
+    )
+
+
+def _ems(address: str, mark: str) -> float:
+    """Width of a tag in heights of the tag; capitals and figures are taken as 0.56 of it wide."""
+    return 0.56 * len(address) + 0.5 + (1.0 if mark else 0.0)
+
+
+def reading_order(squares: Sequence[Swatch]) -> str:
+    """Return which squares lie in which row, in words, for those who cannot see the picture."""
+    rows: dict[int, list[Swatch]] = {}
+    for swatch in squares:
+        rows.setdefault(swatch.row, []).append(swatch)
+    parts = []
+    for row in sorted(rows):
+        line = sorted(rows[row], key=lambda s: s.column)
+        first, last = line[0].id, line[-1].id
+        parts.append(first if first == last else f"{first} to {last}")
+    return "; ".join(parts)

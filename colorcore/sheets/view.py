@@ -1,0 +1,187 @@
+"""A plan as the sheets and the terminal show it: squares looked up, numbers chosen, words found."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from colorcore.bundle import Bundle
+from colorcore.color.naming import describe_color
+from colorcore.contrast import VERDICTS
+from colorcore.flags import describe
+from colorcore.sheets.wording import print_in_words
+from colorcore.stacking import Placement, Plan
+from colorcore.swatch import Swatch
+
+LEFT_OVER = "left over"
+STAYED_OUT = "stayed out"
+
+
+@dataclass(frozen=True)
+class Card:
+    """One square of a plan. ``verdict`` is "" and the contrast 0 for a square that stayed out."""
+
+    address: str
+    lab: tuple[float, float, float]
+    lab_sd: tuple[float, float, float]
+    color: str
+    band: str
+    verdict: str
+    delta_l: float
+    delta_e: float
+    ratio: float
+    chance: float | None
+    locked: bool
+    fabric: int
+    copies: tuple[str, ...]
+    why: str
+    flags: tuple[str, ...]
+    swatch: Swatch
+
+    @property
+    def lightness(self) -> float:
+        """L*."""
+        return self.lab[0]
+
+    @property
+    def lightness_sd(self) -> float:
+        """One standard deviation of L*."""
+        return self.lab_sd[0]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Squares that lie together. ``mark`` is the stack's number, or a dash for no stack."""
+
+    mark: str
+    name: str
+    role: str
+    value: str
+    cards: tuple[Card, ...]
+
+    @property
+    def is_stack(self) -> bool:
+        """Whether the pattern asked for it."""
+        return self.role in ("focal", "fill")
+
+    @property
+    def verdicts(self) -> Mapping[str, int]:
+        """How many squares hold, are soft and melt."""
+        counts = Counter(card.verdict for card in self.cards)
+        return {word: counts[word] for word in VERDICTS}
+
+    @property
+    def lightness_range(self) -> tuple[float, float] | None:
+        """Smallest and largest L*, or None for no squares."""
+        values = [card.lightness for card in self.cards]
+        return (min(values), max(values)) if values else None
+
+
+@dataclass(frozen=True)
+class PlanView:
+    """A plan with its bundle. ``stacks`` first, then ``rest``: left over and stayed out, where
+    there are any. ``look_again`` are (addresses, sentence) found while measuring."""
+
+    plan: Plan
+    bundle: Bundle
+    stacks: tuple[Group, ...]
+    rest: tuple[Group, ...]
+    look_again: tuple[tuple[tuple[str, ...], str], ...]
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """All groups."""
+        return self.stacks + self.rest
+
+    @property
+    def verdicts(self) -> Mapping[str, int]:
+        """How many squares of all stacks hold, are soft and melt."""
+        return {word: sum(group.verdicts[word] for group in self.stacks) for word in VERDICTS}
+
+    def marks(self) -> Mapping[str, str]:
+        """Return the mark of every square's group by address."""
+        return {card.address: group.mark for group in self.groups for card in group.cards}
+
+
+def view_plan(plan: Plan, bundle: Bundle) -> PlanView:
+    """Return ``plan`` with everything looked up in ``bundle``.
+
+    Raises
+    ------
+    KeyError
+        If the plan names a square that the bundle does not have.
+    """
+    swatches = {swatch.id: swatch for swatch in bundle.squares}
+    copies = _copies(bundle.squares)
+
+    def card(place: Placement) -> Card:
+        return _make_card(swatches[place.square], copies, place)
+
+    stacks = tuple(
+        Group(str(n), stack.name, stack.role, stack.value, tuple(map(card, stack.placements)))
+        for n, stack in enumerate(plan.stacks, 1)
+    )
+    rest = []
+    if plan.left_over:
+        rest.append(Group("\u2013", LEFT_OVER, "", "", tuple(map(card, plan.left_over))))
+    if plan.stayed_out:
+        out = sorted((swatches[name] for name in plan.stayed_out), key=lambda s: s.lab[0])
+        rest.append(
+            Group("\u00d7", STAYED_OUT, "", "", tuple(_make_card(s, copies, None) for s in out))
+        )
+    return PlanView(plan, bundle, stacks, tuple(rest), look_again(bundle.squares))
+
+
+def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], ...]:
+    """Return what measuring flagged: (addresses, words), the rarest first.
+
+    A flag that every square carries says something about the photo, not about squares; it is left
+    to what is said of the photo.
+    """
+    by_flag: dict[str, list[str]] = {}
+    for swatch in squares:
+        for flag in swatch.flags:
+            by_flag.setdefault(flag, []).append(swatch.id)
+    kept = [(f, ids) for f, ids in by_flag.items() if len(ids) < len(squares) or len(ids) == 1]
+    kept.sort(key=lambda item: (len(item[1]), item[0]))
+    return tuple((tuple(ids), describe(flag)) for flag, ids in kept)
+
+
+def words_for(swatch: Swatch) -> str:
+    """Return colour and print of a square in words: ``dark greyish blue, small print``."""
+    kind = print_in_words(swatch.print_scale_inches, swatch.reads_as_solid, swatch.value_spread)
+    return f"{describe_color(swatch.lab)}, {kind}"
+
+
+def _copies(squares: Sequence[Swatch]) -> dict[str, tuple[str, ...]]:
+    fabrics: dict[int, list[str]] = {}
+    for swatch in squares:
+        if swatch.fabric >= 0:
+            fabrics.setdefault(swatch.fabric, []).append(swatch.id)
+    return {
+        one: tuple(other for other in ids if other != one)
+        for ids in fabrics.values()
+        for one in ids
+    }
+
+
+def _make_card(
+    swatch: Swatch, copies: Mapping[str, tuple[str, ...]], place: Placement | None
+) -> Card:
+    return Card(
+        address=swatch.id,
+        lab=swatch.lab,
+        lab_sd=swatch.lab_sd,
+        color=words_for(swatch),
+        band=place.band if place else "",
+        verdict=place.verdict if place else "",
+        delta_l=place.delta_l if place else 0.0,
+        delta_e=place.delta_e if place else 0.0,
+        ratio=place.ratio if place else 0.0,
+        chance=place.chance if place else None,
+        locked=place.locked if place else True,
+        fabric=swatch.fabric,
+        copies=copies.get(swatch.id, ()),
+        why=place.why if place else "kept out of every stack as asked",
+        flags=swatch.flags,
+        swatch=swatch,
+    )

@@ -1,0 +1,73 @@
+"""Numbers and verdicts as the sheets and the terminal say them."""
+
+from collections.abc import Sequence
+from typing import Final
+
+MINUS: Final = "\u2212"
+
+VERDICT_WORDS: Final[dict[str, str]] = {
+    "holds": "stands out clearly",
+    "soft": "stands out a little",
+    "melts": "runs into the background",
+}
+
+
+def number(value: float, digits: int = 0) -> str:
+    """Return a number with a true minus sign and no negative zero."""
+    text = f"{value:.{digits}f}"
+    if text.startswith("-"):
+        text = text[1:] if not text.strip("-0.") else MINUS + text[1:]
+    return text
+
+
+def count(n: int, singular: str, plural: str | None = None) -> str:
+    """Return ``1 square``, ``2 squares``."""
+    return f"{n} {singular if n == 1 else plural or singular + 's'}"
+
+
+def listing(words: Sequence[str], joint: str = "and") -> str:
+    """Return ``a``, ``a and b``, ``a, b and c``."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {joint} {words[-1]}"
+
+
+def sentence(text: str) -> str:
+    """Return ``text`` with a capital letter before and a full stop behind."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+
+
+def percent(share: float) -> str:
+    """Return a chance of 0 to 1 in words that never claim certainty that is not there."""
+    if 0.99 < share < 1:
+        return "over 99 %"
+    if 0 < share < 0.01:
+        return "under 1 %"
+    return f"{share:.0%}".replace("%", " %")
+
+
+def inches(value: float) -> str:
+    """Return a length in inches to the nearest eighth, as a fraction: ``2½ in``."""
+    eighths = round(value * 8)
+    whole, rest = divmod(eighths, 8)
+    fraction = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")[rest]
+    return f"{whole if whole or not fraction else ''}{fraction} in"
+
+
+def print_in_words(scale_inches: float | None, reads_as_solid: bool, value_spread: float) -> str:
+    """Return what kind of print it is: a solid, or small, medium or large.
+
+    The limits of 1 and 3 inches are common practice, no source.
+    """
+    if reads_as_solid:
+        return "reads as a solid"
+    size = (
+        ""
+        if scale_inches is None
+        else ("small " if scale_inches < 1 else "medium " if scale_inches < 3 else "large ")
+    )
+    strong = "strong " if value_spread >= 40 else ""
+    return f"{strong}{size}print"
