@@ -37,7 +37,7 @@ def bundle_to_json(bundle: Bundle) -> dict[str, Any]:
             }
             for photo in bundle.photos
         ],
-        "squares": [_square_to_json(square) for square in bundle.squares],
+        "squares": [square_to_json(square) for square in bundle.squares],
     }
 
 
@@ -96,7 +96,7 @@ def bundle_from_json(data: Any, name: str = "bundle") -> Bundle:
     if schema != SCHEMA:
         root.refuse("schema", f"{SCHEMA!r}; measure the photos again with this version", schema)
     photos = tuple(_photo_from_json(item) for item in root.records("photos"))
-    squares = tuple(_square_from_json(item, len(photos)) for item in root.records("squares"))
+    squares = tuple(square_from_json(item, len(photos)) for item in root.records("squares"))
     seen: set[str] = set()
     for i, square in enumerate(squares):
         if square.id in seen:
@@ -111,7 +111,8 @@ def bundle_from_json(data: Any, name: str = "bundle") -> Bundle:
     )
 
 
-def _square_to_json(square: Swatch) -> dict[str, Any]:
+def square_to_json(square: Swatch) -> dict[str, Any]:
+    """Return one square as the schema describes it."""
     return {
         "id": square.id,
         "photo": square.photo,
@@ -154,7 +155,14 @@ def _photo_from_json(item: Checker) -> PhotoRecord:
     )
 
 
-def _square_from_json(item: Checker, photos: int) -> Swatch:
+def square_from_json(item: Checker, photos: int) -> Swatch:
+    """Return the square that an object of a file holds, in a bundle of ``photos`` photos.
+
+    Raises
+    ------
+    BundleFileError
+        Naming the key and what was expected there.
+    """
     picture = item.decoded("picture", picture_from_uri)
     valid = item.decoded("valid", mask_from_uri) if item.has("valid") else None
     if valid is not None and valid.shape != picture.shape[:2]:
