@@ -1,5 +1,6 @@
-"""All squares of one project: as data and as a file."""
+"""All squares of one project: as data, as a file, and which of them are one fabric."""
 
+from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.files import bundle_from_json, bundle_to_json, read_bundle, write_bundle
 from colorcore.bundle.model import Bundle, PhotoRecord
 
@@ -8,6 +9,7 @@ __all__ = [
     "PhotoRecord",
     "bundle_from_json",
     "bundle_to_json",
+    "group_fabrics",
     "read_bundle",
     "write_bundle",
 ]

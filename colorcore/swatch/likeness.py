@@ -1,0 +1,196 @@
+"""How alike two squares are as cloth, whichever way they were turned and wherever cut.
+
+First three figures that do not depend on a quarter turn or on where in the repeat the cutter
+began: the reads-as colour, the spread of colours around it, and the print's power spectrum. Where
+these leave a doubt, one picture is laid on the other in four turns and all shifts.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.spaces import lab_from_linear, linear_from_coded
+from colorcore.swatch.model import Swatch
+from colorcore.swatch.rectifying import inner_mask
+
+_SIDE: Final = 96
+_OVERLAY_SIDE: Final = 48
+_MARGIN: Final = 0.04
+_QUANTILES: Final = (np.arange(24) + 0.5) / 24
+_BANDS: Final = 10
+_LEAST_OVERLAP: Final = 0.2
+_SD_LIMITS: Final = (0.3, 0.7)
+"""Two squares of one photo share most of what their sd counts, so it may not excuse more."""
+
+
+def _directions() -> NDArray[np.float32]:
+    """Thirteen directions of CIELAB (3, 13): edges, face and space diagonals of a cube."""
+    steps = [(i, j, k) for i in (0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1)]
+    axes = np.array([s for s in steps if s > (0, 0, 0)], dtype=np.float32)
+    return np.asarray((axes / np.linalg.norm(axes, axis=1, keepdims=True)).T)
+
+
+_DIRECTIONS: Final = _directions()
+
+
+@dataclass(frozen=True, eq=False)
+class PrintProfile:
+    """What is compared.
+
+    Attributes
+    ----------
+    lab, variance : (3,)
+        Reads-as colour and its variance: of the measurement, and of where the square was cut.
+    quantiles : (13, 24)
+        Colours less their mean along 13 directions of CIELAB, in rising order.
+    bands : (10, 3)
+        Root of the print's power in L*, a* and b* by spatial frequency, in half octaves from one
+        wave in 8 inches.
+    away : float32 (48, 48, 3)
+        Straightened picture in CIELAB less its mean, 0 where it does not show.
+    shows : bool (48, 48)
+        True where it shows.
+    contrast : float
+        Standard deviation of the print in CIELAB units.
+    """
+
+    lab: NDArray[np.float64]
+    variance: NDArray[np.float64]
+    quantiles: NDArray[np.float64]
+    bands: NDArray[np.float64]
+    away: NDArray[np.float32]
+    shows: NDArray[np.bool_]
+    contrast: float
+
+
+def describe_print(swatch: Swatch) -> PrintProfile:
+    """Return the profile of a measured square, from its straightened picture."""
+    linear, shows = _reduced(swatch)
+    lab = np.asarray(lab_from_linear(linear), dtype=np.float32)
+    inside = lab[shows]
+    mean = inside.mean(axis=0)
+    away = lab - mean
+    away[~shows] = 0
+    along = np.sort((inside - mean) @ _DIRECTIONS, axis=0)
+    size = (_OVERLAY_SIDE, _OVERLAY_SIDE)
+    return PrintProfile(
+        lab=np.array(swatch.lab),
+        variance=np.clip(swatch.lab_sd, *_SD_LIMITS) ** 2 + _crop_variance(linear, shows),
+        quantiles=along[(_QUANTILES * len(along)).astype(int)].T.astype(np.float64),
+        bands=_band_power(away, swatch.side_inches),
+        away=np.asarray(cv2.resize(away, size, interpolation=cv2.INTER_AREA), dtype=np.float32),
+        shows=cv2.resize(shows.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0,
+        contrast=float(np.sqrt(np.mean(np.sum(np.square(inside - mean), axis=1)))),
+    )
+
+
+def unlikeness(one: PrintProfile, other: PrintProfile) -> float:
+    """Return how far two squares differ: below 1 they pass for one fabric by their figures.
+
+    The largest of: difference of reads-as colour over its standard deviation and 2.5; root mean
+    square distance of the sorted colours (sliced Wasserstein distance; Bonneel et al. 2015); and
+    difference of root power; the last two over what copies of one print with that contrast show.
+    """
+    contrast = (one.contrast + other.contrast) / 2
+    color = np.sqrt(np.sum((one.lab - other.lab) ** 2 / (one.variance + other.variance)))
+    spread = np.sqrt(3 * np.mean((one.quantiles - other.quantiles) ** 2))
+    power = np.sqrt(np.sum((one.bands - other.bands) ** 2))
+    return float(
+        max(color / 2.5, spread / (0.35 + 0.10 * contrast), power / (0.15 + 0.06 * contrast))
+    )
+
+
+def overlay_likeness(one: PrintProfile, other: PrintProfile) -> float:
+    """Return the highest correlation, -1 to 1, of the two pictures in CIELAB over four quarter
+    turns and all shifts that leave at least a fifth of them on each other."""
+    fixed = _transforms(one.away, one.shows)
+    return max(
+        _best_shift(fixed, _transforms(np.rot90(other.away, k), np.rot90(other.shows, k)))
+        for k in range(4)
+    )
+
+
+def _reduced(swatch: Swatch) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """Linear light (96, 96, 3) and where it shows the square, away from the edges."""
+    linear = linear_from_coded(swatch.picture).astype(np.float32, copy=False)
+    side = linear.shape[0]
+    shows = inner_mask(side, _MARGIN)
+    if swatch.valid is not None and (shows & swatch.valid).any():
+        shows &= swatch.valid
+    if side == _SIDE:
+        return linear, shows
+    way = cv2.INTER_AREA if side > _SIDE else cv2.INTER_LINEAR
+    small = np.asarray(cv2.resize(linear, (_SIDE, _SIDE), interpolation=way), dtype=np.float32)
+    share = cv2.resize(shows.astype(np.float32), (_SIDE, _SIDE), interpolation=way)
+    whole = np.asarray(share > 0.99)
+    return small, whole if whole.any() else np.asarray(share >= share.max())
+
+
+def _crop_variance(linear: NDArray[np.float32], shows: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """How much the reads-as colour would vary had the square been cut elsewhere: the variance of
+    its four quarters over four."""
+    half = _SIDE // 2
+    parts = [
+        (slice(top, top + half), slice(left, left + half))
+        for top in (0, half)
+        for left in (0, half)
+    ]
+    quarters = [
+        linear[part][shows[part]].mean(axis=0, dtype=np.float64)
+        for part in parts
+        if np.count_nonzero(shows[part]) >= 16
+    ]
+    if len(quarters) < 2:
+        return np.zeros(3)
+    return np.asarray(lab_from_linear(np.array(quarters)).var(axis=0, ddof=1) / len(quarters))
+
+
+def _band_power(away: NDArray[np.float32], side_inches: float) -> NDArray[np.float64]:
+    """Root power (10, 3) by frequency."""
+    taper = np.hanning(_SIDE).astype(np.float32)
+    window = taper[:, None] * taper[None, :]
+    index = _band_index(side_inches)
+    power = np.empty((_SIDE * _SIDE, 3))
+    for channel in range(3):
+        wave = cv2.dft(away[..., channel] * window, flags=cv2.DFT_COMPLEX_OUTPUT)
+        power[:, channel] = np.square(wave).sum(axis=2).ravel()
+    power /= float(np.sum(window**2)) * _SIDE * _SIDE
+    sums = [np.bincount(index, power[:, c], _BANDS + 2)[1 : _BANDS + 1] for c in range(3)]
+    return np.sqrt(np.stack(sums, axis=1))
+
+
+@cache
+def _band_index(side_inches: float) -> NDArray[np.int64]:
+    """Band 1 to 10 of each Fourier coefficient (9216,); 0 is below the first, 11 above."""
+    f = np.fft.fftfreq(_SIDE) * _SIDE / side_inches
+    radius = np.hypot(*np.meshgrid(f, f)).ravel()
+    band = np.floor(2 * np.log2(np.maximum(radius, 1e-9) * 8)) + 1
+    return np.clip(band, 0, _BANDS + 1).astype(np.int64)
+
+
+Transforms = tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]]
+
+
+def _transforms(away: NDArray[np.float32], shows: NDArray[np.bool_]) -> Transforms:
+    """Fourier transforms, padded to twice the side, of picture, squared picture and mask."""
+    size = (2 * _OVERLAY_SIDE, 2 * _OVERLAY_SIDE)
+    picture = np.fft.rfft2(away, s=size, axes=(0, 1))
+    energy = np.fft.rfft2(np.sum(np.square(away), axis=2), s=size)
+    return picture, energy, np.fft.rfft2(shows.astype(np.float32), s=size)
+
+
+def _best_shift(fixed: Transforms, moved: Transforms) -> float:
+    """Highest normalised correlation over shifts, each over the part that overlaps."""
+    together = np.fft.irfft2(np.sum(fixed[0] * np.conj(moved[0]), axis=2))
+    own = np.fft.irfft2(fixed[1] * np.conj(moved[2]))
+    others = np.fft.irfft2(fixed[2] * np.conj(moved[1]))
+    overlap = np.fft.irfft2(fixed[2] * np.conj(moved[2]))
+    enough = overlap > _LEAST_OVERLAP * _OVERLAY_SIDE**2
+    if not enough.any():
+        return -1.0
+    level = np.sqrt(np.maximum(own[enough] * others[enough], 1e-9))
+    return float(np.clip(together[enough] / level, -1, 1).max())
