@@ -1,0 +1,432 @@
+"""Keep, find, change and give back: the stash file.
+
+Every change is one transaction, confirmed only when it is on disk (write-ahead log, full
+synchronisation), so a killed process loses nothing that was confirmed, and a second process may
+read while one writes.
+"""
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from fractions import Fraction
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Final, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.errors import StashError
+from colorcore.stash.model import Kind, NewEntry, StashEntry, check_amount, check_name
+from colorcore.stash.rows import columns_from_entry, entry_from_row, swatch_from_row
+from colorcore.stash.schema import prepare
+from colorcore.swatch import Swatch
+
+_WAIT_SECONDS: Final = 20.0
+_CHANGEABLE: Final = ("name", "amount", "place", "note", "removed")
+_LIGHT: Final = (
+    "id, name, kind, amount, unit, place, note, measured, reference, trust, source, added, removed"
+)
+
+
+def default_path() -> Path:
+    """Return where the stash is kept unless told otherwise: the user's data folder."""
+    from platformdirs import user_data_path
+
+    return user_data_path("bundlestacks", appauthor=False) / "stash.sqlite"
+
+
+class Stash:
+    """An open stash file; use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    path : Path or None
+        The file, made if it is missing; None for ``default_path()``.
+    read_only : bool
+        Never write; a missing file is an error then.
+    now : callable
+        The clock, for the times that are noted.
+
+    Raises
+    ------
+    StashError
+        On opening and in every method: the file is damaged, not a stash, newer than this program,
+        locked for long, read-only, or the disk is full.
+    """
+
+    def __init__(
+        self,
+        path: Path | None = None,
+        *,
+        read_only: bool = False,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self.path = default_path() if path is None else Path(path)
+        self._now = now
+        with self._said():
+            self._db = self._connect(read_only)
+            try:
+                prepare(self._db, self.path, read_only=read_only)
+            except BaseException:
+                self._db.close()
+                raise
+
+    def _connect(self, read_only: bool) -> sqlite3.Connection:
+        if read_only and not self.path.exists():
+            raise StashError(f"{self.path}: no such stash; add a photo to it first.")
+        if not read_only:
+            try:
+                self.path.parent.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise StashError(
+                    f"{self.path}: its folder cannot be made ({error.strerror}); "
+                    "choose another place with --stash."
+                ) from error
+        mode = "ro" if read_only else "rwc"
+        db = sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?mode={mode}",
+            uri=True,
+            timeout=_WAIT_SECONDS,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        db.row_factory = sqlite3.Row
+        if not read_only:
+            db.execute("PRAGMA journal_mode = WAL")
+            db.execute("PRAGMA synchronous = FULL")
+        db.execute("PRAGMA foreign_keys = ON")
+        return db
+
+    def close(self) -> None:
+        """Close the file; everything confirmed is on disk already."""
+        self._db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # -- looking ------------------------------------------------------------------------------
+
+    def entries(
+        self, *, kind: Kind | None = None, text: str = "", removed: bool = False
+    ) -> list[StashEntry]:
+        """Return entries by name: all that are there, or all ``removed`` ones; ``text`` must stand
+        in name, place or note."""
+        wanted = ["removed <> ''" if removed else "removed = ''"]
+        values: list[object] = []
+        if kind is not None:
+            wanted.append("kind = ?")
+            values.append(str(kind))
+        if text:
+            wanted.append("instr(lower(name || ' ' || place || ' ' || note), lower(?)) > 0")
+            values.append(text)
+        query = f"SELECT {_LIGHT} FROM entry WHERE {' AND '.join(wanted)} ORDER BY name, id"
+        with self._said():
+            return [entry_from_row(row) for row in self._db.execute(query, values)]
+
+    def entry(self, name_or_id: str | int) -> StashEntry:
+        """Return the entry of that name (any case) or number.
+
+        Raises
+        ------
+        StashError
+            If there is none; near names are suggested.
+        """
+        return entry_from_row(self._row(name_or_id, _LIGHT))
+
+    def swatch(self, name_or_id: str | int) -> Swatch:
+        """Return all that was measured of an entry, with its picture."""
+        return swatch_from_row(self._row(name_or_id, "*"))
+
+    def picture(self, name_or_id: str | int) -> bytes:
+        """Return an entry's picture as JPEG, light undone, sRGB."""
+        return bytes(self._row(name_or_id, "picture")["picture"])
+
+    def colors(
+        self, kinds: Iterable[Kind] = (Kind.FABRIC, Kind.SOLID)
+    ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """Return numbers (N,) and reads-as CIELAB (N, 3) of all entries of some kinds."""
+        chosen = [str(kind) for kind in kinds]
+        marks = ", ".join("?" * len(chosen))
+        query = (
+            f"SELECT id, lightness, a, b FROM entry INDEXED BY entry_color "
+            f"WHERE removed = '' AND kind IN ({marks}) ORDER BY id"
+        )
+        with self._said():
+            rows = self._db.execute(query, chosen).fetchall()
+        table = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, 4)
+        return table[:, 0].astype(np.int64), table[:, 1:]
+
+    def sources(self) -> set[str]:
+        """Return the sources of all entries that are there, to leave out what is known."""
+        with self._said():
+            rows = self._db.execute(
+                "SELECT source FROM entry WHERE removed = '' AND source <> ''"
+            ).fetchall()
+        return {str(row[0]) for row in rows}
+
+    # -- changing -----------------------------------------------------------------------------
+
+    def add(self, new: NewEntry) -> StashEntry:
+        """Keep an entry; a name that is taken gets a number behind it. One whose ``source`` is
+        known is not added again: the known one is returned."""
+        return self.add_all([new])[0]
+
+    def add_all(self, new_entries: Iterable[NewEntry]) -> list[StashEntry]:
+        """Keep several entries, all or none."""
+        numbers = []
+        with self._change() as db:
+            for new in new_entries:
+                known = db.execute(
+                    "SELECT id FROM entry WHERE source = ? AND source <> '' AND removed = ''",
+                    (new.source,),
+                ).fetchone()
+                if known is not None:
+                    numbers.append(int(known[0]))
+                    continue
+                values = columns_from_entry(new) | {
+                    "name": self._free_name(db, new.name.strip()),
+                    "added": self._time(),
+                }
+                columns, marks = ", ".join(values), ", ".join("?" * len(values))
+                cursor = db.execute(
+                    f"INSERT INTO entry ({columns}) VALUES ({marks})", tuple(values.values())
+                )
+                number = int(cursor.lastrowid or 0)
+                gone = json.dumps({"removed": self._time()})
+                self._note_change(db, number, f"added {new.name}", gone)
+                numbers.append(number)
+        return [self.entry(number) for number in numbers]
+
+    def rename(self, name_or_id: str | int, name: str) -> StashEntry:
+        """Give an entry another name.
+
+        Raises
+        ------
+        StashError
+            If the name is empty or taken.
+        """
+        check_name(name)
+        name = name.strip()
+        entry = self.entry(name_or_id)
+        with self._change() as db:
+            taken = db.execute(
+                "SELECT id FROM entry WHERE name = ? COLLATE NOCASE AND removed = '' AND id <> ?",
+                (name, entry.id),
+            ).fetchone()
+            if taken is not None:
+                raise StashError(f"'{name}' is in the stash already; choose another name.")
+            self._set(db, entry, f"renamed {entry.name} to {name}", name=name)
+        return self.entry(entry.id)
+
+    def use(self, name_or_id: str | int, amount: Fraction) -> StashEntry:
+        """Take from an entry's amount.
+
+        Raises
+        ------
+        StashError
+            If there is less than that, or the amount is not positive.
+        """
+        with self._change() as db:
+            entry = self.entry(name_or_id)
+            check_amount(amount, entry.name)
+            if amount == 0:
+                raise StashError(f"{entry.name}: say how much is used; it was 0.")
+            if amount > entry.amount:
+                raise StashError(
+                    f"{entry.name}: only {_said_amount(entry.amount, entry.unit)} left, not "
+                    f"{amount}; use less, or correct the entry."
+                )
+            words = f"used {_said_amount(amount, entry.unit)} of {entry.name}"
+            self._set(db, entry, words, amount=str(entry.amount - amount))
+        return self.entry(entry.id)
+
+    def describe(
+        self,
+        name_or_id: str | int,
+        *,
+        amount: Fraction | None = None,
+        place: str | None = None,
+        note: str | None = None,
+    ) -> StashEntry:
+        """Correct an entry's amount, place or note."""
+        entry = self.entry(name_or_id)
+        changes: dict[str, str] = {}
+        if amount is not None:
+            check_amount(amount, entry.name)
+            changes["amount"] = str(amount)
+        changes |= {k: v for k, v in (("place", place), ("note", note)) if v is not None}
+        if changes:
+            with self._change() as db:
+                self._set(db, entry, f"corrected {entry.name}", **changes)
+        return self.entry(entry.id)
+
+    def remove(self, name_or_id: str | int) -> StashEntry:
+        """Take an entry out; it stays in the file, so that this can be undone."""
+        entry = self.entry(name_or_id)
+        with self._change() as db:
+            self._set(db, entry, f"removed {entry.name}", removed=self._time())
+        return entry
+
+    def undo(self) -> str:
+        """Take back the newest change and return in words what it was.
+
+        Raises
+        ------
+        StashError
+            If nothing is left to take back.
+        """
+        with self._change() as db:
+            row = db.execute("SELECT * FROM change ORDER BY id DESC LIMIT 1").fetchone()
+            if row is None:
+                raise StashError("there is nothing to undo in this stash.")
+            before = json.loads(row["before"])
+            if before.get("removed") == "" and "name" in before:
+                before["name"] = self._free_name(db, before["name"], own=row["entry"])
+                self._refuse_twin(db, row["entry"], before["name"])
+            marks = ", ".join(f"{column} = ?" for column in before)
+            db.execute(f"UPDATE entry SET {marks} WHERE id = ?", (*before.values(), row["entry"]))
+            db.execute("DELETE FROM change WHERE id = ?", (row["id"],))
+        return str(row["words"])
+
+    def backup(self, path: Path) -> None:
+        """Copy the stash as it is now to another file, whole or not at all, while others may
+        go on reading and writing.
+
+        Raises
+        ------
+        StashError
+            If the place cannot be written, or is the stash itself.
+        """
+        target = Path(path)
+        if target.is_dir() or target.resolve() == self.path.resolve():
+            raise StashError(f"{target}: give the name of another file for the backup.")
+        aside = target.with_name(f".{target.name}.part")
+        try:
+            with self._said():
+                copy = sqlite3.connect(aside)
+                try:
+                    self._db.backup(copy)
+                finally:
+                    copy.close()
+            aside.replace(target)
+        except OSError as error:
+            raise StashError(f"{target}: cannot be written ({error.strerror}).") from error
+        finally:
+            aside.unlink(missing_ok=True)
+
+    # -- within -------------------------------------------------------------------------------
+
+    def _row(self, name_or_id: str | int, columns: str) -> sqlite3.Row:
+        with self._said():
+            row = None
+            if isinstance(name_or_id, str):
+                row = self._db.execute(
+                    f"SELECT {columns} FROM entry WHERE name = ? COLLATE NOCASE AND removed = ''",
+                    (name_or_id.strip(),),
+                ).fetchone()
+            if row is None and str(name_or_id).isascii() and str(name_or_id).isdigit():
+                row = self._db.execute(
+                    f"SELECT {columns} FROM entry WHERE id = ?", (min(int(name_or_id), 2**62),)
+                ).fetchone()
+        if row is None:
+            raise StashError(self._no_such(str(name_or_id)))
+        found: sqlite3.Row = row
+        return found
+
+    def _no_such(self, name: str) -> str:
+        from difflib import get_close_matches
+
+        with self._said():
+            names = [r[0] for r in self._db.execute("SELECT name FROM entry WHERE removed = ''")]
+        near = get_close_matches(name, names, n=3)
+        hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else "."
+        return f"'{name}' is not in the stash{hint}"
+
+    @contextmanager
+    def _change(self) -> Iterator[sqlite3.Connection]:
+        with self._said():
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield self._db
+                self._db.execute("COMMIT")
+            except BaseException:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
+
+    def _set(self, db: sqlite3.Connection, entry: StashEntry, words: str, **values: str) -> None:
+        row = db.execute("SELECT * FROM entry WHERE id = ?", (entry.id,)).fetchone()
+        before = {column: row[column] for column in values if column in _CHANGEABLE}
+        if "removed" in values:
+            before["name"] = row["name"]
+        self._note_change(db, entry.id, words, json.dumps(before))
+        marks = ", ".join(f"{column} = ?" for column in values)
+        db.execute(f"UPDATE entry SET {marks} WHERE id = ?", (*values.values(), entry.id))
+
+    def _note_change(self, db: sqlite3.Connection, entry: int, words: str, before: str) -> None:
+        db.execute(
+            "INSERT INTO change (at, words, entry, before) VALUES (?, ?, ?, ?)",
+            (self._time(), words, entry, before),
+        )
+
+    def _free_name(self, db: sqlite3.Connection, name: str, own: int = 0) -> str:
+        query = "SELECT 1 FROM entry WHERE name = ? COLLATE NOCASE AND removed = '' AND id <> ?"
+        free, number = name, 1
+        while db.execute(query, (free, own)).fetchone() is not None:
+            number += 1
+            free = f"{name} {number}"
+        return free
+
+    def _refuse_twin(self, db: sqlite3.Connection, entry: int, name: str) -> None:
+        twin = db.execute(
+            "SELECT other.name FROM entry JOIN entry AS other ON other.source = entry.source "
+            "WHERE entry.id = ? AND entry.source <> '' AND other.id <> entry.id "
+            "AND other.removed = ''",
+            (entry,),
+        ).fetchone()
+        if twin is not None:
+            raise StashError(f"{name} has been added again since, as {twin[0]}; keep that one.")
+
+    def _time(self) -> str:
+        return self._now().astimezone(UTC).isoformat(timespec="seconds")
+
+    @contextmanager
+    def _said(self) -> Iterator[None]:
+        """Say SQLite's failures in one sentence."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise StashError(f"{self.path}: {_reason(error)}") from error
+
+
+def _reason(error: sqlite3.Error) -> str:
+    code = getattr(error, "sqlite_errorcode", None)
+    primary = None if code is None else code & 0xFF
+    sentences: dict[Any, str] = {
+        sqlite3.SQLITE_BUSY: "another program is writing to the stash; try again in a moment.",
+        sqlite3.SQLITE_LOCKED: "another program is writing to the stash; try again in a moment.",
+        sqlite3.SQLITE_READONLY: "the stash may only be read here; choose another place.",
+        sqlite3.SQLITE_FULL: "the disk is full; make room, nothing was lost.",
+        sqlite3.SQLITE_IOERR: "the disk cannot be read or written; nothing confirmed was lost.",
+        sqlite3.SQLITE_CORRUPT: "the stash file is damaged; bring back a backup.",
+        sqlite3.SQLITE_NOTADB: "this is not a stash file; choose another with --stash.",
+        sqlite3.SQLITE_CANTOPEN: "the stash cannot be opened; check the folder and its rights.",
+    }
+    return sentences.get(primary, f"the stash cannot be used ({error}).")
+
+
+def _said_amount(amount: Fraction, unit: str) -> str:
+    from colorcore.lengths import say_inches
+
+    return f"{say_inches(amount)} {unit if amount != 1 else unit.rstrip('s')}"
