@@ -1,0 +1,91 @@
+"""Which outlines are squares: one common size, no two in the same place, the best evidence."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+# Fitted by penalised logistic regression on outlines proposed in drawn scenes with known squares
+# (`tests/bench/finding.py --fit`): an intercept, then one weight per feature.
+_WEIGHTS = np.array(
+    [
+        -7.253, -8.472, 6.488, -1.771, -0.095, 2.362, 0.507, 9.808, -1.150, -1.878,
+        1.848, 3.076, -2.556, 3.698, -1.487, 3.553, -11.180, 4.882, 1.373, 1.634,
+        3.414, -1.842, -5.779,
+    ]
+)
+
+
+def areas(quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the areas (N,) of quads (N, 4, 2) in square pixels."""
+    x, y = quads[..., 0], quads[..., 1]
+    return np.abs(np.asarray(0.5 * np.sum(x * np.roll(y, -1, 1) - np.roll(x, -1, 1) * y, axis=1)))
+
+
+def score_outlines(features: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the chance (N,) that each outline is a square rightly outlined, from what is known of
+    it (N, F): a logistic model."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(features @ _WEIGHTS[1:] + _WEIGHTS[0], -30, 30))))
+
+
+def overlap(one: NDArray[np.float64], two: NDArray[np.float64]) -> float:
+    """Return the area shared by two quads over the smaller of their areas."""
+    shared, _ = cv2.intersectConvexConvex(one.astype(np.float32), two.astype(np.float32))
+    small = min(abs(cv2.contourArea(one.astype("f4"))), abs(cv2.contourArea(two.astype("f4"))))
+    return float(shared) / max(small, 1e-9)
+
+
+def keep_best(
+    quads: NDArray[np.float64], score: NDArray[np.float64], most: float = 0.2
+) -> NDArray[np.int64]:
+    """Return the indices of outlines, best first, that overlap no better one by over ``most``."""
+    middles = quads.mean(axis=1)
+    size = np.sqrt(areas(quads))
+    kept: list[int] = []
+    for i in np.argsort(-score, kind="stable"):
+        clear = True
+        for j in kept:
+            far = np.abs(middles[i] - middles[j]).max() > 0.75 * (size[i] + size[j])
+            if not far and overlap(quads[i], quads[j]) > most:
+                clear = False
+                break
+        if clear:
+            kept.append(int(i))
+    return np.array(kept, dtype=np.int64)
+
+
+def common_size(
+    quads: NDArray[np.float64], score: NDArray[np.float64], spread: float = 0.12
+) -> NDArray[np.int64]:
+    """Return the indices of the outlines of the size that explains the picture best.
+
+    Sizes may drift across the picture as under a tilt. Of all sizes, the one whose outlines,
+    overlaps settled, cover most by area and evidence.
+    """
+    if not len(quads):
+        return np.zeros(0, np.int64)
+    size = np.log(np.sqrt(areas(quads)))
+    middles = quads.mean(axis=1)
+    reach = max(float(np.ptp(middles, axis=0).max()), 1.0)
+    terms = np.column_stack([np.ones(len(quads)), (middles - middles.mean(0)) / reach])
+    best, winner = -1.0, np.zeros(0, np.int64)
+    anchors = np.argsort(-score * np.exp(size), kind="stable")[:60]
+    tried: list[float] = []
+    for anchor in anchors:
+        if any(abs(size[anchor] - s) < 0.04 for s in tried):
+            continue
+        tried.append(float(size[anchor]))
+        near = np.abs(size - size[anchor]) < 0.35
+        model = np.array([size[anchor], 0.0, 0.0])
+        for width in (0.2, 0.14, 0.1, 0.08, 0.08):
+            off = size - terms @ model
+            w = np.where(near, score**2, 0) / (1 + (off / width) ** 2) ** 2
+            solve = (terms * w[:, None]).T @ terms + np.diag([0, 0.05, 0.05]) * w.sum()
+            model = np.linalg.solve(solve + 1e-9 * np.eye(3), (terms * w[:, None]).T @ size)
+        alike = np.flatnonzero(np.abs(size - terms @ model) < spread)
+        if not len(alike):
+            continue
+        chosen = alike[keep_best(quads[alike], score[alike])]
+        total = float((score[chosen] ** 2 * np.exp(size[chosen])).sum())
+        if total > best:
+            best, winner = total, chosen
+    return winner

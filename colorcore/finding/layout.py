@@ -1,0 +1,150 @@
+"""Rows and columns of squares, as a person looking at the table would say them."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.plane import Plane
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """``cells`` (N, 2) row and column of each square, zero-based; ``pitch`` (2,) usual distance of
+    neighbours across and down in sides of a square, NaN where there are none; ``middles`` (N, 2)
+    in the plane."""
+
+    cells: NDArray[np.int64]
+    pitch: NDArray[np.float64]
+    middles: NDArray[np.float64] = field(repr=False)
+
+
+def lay_out(plane: Plane, quads: NDArray[np.float64]) -> Layout:
+    """Give each of ``quads`` (N, 4, 2) its row and column."""
+    middles = plane.straighten(quads).mean(axis=1) if len(quads) else np.zeros((0, 2))
+    if not len(quads):
+        return Layout(np.zeros((0, 2), np.int64), np.array([np.nan, np.nan]), middles)
+    pitch = np.array([_pitch(middles, 0), _pitch(middles, 1)])
+    usual = np.where(np.isfinite(pitch), pitch, np.nanmean(np.append(pitch, 1.2)))
+    rows = _lines(middles, usual, 1)
+    columns = _lines(middles, usual, 0)
+    cells = _settle(np.column_stack([rows, columns]), middles)
+    return Layout(cells, pitch, middles)
+
+
+def _pitch(middles: NDArray[np.float64], axis: int) -> float:
+    """Return the usual step to the next square along ``axis`` (0 across, 1 down), or NaN."""
+    step = middles[None] - middles[:, None]
+    ahead, aside = step[..., axis], step[..., 1 - axis]
+    near = (ahead > 0.2) & (ahead < 2.2) & (np.abs(aside) < 0.45)
+    distance = np.where(near, ahead, np.inf).min(axis=1)
+    distance = distance[np.isfinite(distance)]
+    if not len(distance):
+        return float("nan")
+    low = float(np.percentile(distance, 25))
+    return float(np.median(distance[distance < 1.45 * low]))
+
+
+def _lines(
+    middles: NDArray[np.float64], pitch: NDArray[np.float64], axis: int
+) -> NDArray[np.int64]:
+    """Number the rows (axis 1) or columns (axis 0), zero-based, uneven ones too.
+
+    Squares are chained to their neighbours along the line; chains that lie at the same height are
+    one line; heights a whole number of pitches apart count the lines missing between them.
+    """
+    count = len(middles)
+    step = middles[None] - middles[:, None]
+    ahead, aside = step[..., 1 - axis], step[..., axis]
+    own, other = pitch[axis], pitch[1 - axis]
+    link = (ahead > 0.3 * other) & (ahead < 1.6 * other) & (np.abs(aside) < 0.42 * own)
+    group = np.arange(count)
+    order = np.argsort(np.where(link, np.abs(aside) + 0.2 * ahead, np.inf), axis=None)
+    for flat in order[: int(link.sum())]:
+        i, j = divmod(int(flat), count)
+        if group[i] == group[j]:
+            continue
+        one, two = group == group[i], group == group[j]
+        # A chain may bend but not hold two squares above each other.
+        gap = np.abs(middles[one][:, None, 1 - axis] - middles[two][None, :, 1 - axis])
+        if gap.min() > 0.45 * other:
+            group[two] = group[i]
+    names = np.unique(group)
+    height = np.array([np.median(middles[group == g, axis]) for g in names])
+    ranks = np.argsort(height, kind="stable")
+    number = np.zeros(len(names), np.int64)
+    line, last = 0, float(height[ranks[0]])
+    for k in ranks:
+        rise = _rise(middles, group, names, int(k), last, axis, own)
+        if rise > 0:
+            line += rise
+            last = float(height[k])
+        else:
+            last = (last + float(height[k])) / 2
+        number[k] = line
+    place = {int(g): int(n) for g, n in zip(names, number, strict=True)}
+    numbers = np.array([place[int(g)] for g in group])
+    return numbers - numbers.min()
+
+
+def _rise(
+    middles: NDArray[np.float64],
+    group: NDArray[np.int64],
+    names: NDArray[np.int64],
+    k: int,
+    last: float,
+    axis: int,
+    pitch: float,
+) -> int:
+    height = float(np.median(middles[group == names[k], axis]))
+    return round((height - last) / pitch)
+
+
+def _settle(cells: NDArray[np.int64], middles: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Move squares that share a cell to the nearest free one."""
+    taken: dict[tuple[int, int], int] = {}
+    settled = cells.copy()
+    for i in np.argsort(cells[:, 0] * 1000 + cells[:, 1], kind="stable"):
+        cell = (int(settled[i, 0]), int(settled[i, 1]))
+        if cell not in taken:
+            taken[cell] = int(i)
+            continue
+        other = taken[cell]
+        step = middles[i] - middles[other]
+        moves = sorted(
+            [(0, 1), (0, -1), (1, 0), (-1, 0)],
+            key=lambda m, s=step: -(m[1] * s[0] + m[0] * s[1]),
+        )
+        for move in moves:
+            free = (cell[0] + move[0], cell[1] + move[1])
+            if free not in taken and min(free) >= 0:
+                settled[i] = free
+                taken[free] = int(i)
+                break
+    return settled
+
+
+def empty_cells(layout: Layout, around: int = 1) -> dict[tuple[int, int], NDArray[np.float64]]:
+    """Return where in the plane the middles of empty cells beside squares would be.
+
+    Cells within the rows and columns and ``around`` cells beyond them, each predicted from the
+    squares nearest to it.
+    """
+    if not len(layout.cells):
+        return {}
+    pitch = np.where(np.isfinite(layout.pitch), layout.pitch, np.nanmean(np.append(layout.pitch, 1.15)))
+    have = {(int(r), int(c)) for r, c in layout.cells}
+    low, high = layout.cells.min(axis=0) - around, layout.cells.max(axis=0) + around
+    empty = {}
+    for row in range(int(low[0]), int(high[0]) + 1):
+        for column in range(int(low[1]), int(high[1]) + 1):
+            if (row, column) in have:
+                continue
+            step = np.array([row, column]) - layout.cells
+            far = np.abs(step).sum(axis=1)
+            near = np.flatnonzero(far == far.min())
+            if far.min() > 3:
+                continue
+            guess = layout.middles[near] + step[near][:, ::-1] * pitch
+            empty[(row, column)] = guess.mean(axis=0)
+    return empty

@@ -1,0 +1,145 @@
+"""Four-sided outlines of what stands out from the table."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.geometry import Quad
+
+
+def quad_of_contour(contour: NDArray[np.int32]) -> tuple[Quad, float] | None:
+    """Fit four sides to a closed contour (K, 1, 2).
+
+    Returns the quad, clockwise from the corner nearest the picture's top left, and how well it
+    fits (0 to 1, the overlap of the two areas), or None if it is no four-sided shape.
+    """
+    inside = cv2.contourArea(contour)
+    hull = cv2.convexHull(contour)
+    around = cv2.contourArea(hull)
+    if inside < 40 or inside < 0.72 * around:
+        return None
+    reach = cv2.arcLength(hull, True)
+    corners = None
+    for share in (0.02, 0.03, 0.045, 0.06, 0.08, 0.1):
+        polygon = cv2.approxPolyDP(hull, share * reach, True)
+        if len(polygon) == 4:
+            corners = polygon.reshape(4, 2).astype(np.float64)
+            break
+        if len(polygon) < 4:
+            break
+    if corners is None:
+        corners = cv2.boxPoints(cv2.minAreaRect(hull)).astype(np.float64)
+    quad = _fit_sides(hull.reshape(-1, 2).astype(np.float64), order(corners))
+    if quad is None:
+        return None
+    covered = _overlap(hull, quad)
+    spill = around - covered
+    total = cv2.contourArea(quad.astype(np.float32)) + spill
+    fit = (covered - (around - inside)) / max(total, 1.0)
+    return quad + 0.5, float(np.clip(fit, 0, 1))
+
+
+def _overlap(hull: NDArray[np.int32], quad: Quad) -> float:
+    area, _ = cv2.intersectConvexConvex(hull.astype(np.float32), quad.astype(np.float32))
+    return float(area)
+
+
+def order(corners: NDArray[np.float64]) -> Quad:
+    """Return four corners clockwise, first the one that looks like the top left: the start is
+    chosen so that the first side points right as well as it can."""
+    middle = corners.mean(axis=0)
+    angle = np.arctan2(corners[:, 1] - middle[1], corners[:, 0] - middle[0])
+    ring = corners[np.argsort(angle)]
+    sides = np.roll(ring, -1, axis=0) - ring
+    heading = np.arctan2(sides[:, 1], sides[:, 0])
+    return np.roll(ring, -int(np.argmin(np.abs(heading))), axis=0)
+
+
+def _fit_sides(points: NDArray[np.float64], corners: Quad) -> Quad | None:
+    """Replace each side by a line through the contour's long straight runs along it."""
+    ring = np.vstack([points, points[:1]])
+    runs = np.diff(ring, axis=0)
+    length = np.linalg.norm(runs, axis=1)
+    keep = length > 0
+    middle, runs, length = (ring[:-1] + runs / 2)[keep], runs[keep], length[keep]
+    lines = []
+    for k in range(4):
+        a, b = corners[k], corners[(k + 1) % 4]
+        along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
+        normal = np.array([along[1], -along[0]])
+        straight = np.abs(runs @ along) > 0.94 * length
+        reach = float(np.linalg.norm(b - a))
+        near = np.abs((middle - a) @ normal) < 0.06 * reach + 1
+        weight = np.where(straight & near, length, 0.0)
+        if weight.sum() < 0.25 * reach:
+            weight = np.where(near, length, 0.0)
+        if weight.sum() <= 0:
+            return None
+        # Each run is a segment: its two ends carry its slope, its weight its length.
+        ends = np.vstack([middle - runs[:] / 2, middle + runs[:] / 2])
+        both = np.concatenate([weight, weight])
+        mean = (ends * both[:, None]).sum(0) / both.sum()
+        spread = ends - mean
+        t, o = spread @ along, spread @ normal
+        slope = float((both * t * o).sum() / max((both * t * t).sum(), 1e-9))
+        if abs(slope) > 0.2:
+            slope = 0.0
+        direction = along + slope * normal
+        lines.append((mean, direction))
+    quad = np.array([_cross(lines[k - 1], lines[k]) for k in range(4)])
+    if not np.all(np.isfinite(quad)) or np.abs(quad - corners).max() > 0.35 * np.ptp(
+        corners, axis=0
+    ).max():
+        return corners
+    return quad
+
+
+def _cross(
+    one: tuple[NDArray[np.float64], NDArray[np.float64]],
+    two: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> NDArray[np.float64]:
+    (p, u), (q, v) = one, two
+    turn = u[0] * v[1] - u[1] * v[0]
+    if abs(turn) < 1e-9:
+        return np.array([np.nan, np.nan])
+    w = q - p
+    return np.asarray(p + u * (w[0] * v[1] - w[1] * v[0]) / turn)
+
+
+def outlines_of_mask(
+    table: NDArray[np.bool_], opening: int, smallest: float
+) -> list[tuple[Quad, float]]:
+    """Return the four-sided shapes among the parts of the picture that are not table.
+
+    ``opening`` (pixels) cuts bridges thinner than it and drops lines of a mat; ``smallest`` is
+    the least area in square pixels.
+    """
+    standing = (~table).astype(np.uint8)
+    if opening > 1:
+        # Holes that a print shares with the table are closed first, so that opening spares it.
+        brush = cv2.getStructuringElement(cv2.MORPH_RECT, (opening, opening))
+        standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, brush)
+    contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    found = []
+    for contour in contours:
+        if cv2.contourArea(contour) < smallest:
+            continue
+        shape = quad_of_contour(contour)
+        if shape is not None and is_squarish(shape[0]):
+            found.append(shape)
+    return found
+
+
+def is_squarish(quad: Quad, ratio: float = 1.45) -> bool:
+    """Whether a quad could be a square seen at up to 30 degrees of tilt or so."""
+    sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
+    if sides.min() < 6:
+        return False
+    wide, high = (sides[0] + sides[2]) / 2, (sides[1] + sides[3]) / 2
+    if max(wide, high) / min(wide, high) > ratio:
+        return False
+    if max(sides[0] / sides[2], sides[2] / sides[0], sides[1] / sides[3], sides[3] / sides[1]) > 1.5:
+        return False
+    u = (np.roll(quad, -1, axis=0) - quad) / sides[:, None]
+    turn = u[:, 0] * np.roll(u[:, 1], -1) - u[:, 1] * np.roll(u[:, 0], -1)
+    return bool(np.all(turn > 0.8))

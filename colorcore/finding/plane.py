@@ -1,0 +1,93 @@
+"""The table straightened: a plane in which every square has side 1 and stands upright."""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """``to_plane`` (3, 3) maps pixels to the table in units of a square's side, ``to_picture``
+    back."""
+
+    to_plane: NDArray[np.float64] = field(repr=False)
+    to_picture: NDArray[np.float64] = field(repr=False)
+
+    def straighten(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Map points (..., 2) from the picture to the plane."""
+        return project(self.to_plane, points)
+
+    def picture(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Map points (..., 2) from the plane to the picture."""
+        return project(self.to_picture, points)
+
+
+def project(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Send points (..., 2) through a homography (3, 3)."""
+    flat = np.asarray(points, dtype=np.float64).reshape(-1, 1, 2)
+    return np.asarray(cv2.perspectiveTransform(flat, matrix)).reshape(np.shape(points))
+
+
+def fit_plane(
+    quads: NDArray[np.float64], weight: NDArray[np.float64], size: tuple[int, int]
+) -> Plane:
+    """Fit the plane in which ``quads`` (N, 4, 2) are unit squares as well as can be.
+
+    Under a homography with denominator w, linear in x and y, areas shrink by w cubed: the cube root
+    of the squares' areas is linear in their place, which gives w. What is left is affine. ``size``
+    is the picture's (height, width).
+    """
+    height, width = size
+    shift = np.array([width / 2, height / 2])
+    unit = max(height, width) / 2
+    local = (quads - shift) / unit
+    middle = local.mean(axis=1)
+    x, y = local[..., 0], local[..., 1]
+    area = np.abs(0.5 * np.sum(x * np.roll(y, -1, 1) - np.roll(x, -1, 1) * y, axis=1))
+    root = np.cbrt(np.maximum(area, 1e-12))
+    terms = np.column_stack([np.ones(len(middle)), middle])
+    w = weight / max(float(weight.sum()), 1e-9)
+    scale = float(np.median(root))
+    prior = 2e-4 if len(quads) > 2 else 1e-1
+    solution = np.array([scale, 0.0, 0.0])
+    for _ in range(6):
+        off = root - terms @ solution
+        robust = w / (1 + (off / (0.03 * scale)) ** 2)
+        normal = (terms * robust[:, None]).T @ terms + np.diag([0, prior, prior])
+        solution = np.linalg.solve(normal + 1e-12 * np.eye(3), (terms * robust[:, None]).T @ root)
+    lean = np.clip(solution[1:] / max(float(solution[0]), 1e-9), -0.6, 0.6)
+    tilt = np.array([[1.0, 0, 0], [0, 1, 0], [lean[0], lean[1], 1]])
+    # lean describes how sizes grow across the picture, so the inverse tilt evens them out.
+    even = project(np.asarray(np.linalg.inv(_towards(tilt))), local)
+    across = (even[:, 1] - even[:, 0] + even[:, 2] - even[:, 3]) / 2
+    down = (even[:, 3] - even[:, 0] + even[:, 2] - even[:, 1]) / 2
+    u = _middle(across, down, w)
+    frame = np.column_stack(u)
+    affine = np.eye(3)
+    affine[:2, :2] = np.linalg.inv(frame)
+    normalise = np.array([[1 / unit, 0, -shift[0] / unit], [0, 1 / unit, -shift[1] / unit], [0, 0, 1]])
+    matrix = affine @ np.linalg.inv(_towards(tilt)) @ normalise
+    return Plane(matrix, np.asarray(np.linalg.inv(matrix)))
+
+
+def _towards(tilt: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the homography from an even plane to a picture whose sizes grow as ``tilt`` says."""
+    inverse = np.eye(3)
+    inverse[2, :2] = -tilt[2, :2]
+    return inverse
+
+
+def _middle(
+    across: NDArray[np.float64], down: NDArray[np.float64], weight: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the usual side vectors, after turning each square by quarter turns to agree."""
+    angle = np.arctan2(across[:, 1], across[:, 0])
+    turn = np.angle(np.sum(weight * np.exp(4j * angle))) / 4
+    turn = (turn + np.pi / 4) % (np.pi / 2) - np.pi / 4
+    quarter = np.round((angle - turn) / (np.pi / 2)).astype(int) % 4
+    ring = np.stack([across, down, -across, -down], axis=1)
+    k = np.arange(len(across))
+    u, v = ring[k, (-quarter) % 4], ring[k, (1 - quarter) % 4]
+    return np.median(u, axis=0), np.median(v, axis=0)

@@ -1,0 +1,122 @@
+"""What the table looks like: where in the picture the surface shows.
+
+The edge of the picture is mostly table. Its colours, with the slow change of light taken out, make
+a histogram; a pixel is called surface when its colour lies in the densest region of that histogram
+that holds a given share of the edge. Several shares are tried, because squares and things that
+reach the edge of the picture spoil a part of it. A tablecloth has several dense regions, and that
+is no hindrance.
+"""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.view import View
+
+_BINS = 32
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """``likelihood`` (h, w) float32, 0 to 1: how usual a pixel's colour is for the table (1 means
+    as usual as the commonest); ``table`` (h, w) float32, 0 to 1: the same, but 1 for all that is
+    as usual as four fifths of the picture's edge; ``flat`` (h, w, 3) float32: CIELAB with the
+    light evened out."""
+
+    likelihood: NDArray[np.float32] = field(repr=False)
+    table: NDArray[np.float32] = field(repr=False)
+    flat: NDArray[np.float32] = field(repr=False)
+
+
+def _edge_mask(height: int, width: int, share: float = 0.035) -> NDArray[np.bool_]:
+    margin = max(3, round(share * min(height, width)))
+    mask = np.zeros((height, width), bool)
+    mask[:margin] = mask[-margin:] = True
+    mask[:, :margin] = mask[:, -margin:] = True
+    return mask
+
+
+def _terms(height: int, width: int, step: int) -> NDArray[np.float32]:
+    y, x = np.mgrid[0:height:step, 0:width:step].astype(np.float32)
+    x, y = x / width - 0.5, y / height - 0.5
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+
+
+def fit_light(
+    values: NDArray[np.float32], mask: NDArray[np.bool_], spread: float
+) -> NDArray[np.float32]:
+    """Fit a quadratic to ``values`` (h, w) where ``mask`` is True, robustly (Geman-McClure weights
+    of scale ``spread``), and return it less its mean (h, w)."""
+    height, width = values.shape
+    step = max(1, round((height * width / 60_000) ** 0.5))
+    terms = _terms(height, width, step)
+    chosen = mask[::step, ::step]
+    a, b = terms[chosen].astype(np.float64), values[::step, ::step][chosen].astype(np.float64)
+    weight = np.ones(len(b))
+    solution = np.zeros(6)
+    ridge = np.diag([0, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2]) * len(b)
+    for _ in range(8):
+        solution = np.linalg.solve(
+            (a * weight[:, None]).T @ a + ridge + 1e-9 * np.eye(6), (a * weight[:, None]).T @ b
+        )
+        off = b - a @ solution
+        wide = max(spread, 1.4826 * float(np.median(np.abs(off))))
+        weight = 1 / (1 + (off / (2 * wide)) ** 2) ** 2
+    solution[0] = 0
+    small = (terms.reshape(-1, 6) @ solution.astype(np.float32)).reshape(terms.shape[:2])
+    return np.asarray(
+        cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32
+    )
+
+
+def _likelihood(
+    flat: NDArray[np.float32], samples: NDArray[np.float32], noise: float
+) -> NDArray[np.float32]:
+    """Return the density of ``samples`` (N, 3) at every pixel, relative to its peak."""
+    low, high = np.percentile(samples, [1, 99], axis=0)
+    step = np.maximum((high - low) / (_BINS - 10), max(0.6, 1.2 * noise))
+    start = (low + high) / 2 - step * _BINS / 2
+    index = np.clip((flat - start.astype("f4")) / step.astype("f4"), -1, _BINS).astype(np.int32)
+    inside = np.all((index >= 0) & (index < _BINS), axis=-1)
+    code = np.where(inside, (index[..., 0] * _BINS + index[..., 1]) * _BINS + index[..., 2], 0)
+    place = np.floor((samples - start) / step).astype(np.int64)
+    place = place[np.all((place >= 0) & (place < _BINS), axis=1)]
+    counts = np.bincount(
+        (place[:, 0] * _BINS + place[:, 1]) * _BINS + place[:, 2], minlength=_BINS**3
+    ).reshape(_BINS, _BINS, _BINS)
+    density = counts.astype(np.float32)
+    for axis in range(3):
+        turned = np.moveaxis(density, axis, 0).reshape(_BINS, -1)
+        turned = cv2.GaussianBlur(turned, (1, 7), sigmaX=0.1, sigmaY=1.1)
+        density = np.moveaxis(turned.reshape(_BINS, _BINS, _BINS), 0, axis)
+    density /= max(float(density.max()), 1e-9)
+    table = np.ascontiguousarray(density).ravel()
+    return np.where(inside, table[code], np.float32(0)).astype(np.float32)
+
+
+def see_surface(view: View) -> Surface:
+    """Model the table from the edge of the picture, then once more from where it was seen."""
+    edge = _edge_mask(view.height, view.width)
+    light = fit_light(view.lab[..., 0], edge, 2.0)
+    flat = view.lab.copy()
+    flat[..., 0] -= light
+    likelihood = _likelihood(flat, flat[edge][::3], view.noise)
+    usual = max(float(np.quantile(likelihood[edge], 0.2)), 0.01)
+    return Surface(likelihood, np.minimum(likelihood / np.float32(usual), np.float32(1)), flat)
+
+
+def surface_masks(
+    view: View, surface: Surface, shares: tuple[float, ...] = (0.98, 0.92, 0.8, 0.6)
+) -> list[NDArray[np.bool_]]:
+    """Return masks (h, w), True where the table shows, one per share of the picture's edge that
+    is taken to be table."""
+    edge = _edge_mask(view.height, view.width)
+    levels = np.quantile(surface.likelihood[edge], [1 - s for s in shares])
+    masks, seen = [], set[float]()
+    for level in np.maximum(levels, 0.004):
+        if float(level) not in seen:
+            seen.add(float(level))
+            masks.append(surface.likelihood > level)
+    return masks

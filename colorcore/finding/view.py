@@ -1,0 +1,60 @@
+"""The picture as finding looks at it: about a megapixel, in CIELAB, with its noise."""
+
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+VIEW_PIXELS = 850_000
+
+
+class Picture(Protocol):
+    """What finding needs of a photo."""
+
+    @property
+    def pixels(self) -> NDArray[Any]:
+        """Coded RGB (H, W, 3), uint8 or uint16, upright."""
+
+    def small(self, max_side: int) -> tuple[NDArray[np.uint8], float]:
+        """Return the picture reduced, sRGB-coded, and its pixels per picture pixel."""
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """A reduced picture.
+
+    ``rgb`` (h, w, 3) uint8; ``lab`` (h, w, 3) float32 CIELAB, lightly smoothed; ``scale`` its
+    pixels per pixel of the picture; ``noise`` one standard deviation of L* from pixel to pixel.
+    """
+
+    rgb: NDArray[np.uint8] = field(repr=False)
+    lab: NDArray[np.float32] = field(repr=False)
+    scale: float
+    noise: float
+
+    @property
+    def height(self) -> int:
+        """Rows of the reduced picture."""
+        return int(self.rgb.shape[0])
+
+    @property
+    def width(self) -> int:
+        """Columns of the reduced picture."""
+        return int(self.rgb.shape[1])
+
+
+def make_view(photo: Picture, pixels: int = VIEW_PIXELS) -> View:
+    """Reduce a photo to about ``pixels`` and convert it to CIELAB."""
+    height, width = photo.pixels.shape[:2]
+    shrink = min(1.0, (pixels / (height * width)) ** 0.5)
+    rgb, scale = photo.small(max(1, round(max(height, width) * shrink)))
+    lab = cv2.cvtColor(rgb.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2Lab)
+    lightness = lab[..., 0]
+    # The median absolute second difference is blind to edges and shading (Immerkaer 1996 has the
+    # same idea with a mean); for white noise its standard deviation is sqrt(6) times the noise.
+    bend = np.abs(lightness[:, 2:] - 2 * lightness[:, 1:-1] + lightness[:, :-2])
+    noise = float(np.median(bend)) / 0.6745 / 6**0.5
+    smooth = cv2.GaussianBlur(lab, (0, 0), 0.8)
+    return View(rgb, np.asarray(smooth, dtype=np.float32), scale, max(noise, 0.05))
