@@ -1,0 +1,259 @@
+"""The whole way from photo files to a bundle: open, find, undo the light, measure, join, group."""
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, Future, ThreadPoolExecutor, as_completed
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, TypeGuard, TypeVar
+
+import cv2
+import numpy as np
+
+from colorcore import __version__
+from colorcore.bundle.fabrics import group_fabrics
+from colorcore.bundle.joining import join_photos
+from colorcore.bundle.model import Bundle, PhotoRecord
+from colorcore.errors import BundleError, ColorError, FindingError
+from colorcore.finding import Finding, Hints, find_squares
+from colorcore.light import Calibration, Reference, undo_light
+from colorcore.photo import Photo, open_photo
+from colorcore.swatch import Swatch, measure_square
+
+Progress = Callable[[int, int, str], None]
+Point = tuple[float, float]
+T = TypeVar("T")
+
+_THREADS: Final = min(4, os.cpu_count() or 1)
+_SMALLEST_SQUARE: Final = 0.25
+_LARGEST_SQUARE: Final = 120.0
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredPhoto:
+    """One photo's share of a bundle, with what lies between for overlays."""
+
+    record: PhotoRecord
+    squares: tuple[Swatch, ...]
+    finding: Finding
+    calibration: Calibration
+
+
+def measure_photos(
+    paths: Sequence[str | os.PathLike[str]],
+    *,
+    square_inches: float = 10.0,
+    hints: Hints | Sequence[Hints | None] | None = None,
+    white: Point | Sequence[Point | None] | None = None,
+    references: Sequence[Reference] | Sequence[Sequence[Reference]] = (),
+    name: str = "",
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> Bundle:
+    """Measure every square in one or several photos of a bundle.
+
+    Parameters
+    ----------
+    paths : sequence of paths
+        Photos of one bundle; a square that appears in two of them is counted once.
+    square_inches : float
+        Nominal side of the squares.
+    hints, white, references
+        For one photo its own, or a sequence with one entry per photo (None or empty for none).
+        ``white`` is a point (x, y) on the white paper in pixels of the upright photo.
+    progress : function of (done, total, words), optional
+        Called in this thread after every photo.
+    executor : concurrent.futures.Executor, optional
+        Where the photos are measured, each on its own; without one they are measured in turn.
+
+    Raises
+    ------
+    PhotoError, FindingError, ColorError
+        With the photo's name in front.
+    """
+    if not paths:
+        raise FindingError("No photo was given: name at least one photo of the bundle.")
+    if not _SMALLEST_SQUARE <= square_inches <= _LARGEST_SQUARE:
+        raise FindingError(
+            f"The squares' side must lie between {_SMALLEST_SQUARE:g} and {_LARGEST_SQUARE:g} "
+            f"inches, not at {square_inches:g}."
+        )
+    count = len(paths)
+    told = [hints] if isinstance(hints, Hints) else hints
+    each = zip(
+        paths,
+        _each(told, count, "sets of hints"),
+        _each(_points(white), count, "white points"),
+        _each(_by_photo(references), count, "lists of references"),
+        strict=True,
+    )
+    jobs = [
+        _Job(str(path), index, square_inches, hint, point, tuple(refs or ()))
+        for index, (path, hint, point, refs) in enumerate(each)
+    ]
+    measured = _run(jobs, progress, executor)
+    squares, photos = join_photos([m.squares for m in measured], [m.record for m in measured])
+    return Bundle(
+        squares=group_fabrics(squares),
+        photos=photos,
+        provenance=provenance(square_inches),
+        name=name,
+    )
+
+
+def measure_photo(
+    photo: Photo,
+    *,
+    path: str = "",
+    index: int = 0,
+    square_inches: float = 10.0,
+    hints: Hints | None = None,
+    white: Point | None = None,
+    references: Sequence[Reference] = (),
+) -> MeasuredPhoto:
+    """Measure the squares of one opened photo; ``path`` as the maker gave it.
+
+    Raises
+    ------
+    FindingError
+        If no squares are found.
+    ColorError
+        If ``white`` or a reference does not lie on anything that can be measured.
+    """
+    finding = find_squares(photo, hints=hints, square_inches=square_inches)
+    if not finding.squares:
+        reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
+        raise FindingError(
+            f"No squares were found: {reason}. Lay the squares with a finger's width between them "
+            "on a plain surface, or give the rows and columns with --grid."
+        )
+    calibration = undo_light(photo, finding, white=white, references=references)
+
+    def measure(number: int) -> Swatch:
+        found = finding.squares[number]
+        return measure_square(photo, calibration, found, side_inches=square_inches, index=index)
+
+    with ThreadPoolExecutor(_THREADS) as pool:
+        squares = tuple(pool.map(measure, range(len(finding.squares))))
+    record = PhotoRecord(
+        path=path or photo.name,
+        sha256=photo.sha256,
+        width=photo.width,
+        height=photo.height,
+        reference=calibration.reference,
+        trust=calibration.trust,
+        trust_words=calibration.trust_words,
+        notes=(*photo.notes, *calibration.notes),
+    )
+    return MeasuredPhoto(record, squares, finding, calibration)
+
+
+def provenance(square_inches: float) -> tuple[tuple[str, str], ...]:
+    """Return what a bundle says of its making: versions and settings."""
+    return (
+        ("bundlestacks", __version__),
+        ("numpy", np.__version__),
+        ("opencv", cv2.__version__),
+        ("square_inches", f"{square_inches:g}"),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Job:
+    """Everything that a worker, perhaps in another process, needs for one photo."""
+
+    path: str
+    index: int
+    square_inches: float
+    hints: Hints | None
+    white: Point | None
+    references: tuple[Reference, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Done:
+    record: PhotoRecord
+    squares: tuple[Swatch, ...]
+
+
+def _measure_job(job: _Job) -> _Done:
+    try:
+        measured = measure_photo(
+            open_photo(job.path),
+            path=job.path,
+            index=job.index,
+            square_inches=job.square_inches,
+            hints=job.hints,
+            white=job.white,
+            references=job.references,
+        )
+    except (FindingError, ColorError) as error:
+        name = Path(job.path).name
+        sentence = str(error)
+        raise type(error)(sentence if name in sentence else f"{name}: {sentence}") from error
+    return _Done(measured.record, measured.squares)
+
+
+def _run(jobs: Sequence[_Job], progress: Progress | None, executor: Executor | None) -> list[_Done]:
+    say = progress or (lambda done, total, words: None)
+    total = len(jobs)
+    if executor is None:
+        results = []
+        for job in jobs:
+            say(job.index, total, f"Measuring {Path(job.path).name}")
+            results.append(_measure_job(job))
+        return results
+    waiting: dict[Future[_Done], _Job] = {executor.submit(_measure_job, j): j for j in jobs}
+    done: dict[int, _Done] = {}
+    try:
+        for future in as_completed(waiting):
+            job = waiting[future]
+            done[job.index] = future.result()
+            say(len(done), total, f"Measured {Path(job.path).name}")
+    except BundleError:
+        for future in waiting:
+            future.cancel()
+        raise
+    return [done[job.index] for job in jobs]
+
+
+def _each(given: Sequence[T] | None, count: int, what: str) -> list[T | None]:
+    """One entry per photo; None where nothing was given at all.
+
+    Raises
+    ------
+    FindingError
+        If the numbers do not match.
+    """
+    if given is None:
+        return [None] * count
+    if len(given) != count:
+        raise FindingError(
+            f"There are {count} photos but {len(given)} {what}: give one for each photo, in order."
+        )
+    return list(given)
+
+
+def _points(
+    white: Point | Sequence[Point | None] | None,
+) -> Sequence[Point | None] | None:
+    """White points as one per photo, whether one point was given or a list."""
+    return [white] if _is_point(white) else white
+
+
+def _is_point(white: object) -> TypeGuard[Point]:
+    return (
+        isinstance(white, Sequence)
+        and len(white) == 2
+        and all(isinstance(v, int | float | np.number) for v in white)
+    )
+
+
+def _by_photo(
+    references: Sequence[Reference] | Sequence[Sequence[Reference]],
+) -> Sequence[Sequence[Reference]] | None:
+    """References as one list per photo, whether one list was given or several."""
+    ones = [r for r in references if isinstance(r, Reference)]
+    if ones:
+        return [ones]
+    return [tuple(r) for r in references if not isinstance(r, Reference)] or None
