@@ -1,17 +1,11 @@
 """The tables of the stash and the steps from each version to the next."""
 
-import sqlite3
-from pathlib import Path
 from typing import Final
 
+from colorcore.database import FileKind
 from colorcore.errors import StashError
 
-#: "BSst" in ASCII: marks the file as ours (SQLite's application_id).
-APPLICATION_ID: Final = 0x42537374
-
-#: Named steps, each run once, in order; ``user_version`` counts those done. Never edit one that
-#: has shipped: add another.
-MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
+_MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
     (
         "entries and what was done to them",
         """
@@ -49,48 +43,10 @@ MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
     ),
 )
 
-
-def prepare(db: sqlite3.Connection, path: Path, *, read_only: bool) -> None:
-    """Bring a file to the newest version, in one transaction.
-
-    Raises
-    ------
-    StashError
-        If it is another program's file, was made by a newer version, or needs a step that cannot
-        be taken because it is opened for reading only.
-    """
-    version, owner = _stamp(db)
-    if owner not in (0, APPLICATION_ID) or (owner == 0 and _has_tables(db)):
-        raise StashError(f"{path}: this is not a stash file; choose another with --stash.")
-    if version > len(MIGRATIONS):
-        raise StashError(
-            f"{path}: this stash was made by a newer version of Bundle Stacks; update it first."
-        )
-    if version == len(MIGRATIONS):
-        return
-    if read_only:
-        raise StashError(f"{path}: this stash has to be brought up to date but is read-only.")
-    db.execute("BEGIN IMMEDIATE")
-    try:
-        # Another process may have been faster.
-        version, _ = _stamp(db)
-        for _name, script in MIGRATIONS[version:]:
-            for statement in script.split(";"):
-                if statement.strip():
-                    db.execute(statement)
-        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        db.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
-        db.execute("COMMIT")
-    except BaseException:
-        db.execute("ROLLBACK")
-        raise
-
-
-def _stamp(db: sqlite3.Connection) -> tuple[int, int]:
-    (version,) = db.execute("PRAGMA user_version").fetchone()
-    (owner,) = db.execute("PRAGMA application_id").fetchone()
-    return int(version), int(owner)
-
-
-def _has_tables(db: sqlite3.Connection) -> bool:
-    return db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is not None
+STASH_FILE: Final = FileKind(
+    what="stash",
+    option="--stash",
+    application_id=0x42537374,
+    migrations=_MIGRATIONS,
+    error=StashError,
+)

@@ -1,30 +1,24 @@
-"""Keep, find, change and give back: the stash file.
-
-Every change is one transaction, confirmed only when it is on disk (write-ahead log, full
-synchronisation), so a killed process loses nothing that was confirmed, and a second process may
-read while one writes.
-"""
+"""Keep, find, change and give back: the stash file."""
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final, Self
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.database import Database
 from colorcore.errors import StashError
 from colorcore.stash.model import Kind, NewEntry, StashEntry, check_amount, check_name
 from colorcore.stash.rows import columns_from_entry, entry_from_row, swatch_from_row
-from colorcore.stash.schema import prepare
+from colorcore.stash.schema import STASH_FILE
 from colorcore.swatch import Swatch
 
-_WAIT_SECONDS: Final = 20.0
 _CHANGEABLE: Final = ("name", "amount", "place", "note", "removed")
 _LIGHT: Final = (
     "id, name, kind, amount, unit, place, note, measured, reference, trust, source, added, removed"
@@ -66,43 +60,12 @@ class Stash:
     ) -> None:
         self.path = default_path() if path is None else Path(path)
         self._now = now
-        with self._said():
-            self._db = self._connect(read_only)
-            try:
-                prepare(self._db, self.path, read_only=read_only)
-            except BaseException:
-                self._db.close()
-                raise
-
-    def _connect(self, read_only: bool) -> sqlite3.Connection:
-        if read_only and not self.path.exists():
-            raise StashError(f"{self.path}: no such stash; add a photo to it first.")
-        if not read_only:
-            try:
-                self.path.parent.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise StashError(
-                    f"{self.path}: its folder cannot be made ({error.strerror}); "
-                    "choose another place with --stash."
-                ) from error
-        mode = "ro" if read_only else "rwc"
-        db = sqlite3.connect(
-            f"{self.path.absolute().as_uri()}?mode={mode}",
-            uri=True,
-            timeout=_WAIT_SECONDS,
-            isolation_level=None,
-            check_same_thread=False,
-        )
-        db.row_factory = sqlite3.Row
-        if not read_only:
-            db.execute("PRAGMA journal_mode = WAL")
-            db.execute("PRAGMA synchronous = FULL")
-        db.execute("PRAGMA foreign_keys = ON")
-        return db
+        self._file = Database(self.path, STASH_FILE, read_only=read_only)
+        self._db = self._file.db
 
     def close(self) -> None:
         """Close the file; everything confirmed is on disk already."""
-        self._db.close()
+        self._file.close()
 
     def __enter__(self) -> Self:
         return self
@@ -131,7 +94,7 @@ class Stash:
             wanted.append("instr(lower(name || ' ' || place || ' ' || note), lower(?)) > 0")
             values.append(text)
         query = f"SELECT {_LIGHT} FROM entry WHERE {' AND '.join(wanted)} ORDER BY name, id"
-        with self._said():
+        with self._file.said():
             return [entry_from_row(row) for row in self._db.execute(query, values)]
 
     def entry(self, name_or_id: str | int) -> StashEntry:
@@ -162,14 +125,14 @@ class Stash:
             f"SELECT id, lightness, a, b FROM entry INDEXED BY entry_color "
             f"WHERE removed = '' AND kind IN ({marks}) ORDER BY id"
         )
-        with self._said():
+        with self._file.said():
             rows = self._db.execute(query, chosen).fetchall()
         table = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, 4)
         return table[:, 0].astype(np.int64), table[:, 1:]
 
     def sources(self) -> set[str]:
         """Return the sources of all entries that are there, to leave out what is known."""
-        with self._said():
+        with self._file.said():
             rows = self._db.execute(
                 "SELECT source FROM entry WHERE removed = '' AND source <> ''"
             ).fetchall()
@@ -185,7 +148,7 @@ class Stash:
     def add_all(self, new_entries: Iterable[NewEntry]) -> list[StashEntry]:
         """Keep several entries, all or none."""
         numbers = []
-        with self._change() as db:
+        with self._file.change() as db:
             for new in new_entries:
                 known = db.execute(
                     "SELECT id FROM entry WHERE source = ? AND source <> '' AND removed = ''",
@@ -219,7 +182,7 @@ class Stash:
         check_name(name)
         name = name.strip()
         entry = self.entry(name_or_id)
-        with self._change() as db:
+        with self._file.change() as db:
             taken = db.execute(
                 "SELECT id FROM entry WHERE name = ? COLLATE NOCASE AND removed = '' AND id <> ?",
                 (name, entry.id),
@@ -237,7 +200,7 @@ class Stash:
         StashError
             If there is less than that, or the amount is not positive.
         """
-        with self._change() as db:
+        with self._file.change() as db:
             entry = self.entry(name_or_id)
             check_amount(amount, entry.name)
             if amount == 0:
@@ -267,14 +230,14 @@ class Stash:
             changes["amount"] = str(amount)
         changes |= {k: v for k, v in (("place", place), ("note", note)) if v is not None}
         if changes:
-            with self._change() as db:
+            with self._file.change() as db:
                 self._set(db, entry, f"corrected {entry.name}", **changes)
         return self.entry(entry.id)
 
     def remove(self, name_or_id: str | int) -> StashEntry:
         """Take an entry out; it stays in the file, so that this can be undone."""
         entry = self.entry(name_or_id)
-        with self._change() as db:
+        with self._file.change() as db:
             self._set(db, entry, f"removed {entry.name}", removed=self._time())
         return entry
 
@@ -286,7 +249,7 @@ class Stash:
         StashError
             If nothing is left to take back.
         """
-        with self._change() as db:
+        with self._file.change() as db:
             row = db.execute("SELECT * FROM change ORDER BY id DESC LIMIT 1").fetchone()
             if row is None:
                 raise StashError("there is nothing to undo in this stash.")
@@ -308,27 +271,12 @@ class Stash:
         StashError
             If the place cannot be written, or is the stash itself.
         """
-        target = Path(path)
-        if target.is_dir() or target.resolve() == self.path.resolve():
-            raise StashError(f"{target}: give the name of another file for the backup.")
-        aside = target.with_name(f".{target.name}.part")
-        try:
-            with self._said():
-                copy = sqlite3.connect(aside)
-                try:
-                    self._db.backup(copy)
-                finally:
-                    copy.close()
-            aside.replace(target)
-        except OSError as error:
-            raise StashError(f"{target}: cannot be written ({error.strerror}).") from error
-        finally:
-            aside.unlink(missing_ok=True)
+        self._file.backup(path)
 
     # -- within -------------------------------------------------------------------------------
 
     def _row(self, name_or_id: str | int, columns: str) -> sqlite3.Row:
-        with self._said():
+        with self._file.said():
             row = None
             if isinstance(name_or_id, str):
                 row = self._db.execute(
@@ -347,23 +295,11 @@ class Stash:
     def _no_such(self, name: str) -> str:
         from difflib import get_close_matches
 
-        with self._said():
+        with self._file.said():
             names = [r[0] for r in self._db.execute("SELECT name FROM entry WHERE removed = ''")]
         near = get_close_matches(name, names, n=3)
         hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else "."
         return f"'{name}' is not in the stash{hint}"
-
-    @contextmanager
-    def _change(self) -> Iterator[sqlite3.Connection]:
-        with self._said():
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                yield self._db
-                self._db.execute("COMMIT")
-            except BaseException:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
 
     def _set(self, db: sqlite3.Connection, entry: StashEntry, words: str, **values: str) -> None:
         row = db.execute("SELECT * FROM entry WHERE id = ?", (entry.id,)).fetchone()
@@ -400,30 +336,6 @@ class Stash:
 
     def _time(self) -> str:
         return self._now().astimezone(UTC).isoformat(timespec="seconds")
-
-    @contextmanager
-    def _said(self) -> Iterator[None]:
-        """Say SQLite's failures in one sentence."""
-        try:
-            yield
-        except sqlite3.Error as error:
-            raise StashError(f"{self.path}: {_reason(error)}") from error
-
-
-def _reason(error: sqlite3.Error) -> str:
-    code = getattr(error, "sqlite_errorcode", None)
-    primary = None if code is None else code & 0xFF
-    sentences: dict[Any, str] = {
-        sqlite3.SQLITE_BUSY: "another program is writing to the stash; try again in a moment.",
-        sqlite3.SQLITE_LOCKED: "another program is writing to the stash; try again in a moment.",
-        sqlite3.SQLITE_READONLY: "the stash may only be read here; choose another place.",
-        sqlite3.SQLITE_FULL: "the disk is full; make room, nothing was lost.",
-        sqlite3.SQLITE_IOERR: "the disk cannot be read or written; nothing confirmed was lost.",
-        sqlite3.SQLITE_CORRUPT: "the stash file is damaged; bring back a backup.",
-        sqlite3.SQLITE_NOTADB: "this is not a stash file; choose another with --stash.",
-        sqlite3.SQLITE_CANTOPEN: "the stash cannot be opened; check the folder and its rights.",
-    }
-    return sentences.get(primary, f"the stash cannot be used ({error}).")
 
 
 def _said_amount(amount: Fraction, unit: str) -> str:

@@ -154,5 +154,5 @@ def test_a_newer_stash_is_left_alone(tmp_path):
 def test_a_second_program_reads_while_one_writes(tmp_path):
     with Stash(tmp_path / "s.sqlite") as one, Stash(tmp_path / "s.sqlite") as two:
         one.add(make_entry("Fir"))
-        with one._change():
+        with one._file.change():
             assert [e.name for e in two.entries()] == ["Fir"]

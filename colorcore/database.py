@@ -1,0 +1,179 @@
+"""An SQLite file that belongs to us: versions, transactions, and failures said in one sentence.
+
+Every change is one transaction, confirmed only when it is on disk (write-ahead log, full
+synchronisation), so a killed process loses nothing that was confirmed, and a second process may
+read while one writes.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from colorcore.errors import BundleError
+
+_WAIT_SECONDS: Final = 20.0
+
+
+@dataclass(frozen=True)
+class FileKind:
+    """What a file holds.
+
+    ``what`` in words ("stash"); ``option`` the command line's option that names another file;
+    ``application_id`` SQLite's mark of whose file it is; ``migrations`` named scripts, each run
+    once, in order, counted by ``user_version``: never edit one that has shipped, add another;
+    ``error`` the class of error to raise.
+    """
+
+    what: str
+    option: str
+    application_id: int
+    migrations: tuple[tuple[str, str], ...]
+    error: type[BundleError]
+
+
+class Database:
+    """An open file of one kind, brought to its newest version.
+
+    Raises
+    ------
+    BundleError
+        Of the kind's class, on opening and within ``said`` and ``change``: the file is damaged,
+        not of this kind, newer than this program, locked for long, read-only, or the disk is full.
+    """
+
+    def __init__(self, path: Path, kind: FileKind, *, read_only: bool = False) -> None:
+        self.path = path
+        self._kind = kind
+        with self.said():
+            self.db = self._connect(read_only)
+            try:
+                self._prepare(read_only)
+            except BaseException:
+                self.db.close()
+                raise
+
+    def close(self) -> None:
+        """Close the file; everything confirmed is on disk already."""
+        self.db.close()
+
+    @contextmanager
+    def said(self) -> Iterator[None]:
+        """Say SQLite's failures in one sentence."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise self._kind.error(f"{self.path}: {self._reason(error)}") from error
+
+    @contextmanager
+    def change(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it, or on any error nothing."""
+        with self.said():
+            self.db.execute("BEGIN IMMEDIATE")
+            try:
+                yield self.db
+                self.db.execute("COMMIT")
+            except BaseException:
+                if self.db.in_transaction:
+                    self.db.execute("ROLLBACK")
+                raise
+
+    def backup(self, path: Path) -> None:
+        """Copy the file as it is now to another, whole or not at all, while others may go on
+        reading and writing."""
+        target = Path(path)
+        if target.is_dir() or target.resolve() == self.path.resolve():
+            raise self._kind.error(f"{target}: give the name of another file for the backup.")
+        aside = target.with_name(f".{target.name}.part")
+        try:
+            with self.said():
+                copy = sqlite3.connect(aside)
+                try:
+                    self.db.backup(copy)
+                finally:
+                    copy.close()
+            aside.replace(target)
+        except OSError as error:
+            raise self._kind.error(f"{target}: cannot be written ({error.strerror}).") from error
+        finally:
+            aside.unlink(missing_ok=True)
+
+    def _connect(self, read_only: bool) -> sqlite3.Connection:
+        if read_only and not self.path.exists():
+            raise self._kind.error(f"{self.path}: no such {self._kind.what}; check the name.")
+        if not read_only:
+            try:
+                self.path.parent.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise self._kind.error(
+                    f"{self.path}: its folder cannot be made ({error.strerror}); "
+                    f"choose another place with {self._kind.option}."
+                ) from error
+        mode = "ro" if read_only else "rwc"
+        db = sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?mode={mode}",
+            uri=True,
+            timeout=_WAIT_SECONDS,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        db.row_factory = sqlite3.Row
+        if not read_only:
+            db.execute("PRAGMA journal_mode = WAL")
+            db.execute("PRAGMA synchronous = FULL")
+        db.execute("PRAGMA foreign_keys = ON")
+        return db
+
+    def _prepare(self, read_only: bool) -> None:
+        kind, newest = self._kind, len(self._kind.migrations)
+        version, owner = self._stamp()
+        if owner not in (0, kind.application_id) or (owner == 0 and self._has_tables()):
+            raise kind.error(
+                f"{self.path}: this is not a {kind.what} file; choose another with {kind.option}."
+            )
+        if version > newest:
+            raise kind.error(
+                f"{self.path}: this {kind.what} was made by a newer version of Bundle Stacks; "
+                "update it first."
+            )
+        if version == newest:
+            return
+        if read_only:
+            raise kind.error(
+                f"{self.path}: this {kind.what} has to be brought up to date but is read-only."
+            )
+        with self.change() as db:
+            # Another process may have been faster.
+            version, _ = self._stamp()
+            for _name, script in kind.migrations[version:]:
+                for statement in filter(str.strip, script.split(";")):
+                    db.execute(statement)
+            db.execute(f"PRAGMA application_id = {kind.application_id}")
+            db.execute(f"PRAGMA user_version = {newest}")
+
+    def _stamp(self) -> tuple[int, int]:
+        (version,) = self.db.execute("PRAGMA user_version").fetchone()
+        (owner,) = self.db.execute("PRAGMA application_id").fetchone()
+        return int(version), int(owner)
+
+    def _has_tables(self) -> bool:
+        return self.db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is not None
+
+    def _reason(self, error: sqlite3.Error) -> str:
+        what, option = self._kind.what, self._kind.option
+        code = getattr(error, "sqlite_errorcode", None)
+        busy = f"another program is writing to the {what}; try again in a moment."
+        sentences: dict[Any, str] = {
+            sqlite3.SQLITE_BUSY: busy,
+            sqlite3.SQLITE_LOCKED: busy,
+            sqlite3.SQLITE_READONLY: f"the {what} may only be read here; choose another place.",
+            sqlite3.SQLITE_FULL: "the disk is full; make room, nothing confirmed was lost.",
+            sqlite3.SQLITE_IOERR: "the disk cannot be read or written; nothing confirmed was lost.",
+            sqlite3.SQLITE_CORRUPT: f"the {what} file is damaged; bring back a backup.",
+            sqlite3.SQLITE_NOTADB: f"this is not a {what} file; choose another with {option}.",
+            sqlite3.SQLITE_CANTOPEN: f"the {what} cannot be opened; check the folder's rights.",
+        }
+        primary = None if code is None else code & 0xFF
+        return sentences.get(primary, f"the {what} cannot be used ({error}).")
