@@ -1,0 +1,171 @@
+"""How the squares lie, and what lies beside them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.scenes import items, spectra
+from tests.scenes.items import Item
+from tests.scenes.prints import make_bundle, make_fabric
+
+Rng = np.random.Generator
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arrangement:
+    """Choices of a layout; a kind of scene sets some, options override them.
+
+    ``gap`` and ``jitter`` are shares of the side, ``hand`` degrees by which a square may be off,
+    ``missing`` the share of places left empty, ``lap`` the share of a square that the next one
+    leaves uncovered along the row and from row to row (1 and above: no overlap), ``uneven`` lets
+    rows differ in length and start. ``side_inches`` is a square's side, ``long_inches`` the other
+    side of a strip. ``framing`` says whether references must be in the picture.
+    """
+
+    rows: int = 6
+    columns: int = 7
+    side_inches: float = 10.0
+    long_inches: float | None = None
+    gap: float = 0.12
+    jitter: float = 0.015
+    hand: float = 1.5
+    missing: float = 0.0
+    lap: tuple[float, float] = (1.0, 1.0)
+    uneven: bool = False
+    surface: str = "board"
+    theme: str = "mixed"
+    families: tuple[str, ...] = ()
+    copies: float = 0.0
+    pinked: bool = True
+    crumpled: float = 1.0
+    turn: float = 0.0
+    tilt: float = 2.0
+    margin: float = 0.04
+    aspect: float = 4 / 3
+    framing: bool = True
+    things: tuple[str, ...] = ()
+    chart_reflectances: str = "BabelColor Average"
+    chart_mirrored: bool = False
+    chart_covered: bool = False
+    camera: str = "nikon"
+    blur: float = 0.55
+    sharpening: float = 0.35
+    noise: float = 1.0
+    quality: int = 90
+    exposure: float = 1.0
+    profile: str = "srgb"
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """A square with its place in the layout."""
+
+    item: Item
+    row: int
+    column: int
+
+
+def lay_squares(how: Arrangement, rng: Rng) -> list[Laid]:
+    """Return the squares in reading order; later ones lie on earlier ones."""
+    width, height = how.side_inches, how.long_inches or how.side_inches
+    step_x = width * (how.lap[0] if how.lap[0] < 1 else 1 + how.gap)
+    step_y = height * (how.lap[1] if how.lap[1] < 1 else 1 + how.gap * width / height)
+    places = []
+    for row in range(how.rows):
+        count, start = how.columns, 0.0
+        if how.uneven:
+            count = max(2, how.columns - int(rng.integers(0, 3)))
+            start = float(rng.uniform(-0.4, 0.4)) * step_x
+        for column in range(count):
+            places.append((row, column, start + column * step_x, row * step_y))
+    if how.missing:
+        # The corners of the layout may go too, yet never a whole outer row or column.
+        keep = rng.permutation(len(places))[round(len(places) * how.missing) :]
+        places = [places[i] for i in sorted(keep)]
+    fabrics = make_bundle(
+        rng, len(places), theme=how.theme, copies=how.copies, families=how.families,
+        side_inches=min(width, height),
+    )
+    laid = []
+    for fabric, (row, column, x, y) in zip(fabrics, places, strict=True):
+        dx, dy = np.clip(rng.normal(0, how.jitter, 2), -2 * how.jitter, 2 * how.jitter) * width
+        degrees = float(rng.uniform(-how.hand, how.hand))
+        pose = items.pose_at(x + dx, y + dy, degrees, (width, height))
+        piece = items.cloth(
+            fabric, rng, (width, height), pose, pinked=how.pinked, crumpled=how.crumpled
+        )
+        laid.append(Laid(piece, row, column))
+    return laid
+
+
+def lay_references(
+    reference: str, how: Arrangement, laid: list[Laid], rng: Rng
+) -> list[Item]:
+    """Return the references named in ``reference`` (joined by +), beside the squares.
+
+    Raises
+    ------
+    ValueError
+        If a name is not none, paper, grey, chart or fabric.
+    """
+    result: list[Item] = []
+    corners = np.concatenate([one.item.on_table(one.item.corners) for one in laid])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    clear = 0.06 * how.side_inches + 0.4
+    sides = list(rng.permutation(4))
+    for part in reference.split("+"):
+        if part == "none":
+            continue
+        side = sides.pop(0)
+        size = _reference_size(part, how, rng)
+        share = float(rng.uniform(0.2, 0.8))
+        turn = float(rng.uniform(-8, 8)) + 90.0 * int(rng.integers(4))
+        reach = _half_extent(size, turn)
+        along = low + (high - low) * share
+        x, y = float(along[0]), float(along[1])
+        if side == 0:
+            x = float(high[0]) + clear + reach[0]
+        elif side == 1:
+            y = float(high[1]) + clear + reach[1]
+        elif side == 2:
+            x = float(low[0]) - clear - reach[0]
+        else:
+            y = float(low[1]) - clear - reach[1]
+        result.append(_reference(part, how, rng, size, (x, y), turn))
+    return result
+
+
+def _half_extent(size: tuple[float, float], degrees: float) -> tuple[float, float]:
+    c, s = abs(np.cos(np.radians(degrees))), abs(np.sin(np.radians(degrees)))
+    return ((size[0] * c + size[1] * s) / 2, (size[0] * s + size[1] * c) / 2)
+
+
+def _reference_size(part: str, how: Arrangement, rng: Rng) -> tuple[float, float]:
+    sizes: dict[str, tuple[tuple[float, float], ...]] = {
+        "paper": ((8.5, 11.0), (8.27, 11.69), (8.5, 5.5)),
+        "grey": ((8.0, 10.0), (4.0, 5.0)),
+        "chart": ((10.9, 7.5), (8.5, 5.84)),
+        "fabric": ((18.0, 9.0), (21.0, 11.0)),
+    }
+    if part not in sizes:
+        raise ValueError(f"reference must be of none, {', '.join(sizes)}; got {part!r}")
+    choice = sizes[part][int(rng.integers(len(sizes[part])))]
+    shrink = 1.0 if how.side_inches >= 5 or part == "paper" else 0.6
+    return (choice[0] * shrink, choice[1] * shrink)
+
+
+def _reference(
+    part: str, how: Arrangement, rng: Rng, size: tuple[float, float], at: tuple[float, float],
+    turn: float,
+) -> Item:
+    if part == "chart":
+        return items.chart(
+            rng, size[0], lambda true_size: items.pose_at(*at, turn, true_size),
+            spectra_set=how.chart_reflectances, mirrored=how.chart_mirrored,
+        )
+    pose = items.pose_at(*at, turn, size)
+    if part == "fabric":
+        known = make_fabric(rng, 1000, str(rng.choice(["solid", "tone_on_tone"])), 92, chroma=0.2)
+        return items.cloth(known, rng, size, pose, pinked=False, kind="fabric")
+    reflectance = spectra.flat(0.88 if part == "paper" else 0.18)
+    return items.sheet(part, rng, size, reflectance, pose)

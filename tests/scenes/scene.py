@@ -1,0 +1,233 @@
+"""A rendered photograph and what is true of it."""
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.model import address
+from colorcore.geometry import area
+from tests.scenes import layout, sensor, view
+from tests.scenes.items import Item, rectangle
+from tests.scenes.layout import Arrangement, Laid
+from tests.scenes.lights import Lighting, make_lighting
+from tests.scenes.render import Stage, render_light
+from tests.scenes.sensor import Development
+from tests.scenes.spectra import Camera, set_up_camera
+from tests.scenes.surfaces import make_surface
+from tests.scenes.truth import PatchTruth, ReferenceTruth, SquareTruth, ThingTruth, Truth
+
+Points = NDArray[np.float64]
+REFERENCES = ("paper", "grey", "chart", "fabric")
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """A picture (H, W, 3) uint8, coded as its profile says, and its truth.
+
+    ``jpeg`` is the file that the camera would have stored; ``pixels`` are what it decodes to.
+    """
+
+    pixels: NDArray[np.uint8] = field(repr=False)
+    jpeg: bytes = field(repr=False)
+    truth: Truth
+    _stage: Stage = field(repr=False)
+    _how: Development = field(repr=False)
+
+    def linear_camera(self) -> NDArray[np.uint16]:
+        """Return the picture as a raw developer gives it without a tone curve: (H, W, 3) 16 bit
+        linear light, white balanced, sRGB primaries. Renders again."""
+        how = replace(self._how, profile="srgb")
+        return sensor.expose(render_light(self._stage), self._stage.camera, how, self.truth.seed)
+
+
+def build_scene(
+    kind: str, seed: int, how: Arrangement, *, megapixels: float, light: str, tone: str,
+    reference: str,
+) -> Scene:
+    """Return the scene of an arrangement. Same arguments, same picture."""
+    rng = np.random.default_rng([seed, *kind.encode()])
+    laid = layout.lay_squares(how, rng)
+    references = layout.lay_references(reference, how, laid, rng)
+    seen = _view(how, laid, references, megapixels, rng)
+    longer = max(seen.width, seen.height)
+    lighting = make_lighting(light, rng, (seen.width / longer, seen.height / longer))
+    laid = _with_glare(laid, lighting.glare, rng)
+    surface = make_surface(how.surface, rng)
+    shares, level = _light_level(lighting)
+    camera = _camera(how, shares, rng)
+    squares = [one.item for one in laid]
+    everything = (*references, *squares)
+    stage = Stage(surface, everything, lighting, camera, seen, seed)
+    development = Development(
+        gain=how.exposure * lighting.exposure * float(rng.uniform(0.86, 0.97)) / (0.9 * level),
+        vignette=lighting.vignette, noise=how.noise * max(1.0, 0.8 * megapixels**0.25),
+        blur=how.blur, sharpening=how.sharpening, tone=tone, quality=how.quality,
+        profile=how.profile,
+    )
+    linear = sensor.expose(render_light(stage), camera, development, seed)
+    jpeg = sensor.compress(sensor.develop(linear, development), how.quality)
+    pixels = cv2.cvtColor(
+        cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB
+    )
+    truth = Truth(
+        kind=kind, seed=seed, width=seen.width, height=seen.height, light=light, tone=tone,
+        surface=surface.name, camera=how.camera, profile=how.profile,
+        side_inches=how.side_inches,
+        pixels_per_inch=float(np.median([_scale(seen, one.item) for one in laid])),
+        view=seen.matrix,
+        squares=tuple(_square_truth(one, everything, seen) for one in laid),
+        references=tuple(_reference_truth(item, seen) for item in references),
+        things=(), options=_changed(how, reference, megapixels),
+    )
+    return Scene(np.asarray(pixels), jpeg, truth, stage, development)
+
+
+def _changed(how: Arrangement, reference: str, megapixels: float) -> dict[str, Any]:
+    default = Arrangement()
+    changed = {
+        name: value for name, value in vars(how).items() if value != getattr(default, name)
+    }
+    return {"reference": reference, "megapixels": megapixels, **changed}
+
+
+def _view(
+    how: Arrangement, laid: list[Laid], references: list[Item], megapixels: float,
+    rng: np.random.Generator,
+) -> view.View:
+    shown = [one.item for one in laid] + (references if how.framing else [])
+    points = np.concatenate([item.on_table(item.corners) for item in shown])
+    return view.frame(
+        points, megapixels=megapixels, aspect=how.aspect, turn=how.turn, tilt=how.tilt,
+        tilt_towards=float(rng.uniform(0, 2 * np.pi)), distance=float(rng.uniform(1.1, 1.8)),
+        margin=how.margin,
+    )
+
+
+def _with_glare(laid: list[Laid], count: int, rng: np.random.Generator) -> list[Laid]:
+    chosen = set(rng.choice(len(laid), min(count, len(laid)), replace=False).tolist())
+    return [
+        replace(one, item=replace(one.item, gloss=float(rng.uniform(0.3, 0.9))))
+        if index in chosen
+        else one
+        for index, one in enumerate(laid)
+    ]
+
+
+def _light_level(lighting: Lighting) -> tuple[dict[str, float], float]:
+    """Return each illuminant's share of the light and the level that exposure goes by."""
+    axis = np.linspace(0.02, 0.98, 60, dtype=np.float32)
+    fields = lighting.fields(axis[None, :], axis[:, None] * np.float32(0.75))
+    total = np.asarray(sum(fields.values()))
+    whole = float(total.mean())
+    shares = {name: float(np.mean(f)) / whole for name, f in fields.items()}
+    return shares, float(np.percentile(total, 97))
+
+
+def _camera(
+    how: Arrangement, shares: dict[str, float], rng: np.random.Generator
+) -> Camera:
+    """Return a camera whose automatic white balance is a little off, more so under a lamp."""
+    error = np.array([1 + rng.normal(0, 0.02), 1.0, 1 + rng.normal(0, 0.03)])
+    lamp = sum(share for name, share in shares.items() if name in ("A", "LED-B3"))
+    error *= np.array([1 + 0.06 * lamp, 1.0, 1 - 0.10 * lamp])
+    return set_up_camera(how.camera, shares, error)
+
+
+def _scale(seen: view.View, item: Item) -> float:
+    return seen.pixels_per_inch(item.on_table(np.array([item.size]) / 2)[0])
+
+
+def _square_truth(one: Laid, everything: tuple[Item, ...], seen: view.View) -> SquareTruth:
+    item = one.item
+    corners = seen.pixels(item.on_table(item.corners))
+    above = everything[everything.index(item) + 1 :]
+    visible, share = _visible(corners, [o for o in above if o.opacity.min() >= 1], seen)
+    facts = item.truth
+    frame = np.array([seen.width, seen.height])
+    return SquareTruth(
+        address=address(one.row, one.column), row=one.row, column=one.column,
+        corners=corners, visible=visible, visible_share=share,
+        cut_off=bool(np.any(corners < 0) or np.any(corners > frame)),
+        lab=tuple(facts["lab"]),
+        palette=tuple((tuple(p["lab"]), p["share"]) for p in facts["palette"]),
+        ink_lightness_spread=facts["ink_lightness_spread"], fabric=facts["fabric"],
+        family=facts["family"], scale_inches=facts["scale_inches"],
+        stripe_degrees=facts["stripe_degrees"],
+        pinking_pitch_inches=facts["pinking_pitch_inches"], glare=item.gloss > 0,
+    )
+
+
+def _visible(corners: Points, above: list[Item], seen: view.View) -> tuple[Points, float]:
+    """Return the largest part of a quad that nothing covers and the share of all that shows."""
+    frame = np.array([seen.width, seen.height], dtype=np.float64)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    covers = []
+    for item in above:
+        edge = seen.pixels(item.on_table(_solid_outline(item)))
+        if np.all(edge.max(axis=0) > low) and np.all(edge.min(axis=0) < high):
+            covers.append(edge)
+    if not covers and np.all(low >= 0) and np.all(high <= frame):
+        return corners, 1.0
+    # Eight steps a pixel on small squares, fewer on large ones: well under a quarter pixel.
+    fine = float(np.clip(3000 / (high - low).max(), 1, 8))
+    origin = np.floor(low) - 1
+    width, height = (np.ceil((high - origin + 1) * fine)).astype(int)
+
+    def draw(mask: NDArray[np.uint8], polygon: Points, value: int) -> None:
+        fixed = np.round(((polygon - origin) * fine - 0.5) * 16).astype(np.int32)
+        cv2.fillPoly(mask, [fixed], value, shift=4)
+
+    mask = np.zeros((height, width), np.uint8)
+    draw(mask, corners, 1)
+    whole = int(mask.sum())
+    for edge in covers:
+        draw(mask, edge, 0)
+    inside = np.zeros_like(mask)
+    draw(inside, rectangle(*frame), 1)
+    mask &= inside
+    outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not outlines:
+        return np.zeros((0, 2)), 0.0
+    largest = max(outlines, key=cv2.contourArea)
+    smooth = cv2.approxPolyDP(largest, max(1.0, 0.25 * fine), True)[:, 0].astype(np.float64)
+    if area(smooth) < 0:
+        smooth = smooth[::-1]
+    return (smooth + 0.5) / fine + origin, float(mask.sum() / whole)
+
+
+def _solid_outline(item: Item) -> Points:
+    return item.corners if item.kind in ("square", *REFERENCES) else item.outline
+
+
+def _reference_truth(item: Item, seen: view.View) -> ReferenceTruth:
+    facts = item.truth
+    patches = []
+    for patch in facts.get("patches", ()):
+        x0, y0, x1, y1 = patch["box"]
+        box = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+        patches.append(
+            PatchTruth(patch["name"], tuple(patch["lab"]), seen.pixels(item.on_table(box)))
+        )
+    lab = facts.get("lab")
+    return ReferenceTruth(
+        kind=item.kind, corners=seen.pixels(item.on_table(item.corners)),
+        lab=tuple(lab) if lab else None, luminance=facts.get("luminance"),
+        patches=tuple(patches), mirrored=bool(facts.get("mirrored", False)),
+    )
+
+
+def thing_truth(item: Item, seen: view.View) -> ThingTruth:
+    return ThingTruth(item.kind, seen.pixels(item.on_table(item.outline)))
+
+
+def save_scene(scene: Scene, path: str | Path) -> None:
+    """Write the picture (.jpg, .png, .tif or .heic) and its truth (.json) beside it."""
+    from tests.scenes.storing import write_picture
+
+    path = Path(path)
+    write_picture(scene, path)
+    path.with_suffix(".json").write_text(scene.truth.to_json(), encoding="utf-8")

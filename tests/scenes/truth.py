@@ -1,0 +1,163 @@
+"""What is true of a rendered picture, as objects and as JSON."""
+
+import json
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Points = NDArray[np.float64]
+SCHEMA = "rendered-scene-truth/1"
+
+
+@dataclass(frozen=True, eq=False)
+class SquareTruth:
+    """One square. Places are pixels of the picture, (0, 0) the outer corner of the first pixel.
+
+    ``corners`` (4, 2) is the mean line of the cut edge, clockwise from the square's own top left;
+    ``visible`` (K, 2) the part that shows, ``visible_share`` its share of the whole square (0 to
+    1), ``cut_off`` whether it runs out of the picture. ``lab`` is the reads-as colour of the whole
+    square: CIELAB for D65 and 2 degrees of the mean in linear light; ``palette`` its inks as (lab,
+    share), largest first; ``ink_lightness_spread`` the 90th less the 10th percentile of the inks'
+    L* by area. Equal ``fabric`` numbers are the same print. ``scale_inches`` is the size of what
+    repeats (0 for a solid), ``stripe_degrees`` the direction of stripes from the square's top edge
+    (counter-clockwise, 0 to 180) or None.
+    """
+
+    address: str
+    row: int
+    column: int
+    corners: Points
+    visible: Points
+    visible_share: float
+    cut_off: bool
+    lab: tuple[float, float, float]
+    palette: tuple[tuple[tuple[float, float, float], float], ...]
+    ink_lightness_spread: float
+    fabric: int
+    family: str
+    scale_inches: float
+    stripe_degrees: float | None
+    pinking_pitch_inches: float
+    glare: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PatchTruth:
+    """A patch of a colour chart: its published name, CIELAB (D65, 2 degrees) and corners."""
+
+    name: str
+    lab: tuple[float, float, float]
+    corners: Points
+
+
+@dataclass(frozen=True, eq=False)
+class ReferenceTruth:
+    """A reference in view: ``kind`` is paper, grey, chart or fabric. ``lab`` and ``luminance``
+    (Y, 0 to 1) of a plain one; ``patches`` of a chart."""
+
+    kind: str
+    corners: Points
+    lab: tuple[float, float, float] | None
+    luminance: float | None
+    patches: tuple[PatchTruth, ...] = ()
+    mirrored: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class ThingTruth:
+    """Something that is no square and no reference: a ruler, a hand, a leaflet."""
+
+    kind: str
+    outline: Points
+
+
+@dataclass(frozen=True, eq=False)
+class Truth:
+    """All that is true of a picture. ``view`` (3, 3) takes inches on the table to pixels;
+    ``options`` are the choices the picture was made with."""
+
+    kind: str
+    seed: int
+    width: int
+    height: int
+    light: str
+    tone: str
+    surface: str
+    camera: str
+    profile: str
+    side_inches: float
+    pixels_per_inch: float
+    view: Points
+    squares: tuple[SquareTruth, ...]
+    references: tuple[ReferenceTruth, ...]
+    things: tuple[ThingTruth, ...]
+    options: dict[str, Any] = field(default_factory=dict)
+
+    def to_json(self) -> str:
+        """Return the truth as JSON text; it says that the picture is rendered."""
+        whole = {
+            "schema": SCHEMA,
+            "rendered": "Computed from reflectance spectra; no photograph.",
+            **asdict(self),
+        }
+        return json.dumps(_plain(whole), indent=1) + "\n"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {k: _plain(v) for k, v in value.items()}
+    if isinstance(value, np.ndarray):
+        return np.round(value, 9).tolist()
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, np.generic):
+        return value.item()
+    return value
+
+
+def read_truth(path: str | Path) -> Truth:
+    """Return the truth that was saved beside a picture.
+
+    Raises
+    ------
+    ValueError
+        If the file is of another schema.
+    """
+    whole = json.loads(Path(path).read_text(encoding="utf-8"))
+    if whole.pop("schema") != SCHEMA:
+        raise ValueError(f"{path} is not of schema {SCHEMA}")
+    whole.pop("rendered")
+    whole["view"] = np.array(whole["view"])
+    whole["squares"] = tuple(
+        SquareTruth(
+            **{
+                **square,
+                "corners": np.array(square["corners"]),
+                "visible": np.array(square["visible"]).reshape(-1, 2),
+                "lab": tuple(square["lab"]),
+                "palette": tuple((tuple(lab), share) for lab, share in square["palette"]),
+            }
+        )
+        for square in whole["squares"]
+    )
+    whole["references"] = tuple(
+        ReferenceTruth(
+            **{
+                **reference,
+                "corners": np.array(reference["corners"]),
+                "lab": tuple(reference["lab"]) if reference["lab"] else None,
+                "patches": tuple(
+                    PatchTruth(p["name"], tuple(p["lab"]), np.array(p["corners"]))
+                    for p in reference["patches"]
+                ),
+            }
+        )
+        for reference in whole["references"]
+    )
+    whole["things"] = tuple(
+        ThingTruth(thing["kind"], np.array(thing["outline"])) for thing in whole["things"]
+    )
+    return Truth(**whole)

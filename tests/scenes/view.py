@@ -1,0 +1,79 @@
+"""Where things on the table land in the picture: a pinhole camera over a plane."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """A picture of the table. ``matrix`` (3, 3) takes table inches to picture pixels, (0, 0)
+    being the outer corner of the first pixel."""
+
+    width: int
+    height: int
+    matrix: Points
+
+    def pixels(self, inches: Points) -> Points:
+        """Return points (K, 2) of the table in the picture."""
+        return apply(self.matrix, inches)
+
+    def inches(self, pixels: Points) -> Points:
+        """Return points (K, 2) of the picture on the table."""
+        return apply(np.linalg.inv(self.matrix), pixels)
+
+    def pixels_per_inch(self, inches: Points) -> float:
+        """Return the larger local scale at one point (2,) of the table."""
+        step = 0.05
+        x, y = inches
+        ends = self.pixels(np.array([[x, y], [x + step, y], [x, y + step]]))
+        return float(np.linalg.norm(ends[1:] - ends[0], axis=1).max() / step)
+
+
+def apply(matrix: Points, points: Points) -> Points:
+    """Return points (K, 2) taken through a projective matrix (3, 3)."""
+    whole = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    return np.asarray(whole[:, :2] / whole[:, 2:])
+
+
+def frame(
+    points: Points, *, megapixels: float, aspect: float, turn: float, tilt: float,
+    tilt_towards: float, distance: float, margin: float,
+) -> View:
+    """Return a view that shows all points (K, 2) of the table.
+
+    ``aspect`` is the longer side over the shorter; ``turn`` (degrees, clockwise on screen) turns
+    the picture, ``tilt`` (degrees) leans the camera towards the direction ``tilt_towards``
+    (radians); ``distance`` of the camera as a multiple of the layout's size, ``margin`` the share
+    of the picture left free on each side (negative: the layout runs out of the picture).
+    """
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    extent = float((points.max(axis=0) - points.min(axis=0)).max())
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    to_middle = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ np.array(
+        [[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, 1.0]]
+    )
+    # Lean about an axis across the direction: foreshortening along it, depth rising along it.
+    lean = np.radians(tilt)
+    ux, uy = np.cos(tilt_towards), np.sin(tilt_towards)
+    along = np.outer([ux, uy], [ux, uy])
+    across = np.eye(2) - along
+    project = np.eye(3)
+    project[:2, :2] = across + along * np.cos(lean)
+    project[2, :2] = np.array([ux, uy]) * np.sin(lean) / (distance * extent)
+    rough = project @ to_middle
+    seen = apply(rough, points)
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    span = high - low
+    longer = np.sqrt(megapixels * 1e6 * aspect)
+    size = np.array([longer, longer / aspect]) if span[0] >= span[1] else np.array(
+        [longer / aspect, longer]
+    )
+    size = np.round(size)
+    scale = float(np.min(size * (1 - 2 * margin) / span))
+    offset = size / 2 - scale * (low + high) / 2
+    fit = np.array([[scale, 0, offset[0]], [0, scale, offset[1]], [0, 0, 1.0]])
+    return View(int(size[0]), int(size[1]), fit @ rough)
