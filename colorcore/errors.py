@@ -8,6 +8,7 @@ BundleError
 ├── PatternError    a pattern file that cannot be read, or that contradicts itself
 ├── DealError       a bundle that cannot fill the pattern's stacks
 ├── CuttingError    pieces that cannot be had from a square or a length of fabric
+├── ProjectError    a project that cannot be read or written
 ├── StashError      the maker's own fabrics cannot be read or written
 └── OutputError     a place that cannot be written
 """
@@ -58,6 +59,10 @@ class CuttingError(BundleError):
 
 class StashError(BundleError):
     """The maker's own fabrics cannot be read or written."""
+
+
+class ProjectError(BundleError):
+    """A project that cannot be read or written."""
 
 
 class OutputError(BundleError):
