@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.spaces import coded8_from_linear, linear_from_coded, linear_from_lab
+from colorcore.errors import OutputError
 
 Picture = NDArray[np.uint8]
 
@@ -23,15 +24,27 @@ def shrink(picture: Picture, max_side: int) -> Picture:
     return coded8_from_linear(cv2.resize(linear, size, interpolation=cv2.INTER_AREA))
 
 
+def encode_picture(picture: Picture, ending: str, quality: int = 90) -> bytes:
+    """Return an sRGB-coded picture (h, w, 3) as the content of a bare JPEG or PNG file: pixels
+    only, nothing of what a camera writes beside them.
+
+    Raises
+    ------
+    OutputError
+        If ``ending`` is neither ``.jpg``, ``.jpeg`` nor ``.png``.
+    """
+    kind = ending.lower()
+    if kind not in (".jpg", ".jpeg", ".png"):
+        raise OutputError(f"A picture is written as .jpg or .png, not as {ending or 'nothing'!r}.")
+    options = [] if kind == ".png" else [cv2.IMWRITE_JPEG_QUALITY, quality]
+    _, data = cv2.imencode(kind, cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), options)
+    return data.tobytes()
+
+
 def jpeg_uri(picture: Picture, quality: int = 86) -> str:
-    """Return an sRGB-coded picture (h, w, 3) as a ``data:`` address holding a bare JPEG: pixels
-    only, nothing of what a camera writes beside them."""
-    done, data = cv2.imencode(
-        ".jpg", cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, quality]
-    )
-    if not done:
-        raise ValueError(f"no JPEG can be made of a picture of shape {picture.shape}")
-    return "data:image/jpeg;base64," + base64.b64encode(data.tobytes()).decode("ascii")
+    """Return an sRGB-coded picture (h, w, 3) as a ``data:`` address holding a bare JPEG."""
+    data = encode_picture(picture, ".jpg", quality)
+    return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")
 
 
 def css_color(lab: tuple[float, float, float]) -> str:

@@ -125,9 +125,8 @@ def view_plan(plan: Plan, bundle: Bundle) -> PlanView:
         rest.append(Group("\u2013", LEFT_OVER, "", "", tuple(map(card, plan.left_over))))
     if plan.stayed_out:
         out = sorted((swatches[name] for name in plan.stayed_out), key=lambda s: s.lab[0])
-        rest.append(
-            Group("\u00d7", STAYED_OUT, "", "", tuple(_make_card(s, copies, None) for s in out))
-        )
+        cards = [_make_card(s, copies, None, _why_out(s, plan)) for s in out]
+        rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards)))
     return PlanView(plan, bundle, stacks, tuple(rest), look_again(bundle.squares))
 
 
@@ -164,8 +163,17 @@ def _copies(squares: Sequence[Swatch]) -> dict[str, tuple[str, ...]]:
     }
 
 
+def _why_out(swatch: Swatch, plan: Plan) -> str:
+    if plan.background.label == f"square {swatch.id}":
+        return "this is the background"
+    return "kept out of every stack as asked"
+
+
 def _make_card(
-    swatch: Swatch, copies: Mapping[str, tuple[str, ...]], place: Placement | None
+    swatch: Swatch,
+    copies: Mapping[str, tuple[str, ...]],
+    place: Placement | None,
+    out: str = "",
 ) -> Card:
     return Card(
         address=swatch.id,
@@ -181,7 +189,7 @@ def _make_card(
         locked=place.locked if place else True,
         fabric=swatch.fabric,
         copies=copies.get(swatch.id, ()),
-        why=place.why if place else "kept out of every stack as asked",
+        why=place.why if place else out,
         flags=swatch.flags,
         swatch=swatch,
     )

@@ -49,14 +49,6 @@ def percent(share: float) -> str:
     return f"{share:.0%}".replace("%", " %")
 
 
-def inches(value: float) -> str:
-    """Return a length in inches to the nearest eighth, as a fraction: ``2½ in``."""
-    eighths = round(value * 8)
-    whole, rest = divmod(eighths, 8)
-    fraction = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")[rest]
-    return f"{whole if whole or not fraction else ''}{fraction} in"
-
-
 def print_in_words(scale_inches: float | None, reads_as_solid: bool, value_spread: float) -> str:
     """Return what kind of print it is: a solid, or small, medium or large.
 

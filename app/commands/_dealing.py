@@ -1,0 +1,97 @@
+"""Dealing as the commands do it: arguments in, a folder with the plan out."""
+
+import argparse
+from pathlib import Path
+
+from app.commands._measuring import measure
+from app.commands._summary import say_plan
+from app.terminal import Progress
+from colorcore.bundle import Bundle, read_bundle
+from colorcore.contrast import Background, Thresholds
+from colorcore.errors import BundleError
+
+
+def deal_and_write(args: argparse.Namespace) -> int:
+    """Measure or read the bundle, deal it, write the plan and say what came of it."""
+    from colorcore.pattern import read_pattern
+    from colorcore.sheets.folder import output_folder
+    from colorcore.sheets.outputs import find_photos, plan_files
+    from colorcore.sheets.view import view_plan
+    from colorcore.stacking import deal
+
+    # Everything that can be wrong without looking at a photo is found before the long work.
+    limits = read_thresholds(args)
+    pattern = read_pattern(args.pattern)
+    with output_folder(args.out) as folder:
+        bundle, near = bundle_from(args)
+        background, kept_out = read_background(args.background, bundle)
+        with Progress(lines=args.progress) as progress:
+            progress(0, 1, "Dealing the stacks")
+            locks = [*args.lock, *(f"{square}=out" for square in kept_out)]
+            plan = deal(bundle, pattern, background, size=args.size, locks=locks, thresholds=limits)
+            progress(0, 1, "Drawing the sheet")
+            photos = find_photos(bundle, near)
+            written = folder.publish(
+                plan_files(plan, bundle, pattern, photos=photos, thresholds=limits)
+            )
+    if not args.quiet:
+        say_plan(view_plan(plan, bundle), written)
+    return 0
+
+
+def bundle_from(args: argparse.Namespace) -> tuple[Bundle, tuple[Path, ...]]:
+    """Return the bundle that the arguments name and folders in which its photos may lie.
+
+    Raises
+    ------
+    BundleError
+        If a bundle file is named beside other files.
+    """
+    files = [Path(name) for name in args.photos if name.lower().endswith(".json")]
+    if not files:
+        return measure(args), ()
+    if len(args.photos) > 1:
+        raise BundleError("Name either photos or one bundle file, not both.")
+    return read_bundle(files[0]), (files[0].parent,)
+
+
+def read_background(text: str, bundle: Bundle) -> tuple[Background, tuple[str, ...]]:
+    """Return the background that ``text`` means and the squares that are not for dealing then.
+
+    A square's address is looked for first: no CSS colour reads like one.
+
+    Raises
+    ------
+    ColorError
+        If it is neither a square's address nor a colour.
+    """
+    from colorcore.color.parse import parse_color
+
+    for square in bundle.squares:
+        if square.id.casefold() == text.strip().casefold():
+            background = Background(
+                label=f"square {square.id}",
+                lab=square.lab,
+                lab_sd=square.lab_sd,
+                picture=None if square.reads_as_solid else square.picture,
+                pixels_per_inch=square.picture.shape[0] / square.side_inches,
+            )
+            return background, (square.id,)
+    return Background(label=text.strip(), lab=parse_color(text)), ()
+
+
+def read_thresholds(args: argparse.Namespace) -> Thresholds:
+    """Return the thresholds that the arguments give.
+
+    Raises
+    ------
+    BundleError
+        If they contradict each other.
+    """
+    try:
+        return Thresholds(holds=args.holds, melts=args.melts)
+    except ValueError:
+        raise BundleError(
+            f"--melts must not be above --holds, and both lie between 0 and 100; "
+            f"not {args.melts:g} and {args.holds:g}."
+        ) from None

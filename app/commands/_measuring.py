@@ -1,0 +1,99 @@
+"""Measuring as the commands do it: arguments in, a bundle out."""
+
+import argparse
+import os
+import signal
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+
+from app.commands._photos import hints_for, picture_paths, whites_for
+from app.terminal import Progress
+from colorcore.bundle import Bundle
+from colorcore.errors import OutputError
+
+PHOTOS_FOR_PROCESSES = 4
+"""From so many photos on, starting more processes costs less than it saves."""
+
+
+def measure(args: argparse.Namespace) -> Bundle:
+    """Measure the photos that ``args`` names, with everything it says about them."""
+    from colorcore.measuring import measure_photos
+
+    paths = picture_paths(args.photos)
+    for place in (getattr(args, "overlay", None), args.out):
+        if place is not None:
+            _spare_photos(place, paths)
+    with _workers(len(paths)) as executor, Progress(lines=args.progress) as progress:
+        return measure_photos(
+            paths,
+            square_inches=args.square_inches,
+            hints=hints_for(args, len(paths)),
+            white=whites_for(args, len(paths)) if args.white else None,
+            progress=progress,
+            executor=executor,
+        )
+
+
+def check_place(path: str) -> None:
+    """See that a file can be written, before the work and not after it.
+
+    Raises
+    ------
+    OutputError
+        If its folder is missing or closed, or a folder of that name is in the way.
+    """
+    place = Path(path)
+    if place.is_dir():
+        raise OutputError(f"{path}: this is a folder; give the name of a file in it.")
+    if not place.parent.is_dir():
+        raise OutputError(f"{path}: there is no folder {place.parent}; make it first.")
+    if not os.access(place.parent, os.W_OK):
+        raise OutputError(f"{path}: its folder cannot be written; choose another place.")
+
+
+def save_overlays(args: argparse.Namespace) -> tuple[Path, ...]:
+    """Write every photo with its squares outlined and return the files.
+
+    Raises
+    ------
+    OutputError
+        If one cannot be written.
+    """
+    from colorcore.finding import find_squares
+    from colorcore.finding.overlay import draw_outlines
+    from colorcore.photo import open_photo
+    from colorcore.sheets.pictures import encode_picture
+    from colorcore.writing import write_atomically
+
+    paths = picture_paths(args.photos)
+    hints = hints_for(args, len(paths))
+    place = Path(args.overlay)
+    written = []
+    for number, (path, hint) in enumerate(zip(paths, hints, strict=True), 1):
+        photo = open_photo(path)
+        finding = find_squares(photo, hints=hint, square_inches=args.square_inches)
+        name = place.stem if len(paths) == 1 else f"{place.stem}-{number}"
+        file = place.with_name(name + place.suffix)
+        write_atomically(file, encode_picture(draw_outlines(photo, finding), place.suffix))
+        written.append(file)
+    return tuple(written)
+
+
+def _spare_photos(place: str, paths: list[Path]) -> None:
+    wanted = Path(place).resolve()
+    for path in paths:
+        if path.resolve() == wanted:
+            raise OutputError(f"{place}: this would overwrite the photo; choose another name.")
+
+
+def _workers(photos: int) -> AbstractContextManager[Executor | None]:
+    cores = os.cpu_count() or 1
+    if photos < PHOTOS_FOR_PROCESSES or cores < 2:
+        return nullcontext()
+    return ProcessPoolExecutor(min(cores, photos), initializer=_leave_signals_to_parent)
+
+
+def _leave_signals_to_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)

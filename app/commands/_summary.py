@@ -1,0 +1,124 @@
+"""What the terminal says when the work is done: the sheet in brief."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from app.terminal import heading, say, table, width, wrap
+from colorcore.bundle import Bundle
+from colorcore.sheets.view import Group, PlanView, look_again
+from colorcore.sheets.wording import count, listing, number, sentence
+from colorcore.swatch import Swatch
+
+
+def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
+    """Say what was measured: how far to trust it, values as they lie, what to look at again."""
+    photos = count(len(bundle.photos), "photo")
+    say(f"{count(len(bundle.squares), 'square')} measured in {photos}.")
+    _say_trust(bundle)
+    for index, record in enumerate(bundle.photos):
+        squares = [s for s in bundle.squares if s.photo == index]
+        name = f" in {Path(record.path).name}" if len(bundle.photos) > 1 else ""
+        heading(f"Value (L*, 0 black to 100 white) as the squares lie{name}")
+        for line in value_map(squares):
+            say("  " + line)
+    _say_look_again(look_again(bundle.squares))
+    say()
+    say(f"Written: {listing(written)}")
+
+
+def say_plan(view: PlanView, written: Sequence[Path]) -> None:
+    """Say which square goes where, what melts, and what to look at again."""
+    plan = view.plan
+    size = f", {plan.size}" if plan.size else ""
+    say(
+        f"{plan.pattern}{size}: {count(len(view.bundle.squares), 'square')} in "
+        f"{count(len(view.stacks), 'stack')}, background {plan.background.label} "
+        f"(L* {number(plan.background.lab[0])})."
+    )
+    _say_trust(view.bundle)
+    heading("Stacks")
+    rows = [_row(group) for group in view.groups]
+    head = ("Stack", "Squares", "Takes", "L* from", "to", "Hold", "Soft", "Melt")
+    for line in table(head, rows, right=(1, 3, 4, 5, 6, 7)):
+        say("  " + line)
+    for group in view.groups:
+        heading(f"{group.mark} {group.name}, darkest first")
+        _say_squares(group)
+    melting = [c.address for g in view.stacks for c in g.cards if c.verdict == "melts"]
+    soft = [c.address for g in view.stacks for c in g.cards if c.verdict == "soft"]
+    if melting or soft:
+        heading("Against the background")
+    if melting:
+        wrap(f"Melts: {listing(melting)}.", indent="    ", first="  ")
+    if soft:
+        wrap(f"Soft: {listing(soft)}.", indent="    ", first="  ")
+    _say_look_again(view.look_again, [*plan.second_look, *plan.margins])
+    if plan.proof:
+        say()
+        wrap(sentence(plan.proof))
+    say()
+    say("Written:")
+    for path in written:
+        say(f"  {path}")
+
+
+def value_map(squares: Sequence[Swatch]) -> list[str]:
+    """Return the L* of squares as they lie, a line a row, as many columns as fit the terminal."""
+    if not squares:
+        return []
+    most = max(1, (width() - 8) // 5)
+    columns = sorted({s.column for s in squares})
+    lines: list[str] = []
+    for start in range(0, len(columns), most):
+        shown = columns[start : start + most]
+        at = {(s.row, s.column): number(s.lab[0]) for s in squares}
+        names = {s.row: s.id.rstrip("0123456789") for s in squares}
+        left = max(len(name) for name in names.values())
+        lines.append(" " * left + "".join(f"{column + 1:>5}" for column in shown))
+        lines += [
+            f"{names[row]:<{left}}" + "".join(f"{at.get((row, c), ''):>5}" for c in shown).rstrip()
+            for row in sorted(names)
+        ]
+    return lines
+
+
+def _row(group: Group) -> tuple[str, ...]:
+    ends = group.lightness_range
+    verdicts = group.verdicts.values() if any(card.verdict for card in group.cards) else ("",) * 3
+    return (
+        f"{group.mark} {group.name}",
+        str(len(group.cards)),
+        f"{group.value}, {group.role}" if group.is_stack else "",
+        number(ends[0]) if ends else "",
+        number(ends[1]) if ends else "",
+        *map(str, verdicts),
+    )
+
+
+def _say_squares(group: Group) -> None:
+    wrap("  ".join(f"{c.address} {number(c.lightness)}" for c in group.cards), indent="  ")
+
+
+def _say_trust(bundle: Bundle) -> None:
+    for record in bundle.photos:
+        rests = "no reference" if record.reference == "none" else record.reference
+        wrap(
+            f"{Path(record.path).name}: trust grade {record.trust}, colours rest on {rests}. "
+            f"{sentence(record.trust_words)}",
+            indent="  ",
+            first="",
+        )
+        for note in record.notes:
+            wrap(sentence(note), indent="    ", first="  ")
+
+
+def _say_look_again(
+    flagged: Sequence[tuple[tuple[str, ...], str]], sentences: Sequence[str] = ()
+) -> None:
+    if not flagged and not sentences:
+        return
+    heading("Look again before the first cut")
+    for words in sentences:
+        wrap(sentence(words), indent="    ", first="  - ")
+    for ids, words in flagged:
+        wrap(f"{listing(ids)}: {words}.", indent="    ", first="  - ")

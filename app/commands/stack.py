@@ -1,0 +1,85 @@
+"""``bundlestacks stack``: from photos or a bundle file to the stacks of a pattern."""
+
+import argparse
+from typing import Any
+
+from app.commands._photos import add_photo_arguments, add_terminal_arguments
+
+EXAMPLE = """examples:
+  bundlestacks stack table.jpg --pattern gatepost-stars --background '#f4efe6' --out stacks-out
+  bundlestacks stack bundle.json --pattern my-pattern.toml --background 'lab(95 0 2)' \\
+      --lock B3=fill --lock D5=out --out stacks-out
+  bundlestacks stack left.jpg right.jpg --pattern gatepost-stars --size queen \\
+      --background 2-A1 --out stacks-out
+"""
+
+
+def register(subparsers: Any) -> None:
+    """Add the verb's parser."""
+    parser = subparsers.add_parser(
+        "stack",
+        help="deal a bundle into the stacks of a pattern",
+        description="Measure the squares in photos (or take a bundle file), deal them into the "
+        "pattern's stacks, check each against the background, and write a sheet "
+        "(plan.html), a table (plan.csv) and a plan (plan.json).",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "photos",
+        nargs="+",
+        metavar="PHOTO|bundle.json",
+        help="photos, a folder of photos, or one bundle file",
+    )
+    parser.add_argument(
+        "--pattern",
+        required=True,
+        metavar="P",
+        help="a pattern file (TOML) or the name of one that comes along, "
+        "see 'bundlestacks patterns'",
+    )
+    parser.add_argument(
+        "--background",
+        required=True,
+        metavar="B",
+        help="the background fabric: a CSS colour such as '#f4efe6' or 'lab(95 0 2)', or the "
+        "address of a square in the photo",
+    )
+    parser.add_argument("--out", required=True, metavar="FOLDER", help="where to write the plan")
+    parser.add_argument("--size", metavar="NAME", help="a size of the pattern (default: its first)")
+    parser.add_argument(
+        "--lock",
+        metavar="B3=STACK",
+        action="append",
+        default=[],
+        help="a square and where it goes: a stack's name, 'focal', 'fill', or 'out' "
+        "(may be repeated)",
+    )
+    add_threshold_arguments(parser)
+    add_photo_arguments(parser)
+    add_terminal_arguments(parser)
+
+
+def add_threshold_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say where contrast ends."""
+    parser.add_argument(
+        "--holds",
+        metavar="20",
+        type=float,
+        default=20.0,
+        help="a piece holds from this many L* units to the background (default 20)",
+    )
+    parser.add_argument(
+        "--melts",
+        metavar="10",
+        type=float,
+        default=10.0,
+        help="below this many L* units it melts (default 10)",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Measure, deal, and write the plan."""
+    from app.commands._dealing import deal_and_write
+
+    return deal_and_write(args)
