@@ -1,0 +1,138 @@
+"""Why a bundle cannot fill a pattern's stacks, and the smallest changes that would let it."""
+
+import numpy as np
+
+from colorcore.errors import DealError
+from colorcore.pattern.model import Pattern, PatternSize, Role
+from colorcore.stacking.problem import FloatArray, Problem
+
+
+def count_squares(n: int) -> str:
+    """Return ``1 square``, ``2 squares``."""
+    return f"{n} square" + ("" if n == 1 else "s")
+
+
+def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) -> None:
+    """Refuse a bundle with fewer squares than the pattern wants.
+
+    Raises
+    ------
+    DealError
+        Saying how many squares are missing, and in which stacks: focal stacks are filled first.
+    """
+    missing = size.squares - squares
+    if missing <= 0:
+        return
+    left = squares
+    short: list[str] = []
+    for rule in sorted(size.stacks, key=lambda rule: rule.role is not Role.FOCAL):
+        got = min(left, rule.squares)
+        left -= got
+        if got < rule.squares:
+            short.append(f"{rule.squares - got} of {rule.squares} in {rule.name}")
+    kept_out = f" ({out} more stay out as asked)" if out else ""
+    raise DealError(
+        f"{pattern.name}, size {size.name}, wants {count_squares(size.squares)}; there are "
+        f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "
+        f"{', '.join(short)}. Add squares, or take a smaller size."
+    )
+
+
+def explain(pattern: Pattern, problem: Problem) -> str:
+    """Return a sentence on why no deal keeps the hard rules, and what would."""
+    for s in range(len(problem.rules)):
+        reason = _locks_too_many(problem, s) or _contrast_short(problem, s)
+        if reason:
+            return reason
+    for s in range(len(problem.rules)):
+        reason = _copies_short(problem, s)
+        if reason:
+            return reason
+    return _together(pattern, problem)
+
+
+def _locks_too_many(problem: Problem, s: int) -> str:
+    rule = problem.rules[s]
+    only_here = problem.locked & problem.allowed[:, s] & (problem.allowed.sum(axis=1) == 1)
+    if only_here.sum() <= rule.squares:
+        return ""
+    return (
+        f"{rule.name} wants {count_squares(rule.squares)}, but {int(only_here.sum())} are locked "
+        f"into it; take {int(only_here.sum()) - rule.squares} of the locks away."
+    )
+
+
+def _contrast_short(problem: Problem, s: int) -> str:
+    rule = problem.rules[s]
+    if rule.min_contrast is None or not rule.beside_background:
+        return ""
+    able = int(problem.allowed[:, s].sum())
+    short = rule.squares - able
+    if short <= 0:
+        return ""
+    free = ~problem.locked
+    lacking = rule.min_contrast - np.abs(problem.delta_l)
+    order = [n for n in np.argsort(lacking, kind="stable") if free[n] and lacking[n] > 0]
+    nearest = [f"{problem.squares[n].id} (short by {lacking[n]:.1f})" for n in order[: short + 2]]
+    words = (
+        f"{rule.name} wants {rule.squares} squares that differ from the background by at least "
+        f"{rule.min_contrast:g} L*; {able} {'does' if able == 1 else 'do'}, so {short} "
+        f"{'is' if short == 1 else 'are'} missing."
+    )
+    if nearest:
+        words += f" Nearest: {', '.join(nearest)}."
+    if len(order) >= short:
+        limit = np.floor((rule.min_contrast - lacking[order[short - 1]]) * 10) / 10
+        words += f" A least contrast of {max(limit, 0):g} would do;"
+        words += f" {_other_background(problem, s)}"
+    return words
+
+
+def _other_background(problem: Problem, s: int) -> str:
+    rule = problem.rules[s]
+    lightness = problem.lab[:, 0]
+    fixed = problem.locked & problem.allowed[:, s]
+    free = ~problem.locked
+
+    def able(background: float) -> int:
+        far = np.abs(lightness - background) >= (rule.min_contrast or 0.0)
+        return int((fixed | (free & far)).sum())
+
+    white, black = able(100.0), able(12.0)
+    if max(white, black) >= rule.squares:
+        name, count = ("white", white) if white >= black else ("black", black)
+        return f"with a {name} background {count} do."
+    steps: FloatArray = np.arange(0.0, 100.5, 1.0)
+    counts = [able(float(step)) for step in steps]
+    best = int(np.argmax(counts))
+    return f"the best background, of L* {steps[best]:.0f}, lets {counts[best]} do."
+
+
+def _copies_short(problem: Problem, s: int) -> str:
+    rule = problem.rules[s]
+    if rule.max_copies is None:
+        return ""
+    copies = np.bincount(problem.fabric[problem.allowed[:, s]])
+    able = int(np.minimum(copies, rule.max_copies).sum())
+    if able >= rule.squares:
+        return ""
+    enough = next(
+        (m for m in range(rule.max_copies, int(copies.max(initial=0)) + 1)
+         if np.minimum(copies, m).sum() >= rule.squares), None,
+    )  # fmt: skip
+    short = rule.squares - able
+    words = (
+        f"{rule.name} wants {count_squares(rule.squares)} with at most {rule.max_copies} of one "
+        f"fabric; the bundle gives {able}, so {short} {'is' if short == 1 else 'are'} missing. "
+        f"Add {count_squares(short)} of other fabrics"
+    )
+    return words + (f", or allow {enough} copies." if enough else ".")
+
+
+def _together(pattern: Pattern, problem: Problem) -> str:
+    wants = ", ".join(f"{rule.name} {rule.squares}" for rule in problem.rules)
+    return (
+        f"{pattern.name}: each stack could be filled alone ({wants}), but not all together: the "
+        "locks, the least contrast and the most copies of a fabric leave too few squares for one "
+        "of them. Take a lock away, or add squares."
+    )

@@ -1,0 +1,246 @@
+"""Say in words why a deal is as it is, how sure it is, and what to look at again."""
+
+from typing import Final
+
+import numpy as np
+
+from colorcore.contrast import MELTS
+from colorcore.pattern.model import Pattern, PatternSize, Role, StackRule, ValueRule
+from colorcore.stacking.model import Placement, Plan, PlannedStack
+from colorcore.stacking.problem import FloatArray, IntArray, Problem
+from colorcore.stacking.search import stack_means
+from colorcore.stacking.solving import Solution
+
+_DRAWS: Final = 4000
+_MOST_MARGINS: Final = 6
+_SUPERLATIVE: Final = {
+    ValueRule.DARK: "darkest",
+    ValueRule.LIGHT: "lightest",
+    ValueRule.MEDIUM: "most medium",
+}
+
+
+def tell(
+    pattern: Pattern,
+    size: PatternSize,
+    problem: Problem,
+    solution: Solution,
+    stayed_out: tuple[str, ...],
+) -> Plan:
+    """Return the plan of a solved deal."""
+    chances = _chances(problem, solution.assigned)
+    stacks = tuple(
+        PlannedStack(
+            name=rule.name,
+            role=rule.role.value,
+            value=rule.value.value,
+            placements=_placements(problem, solution.assigned, s, chances),
+        )
+        for s, rule in enumerate(problem.rules)
+    )
+    return Plan(
+        pattern=pattern.name,
+        size=size.name,
+        background=problem.background,
+        stacks=stacks,
+        left_over=_placements(problem, solution.assigned, -1, chances),
+        stayed_out=stayed_out,
+        margins=_margins(problem, solution.assigned),
+        evenness=_evenness_figures(problem, solution.assigned),
+        second_look=_second_look(problem, solution.assigned),
+        proof=_proof(solution),
+    )
+
+
+def _placements(
+    problem: Problem, assigned: IntArray, s: int, chances: FloatArray
+) -> tuple[Placement, ...]:
+    here = np.flatnonzero(assigned == s)
+    here = here[np.argsort(problem.lab[here, 0], kind="stable")]
+    return tuple(
+        Placement(
+            square=problem.squares[n].id,
+            band=problem.band[n],
+            why=_why(problem, assigned, int(n)),
+            chance=None if np.isnan(chances[n]) else float(chances[n]),
+            delta_l=float(problem.delta_l[n]),
+            delta_e=float(problem.delta_e[n]),
+            ratio=float(problem.ratio[n]),
+            verdict=problem.thresholds.verdict(float(problem.delta_l[n])),
+            locked=bool(problem.locked[n]),
+        )
+        for n in here
+    )
+
+
+def _why(problem: Problem, assigned: IntArray, n: int) -> str:
+    s = int(assigned[n])
+    lightness = problem.lab[:, 0]
+    rank = int((lightness < lightness[n]).sum()) + 1
+    total = len(lightness)
+    if problem.locked[n]:
+        return "you locked it here"
+    if s < 0:
+        return _why_left(problem, n)
+    rule = problem.rules[s]
+    if rule.value is ValueRule.DARK:
+        return f"{_ordinal(rank)}darkest of {total}, L* {lightness[n]:.0f}"
+    if rule.value is ValueRule.LIGHT:
+        return f"{_ordinal(total + 1 - rank)}lightest of {total}, L* {lightness[n]:.0f}"
+    if rule.value is ValueRule.MEDIUM:
+        return f"from the middle of the bundle, L* {lightness[n]:.0f}"
+    copies = int(((problem.fabric == problem.fabric[n]) & (assigned == s)).sum())
+    elsewhere = int(((problem.fabric == problem.fabric[n]) & (assigned != s)).sum())
+    shared = ", its copies are spread" if elsewhere and copies == 1 else ""
+    return f"a {problem.band[n]} that keeps the mixed stacks even{shared}"
+
+
+def _why_left(problem: Problem, n: int) -> str:
+    if problem.thresholds.verdict(float(problem.delta_l[n])) == MELTS:
+        return "missed least: it runs into the background"
+    if (problem.fabric == problem.fabric[n]).sum() > 1:
+        return "missed least: the bundle has another of this fabric"
+    return "missed least: others stand in for it"
+
+
+def _ordinal(rank: int) -> str:
+    if rank == 1:
+        return ""
+    ending = (
+        "th" if rank % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
+    )
+    return f"{rank}{ending} "
+
+
+def _ordered(problem: Problem) -> list[tuple[int, StackRule]]:
+    return [
+        (s, rule) for s, rule in enumerate(problem.rules)
+        if rule.value in (ValueRule.DARK, ValueRule.LIGHT) and rule.squares
+    ]  # fmt: skip
+
+
+def _chances(problem: Problem, assigned: IntArray) -> FloatArray:
+    """Return the chance (N,) that a square in a dark or light stack truly is among so many
+    darkest or lightest of the squares that may go there; NaN elsewhere.
+
+    Monte Carlo over the uncertainty of L*, taken as normal and independent between squares;
+    seeded, so the same on every run.
+    """
+    chances = np.full(len(assigned), np.nan)
+    if not _ordered(problem):
+        return chances
+    rng = np.random.default_rng(7)
+    draws = problem.lab[:, 0] + rng.standard_normal((_DRAWS, len(assigned))) * problem.lab_sd[:, 0]
+    for value in (ValueRule.DARK, ValueRule.LIGHT):
+        stacks = [s for s, rule in _ordered(problem) if rule.value is value]
+        here = np.isin(assigned, stacks)
+        able = np.flatnonzero(problem.allowed[:, stacks].any(axis=1) | here)
+        if not here.any():
+            continue
+        sign = 1.0 if value is ValueRule.DARK else -1.0
+        order = np.argsort(sign * draws[:, able], axis=1)[:, : int(here.sum())]
+        share = np.bincount(order.ravel(), minlength=len(able)) / _DRAWS
+        found = np.full(len(assigned), np.nan)
+        found[able] = share
+        chances[here] = found[here]
+    return chances
+
+
+def _margins(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
+    """Return sentences on the squares at the edge of a stack that asks for a value."""
+    close: list[tuple[float, float, str]] = []
+    clear: list[str] = []
+    for s, rule in _ordered(problem):
+        sign = 1.0 if rule.value is ValueRule.DARK else -1.0
+        inside = np.flatnonzero((assigned == s) & ~problem.locked)
+        outside = np.flatnonzero((assigned != s) & problem.allowed[:, s] & ~problem.locked)
+        outside = np.array([n for n in outside if not _same_rule(problem, assigned, s, int(n))])
+        if not len(inside) or not len(outside):
+            continue
+        gap = sign * (problem.lab[outside, 0][None] - problem.lab[inside, 0][:, None])
+        sd = np.hypot(problem.lab_sd[inside, 0][:, None], problem.lab_sd[outside, 0][None])
+        for i, j in zip(*np.nonzero((gap >= 0) & (gap < 2 * sd)), strict=True):
+            first, second = problem.squares[inside[i]].id, problem.squares[outside[j]].id
+            close.append(
+                (float(gap[i, j] / sd[i, j]), float(gap[i, j]),
+                 f"{first} and {second} could change places: {gap[i, j]:.1f} L* apart, "
+                 f"uncertainty {sd[i, j]:.1f}.")
+            )  # fmt: skip
+        i, j = np.unravel_index(int(np.argmin(np.where(gap >= 0, gap, np.inf))), gap.shape)
+        if gap[i, j] >= 2 * sd[i, j]:
+            clear.append(
+                f"{rule.name} is clearly apart: {problem.squares[inside[i]].id} and "
+                f"{problem.squares[outside[j]].id}, the nearest across its edge, are "
+                f"{gap[i, j]:.1f} L* apart, uncertainty {sd[i, j]:.1f}."
+            )
+    return tuple(words for _, _, words in sorted(close)[:_MOST_MARGINS]) + tuple(clear)
+
+
+def _same_rule(problem: Problem, assigned: IntArray, s: int, n: int) -> bool:
+    return assigned[n] >= 0 and problem.rules[int(assigned[n])].value is problem.rules[s].value
+
+
+def _evenness_figures(problem: Problem, assigned: IntArray) -> tuple[tuple[str, float], ...]:
+    """Return (figure in words, number): differences between the most unlike stacks of a group."""
+    figures: list[tuple[str, float]] = []
+    for even in problem.evenness:
+        group = " / ".join(problem.rules[s].name for s in even.stacks)
+        means = stack_means(even, assigned)
+        for name, spread, column in zip(even.names, np.ptp(means, axis=0), means.T, strict=True):
+            if name.startswith("mean"):
+                words = f"{group}: largest difference in {name}"
+                figures.append((words, round(float(spread), 2)))
+                continue
+            sizes = np.array([problem.rules[s].squares for s in even.stacks])
+            counts = " and ".join(str(round(c)) for c in column * sizes)
+            words = f"{group}: {name} {counts}; largest difference"
+            figures.append((words, float(np.ptp(np.rint(column * sizes)))))
+    return tuple(figures)
+
+
+def _second_look(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
+    words: list[str] = []
+    for s, rule in enumerate(problem.rules):
+        here = np.flatnonzero(assigned == s)
+        here = here[np.argsort(problem.lab[here, 0], kind="stable")]
+        if rule.beside_background:
+            words += _melting(problem, rule, here)
+        words += _against_rule(problem, rule, here)
+    return tuple(words)
+
+
+def _melting(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
+    words: list[str] = []
+    melting = [
+        problem.squares[n].id for n in here
+        if problem.thresholds.verdict(float(problem.delta_l[n])) == MELTS
+    ]  # fmt: skip
+    if melting:
+        verb = "runs" if len(melting) == 1 else "run"
+        words.append(
+            f"{rule.name}: {', '.join(melting)} {verb} into the background (less than "
+            f"{problem.thresholds.melts:g} L* apart)."
+        )
+    return words
+
+
+def _against_rule(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
+    if rule.value is ValueRule.MIXED or rule.role is not Role.FOCAL:
+        return []
+    other = [problem.squares[n].id for n in here if problem.band[n] != rule.value.value]
+    if not other:
+        return []
+    verb = "is" if len(other) == 1 else "are"
+    return [
+        f"{rule.name}: {', '.join(other)} {verb} not {rule.value.value} beside the rest of the "
+        f"bundle; the bundle has too few."
+    ]
+
+
+def _proof(solution: Solution) -> str:
+    if solution.proven:
+        return "Optimal: no other deal does better on any goal, taken in their order."
+    return (
+        "The best deal found; not proven to be the best possible after "
+        f"{solution.seconds:.0f} s of search."
+    )
