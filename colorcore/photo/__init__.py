@@ -2,6 +2,6 @@
 
 from colorcore.photo.encoding import Encoding
 from colorcore.photo.model import Photo, photo_from_array
-from colorcore.photo.opening import open_photo
+from colorcore.photo.opening import open_photo, photo_from_bytes
 
-__all__ = ["Encoding", "Photo", "open_photo", "photo_from_array"]
+__all__ = ["Encoding", "Photo", "open_photo", "photo_from_array", "photo_from_bytes"]

@@ -41,9 +41,21 @@ def open_photo(path: str | Path, *, max_pixels: int = MAX_PIXELS) -> Photo:
         If there is no such file, or it is empty, too large, truncated or not a picture.
     """
     path = Path(path)
-    data = _read(path)
-    opened = _decode(data, path, max_pixels)
-    pixels, encoding, notes, scene_linear = opened
+    return photo_from_bytes(_read(path), path, max_pixels=max_pixels)
+
+
+def photo_from_bytes(data: bytes, path: str | Path, *, max_pixels: int = MAX_PIXELS) -> Photo:
+    """Open a picture file that is in memory; ``path`` only stands for it in messages.
+
+    Raises
+    ------
+    PhotoError
+        As ``open_photo``.
+    """
+    path = Path(path)
+    if not data:
+        raise PhotoError(f"{path}: the file is empty; copy the photo again.")
+    pixels, encoding, notes, scene_linear = _decode(data, path, max_pixels)
     if min(pixels.shape[:2]) < MIN_SIDE:
         raise PhotoError(
             f"{path}: the picture is only {pixels.shape[1]} x {pixels.shape[0]} pixels; "
@@ -65,8 +77,6 @@ def _read(path: Path) -> bytes:
         size = path.stat().st_size
         if path.is_dir():
             raise PhotoError(f"{path}: this is a folder; name the photos in it.")
-        if size == 0:
-            raise PhotoError(f"{path}: the file is empty; copy the photo again.")
         if size > MAX_BYTES:
             raise PhotoError(
                 f"{path}: {size / 1e6:.0f} MB is more than the {MAX_BYTES / 1e6:.0f} MB that a "
