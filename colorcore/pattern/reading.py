@@ -1,7 +1,5 @@
 """Pattern files: TOML in, a checked Pattern out, or a sentence that names file and key."""
 
-import importlib
-import importlib.util
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -19,6 +17,7 @@ from colorcore.pattern.model import (
     StackRule,
     ValueRule,
 )
+from colorcore.pattern.units import read_units
 
 _SHIPPED = Path(__file__).parent / "shipped"
 _LARGEST_FILE = 1_000_000
@@ -97,16 +96,9 @@ def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:
         sewing={key: value for key, value in document.items() if key not in _OWN_KEYS},
         source=source,
     )
-    _check_sewing(pattern)
+    if pattern.sewing or any(size.sewing for size in sizes):
+        read_units(pattern)
     return pattern
-
-
-def _check_sewing(pattern: Pattern) -> None:
-    """Let a mistake in the units be told when the file is read, not when it is first drawn."""
-    if not pattern.sewing:
-        return
-    if importlib.util.find_spec("colorcore.pattern.units") is not None:
-        importlib.import_module("colorcore.pattern.units").read_units(pattern)
 
 
 def _read_stacks(table: Table, square: Fraction) -> tuple[StackRule, ...]:
