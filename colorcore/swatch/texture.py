@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 _REPEATS_FROM: Final = 0.4
 """Autocorrelation from which a shifted print counts as repeating itself."""
-_DISC_AT_RADIUS: Final = 0.391
-"""Autocorrelation of a disc shifted by its radius: (2/pi)(acos(1/2) - sqrt(3)/4)."""
+_DIP: Final = 0.35
+_MANY_MOTIFS: Final = 2.3
 _ANGLES: Final = 180
 _STRIPE_ALONG: Final = 0.6
 _STRIPE_LEAD: Final = 0.35
@@ -24,11 +24,10 @@ _STRIPE_LEAD: Final = 0.35
 
 @dataclass(frozen=True)
 class Texture:
-    """``scale`` is the repeat, or without one the motif, in samples; ``repeats`` says which;
-    ``stripe_degrees`` the direction of stripes, 0 to 180 counter-clockwise, or None."""
+    """``scale``: samples from one motif to the next, or the repeat where that is hardly longer;
+    ``stripe_degrees``: direction of stripes, 0 to 180 counter-clockwise, or None."""
 
     scale: float
-    repeats: bool
     stripe_degrees: float | None
 
 
@@ -47,21 +46,33 @@ def print_signal(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[n
 
 
 def measure_texture(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> Texture:
-    """Measure the print in ``signal`` (N, N), which is zero where ``mask`` is False."""
+    """Measure the print in ``signal`` (N, N), which is zero where ``mask`` is False.
+
+    1. Stripes, if the print looks the same however far it is shifted one way, but not the other.
+    2. The repeat: the shortest shift that brings the print back onto itself.
+    3. The motifs: in scattered prints many lie within one repeat, each about as far from its
+       neighbours; there the mean over directions dips, then rises again at that distance. It
+       counts if the repeat is more than 2.3 times as long, so that a frame within a frame or a
+       stripe within a plaid does not.
+    4. Without a repeat (a large print), twice the distance of the first dip: half way between
+       neighbours the print is least like itself.
+    """
     correlation = autocorrelate(signal, mask)
     polar = _polar(correlation)
     stripe = _stripe_degrees(polar)
     if stripe is not None:
-        across = polar[round(stripe + 90) % _ANGLES]
-        repeat = _first_return(across)
-        if repeat is not None:
-            return Texture(repeat, True, stripe)
+        profile = polar[round(stripe + 90) % _ANGLES]
+        repeat = _first_return(profile)
+        motif = _first_rise(profile, least_rise=0.1, least_height=0.4)
     else:
+        profile = polar.mean(axis=0)
         repeat = _nearest_return(correlation)
-        if repeat is not None:
-            return Texture(repeat, True, None)
-        across = polar.mean(axis=0)
-    return Texture(_motif(across), False, stripe)
+        motif = _first_rise(profile, least_rise=0.015, least_height=-1.0)
+    if repeat is None:
+        return Texture(_twice_first_dip(profile), stripe)
+    if motif is not None and repeat > _MANY_MOTIFS * motif:
+        return Texture(float(motif), stripe)
+    return Texture(repeat, stripe)
 
 
 def autocorrelate(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
@@ -177,13 +188,25 @@ def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
     return float(away[good].min())
 
 
-def _motif(profile: NDArray[np.float32]) -> float:
-    """Diameter of the disc whose autocorrelation falls as this profile (R,) does."""
-    low = np.flatnonzero(profile < _DISC_AT_RADIUS)
-    if not len(low):
-        return 2.0 * len(profile)
-    after = int(low[0])
-    before = float(profile[after - 1]) if after else 1.0
-    fall = before - float(profile[after])
-    part = (before - _DISC_AT_RADIUS) / fall if fall > 0 else 0.0
-    return 2.0 * max(after - 1 + part, 0.5)
+def _first_rise(
+    profile: NDArray[np.float32], *, least_rise: float, least_height: float
+) -> int | None:
+    """Shift of the first high of a profile (R,) that stands ``least_rise`` above a dip before it
+    and at least ``least_height`` high."""
+    lowest = 1.0
+    for i in range(1, len(profile) - 1):
+        here = float(profile[i])
+        lowest = min(lowest, here)
+        is_high = here >= profile[i - 1] and here > profile[i + 1]
+        if is_high and lowest < _DIP and here - lowest >= least_rise and here > least_height:
+            return i
+    return None
+
+
+def _twice_first_dip(profile: NDArray[np.float32]) -> float:
+    """Twice the shift of the first low of a profile (R,), or its whole reach without one."""
+    for i in range(1, len(profile) - 1):
+        here = profile[i]
+        if here < _DIP and here <= profile[i - 1] and here < profile[i + 1]:
+            return 2.0 * i
+    return 2.0 * len(profile)
