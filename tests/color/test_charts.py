@@ -1,0 +1,56 @@
+"""The 24-patch chart against the tables that colour-science carries."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from colorcore.color import charts
+from colorcore.color.difference import ciede2000
+from colorcore.color.spaces import lab_from_linear
+from colorcore.errors import ColorError
+
+
+@pytest.mark.parametrize(
+    ("edition", "key"),
+    [
+        (charts.AFTER_2014, "ColorChecker24 - After November 2014"),
+        (charts.BEFORE_2014, "ColorChecker24 - Before November 2014"),
+    ],
+)
+def test_values_equal_the_reference_library(edition: str, key: str) -> None:
+    """colour-science's tables, and its own Bradford from D50 to D65; it takes D50 to
+    eight digits where the CIE table has four, hence the tolerance."""
+    import colour
+
+    table = colour.CCS_COLOURCHECKERS[key]
+    xyz = colour.xyY_to_XYZ(np.array(list(table.data.values())))
+    assert_allclose(
+        charts.chart_lab_d50(edition), colour.XYZ_to_Lab(xyz, table.illuminant), atol=6e-4
+    )
+    white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
+    adapted = colour.adaptation.chromatic_adaptation_VonKries(
+        xyz, colour.xy_to_XYZ(table.illuminant), colour.xy_to_XYZ(white), transform="Bradford"
+    )
+    assert_allclose(charts.chart_lab(edition), colour.XYZ_to_Lab(adapted, white), atol=0.01)
+
+
+def test_editions_differ_by_about_one() -> None:
+    between = ciede2000(charts.chart_lab(), charts.chart_lab(charts.BEFORE_2014))
+    assert 0.4 < np.median(between) < 1.5
+    assert between.max() < 3
+
+
+def test_layout_and_grey_ramp() -> None:
+    lab = charts.chart_lab()
+    assert lab.shape == (charts.CHART_ROWS * charts.CHART_COLUMNS, 3)
+    assert len(charts.PATCH_NAMES) == 24
+    ramp = lab[list(charts.GREY_RAMP)]
+    assert (np.diff(ramp[:, 0]) < -10).all()
+    assert np.hypot(ramp[:, 1], ramp[:, 2]).max() < 4
+    assert charts.PATCH_NAMES[charts.GREY_RAMP[0]] == "white"
+    assert_allclose(lab_from_linear(charts.chart_linear()), lab, atol=1e-9)
+
+
+def test_unknown_edition() -> None:
+    with pytest.raises(ColorError, match="'1976' is unknown; give 'after November 2014'"):
+        charts.chart_lab("1976")
