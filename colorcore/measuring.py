@@ -92,6 +92,14 @@ def measure_photos(
         for index, (path, hint, point, refs) in enumerate(each)
     ]
     measured = _run(jobs, progress, executor)
+    return join_measured(measured, square_inches=square_inches, name=name)
+
+
+def join_measured(
+    measured: "Sequence[MeasuredPhoto | _Done]", *, square_inches: float, name: str = ""
+) -> Bundle:
+    """Return the bundle that measured photos make together: one scale, squares that appear twice
+    counted once, same-fabric groups. Give every photo the index that it was measured with."""
     squares, photos = join_photos([m.squares for m in measured], [m.record for m in measured])
     return Bundle(
         squares=group_fabrics(squares),
