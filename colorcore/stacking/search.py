@@ -11,8 +11,9 @@ import numpy as np
 
 from colorcore.stacking.problem import BoolArray, Evenness, FloatArray, IntArray, Problem
 
+ZONE_HAIR: Final = 1e-7
 _EVEN_DIGITS: Final = 6
-_RESTARTS: Final = 60
+_RESTARTS: Final = 12
 _KICKS: Final = 4
 _MOST_STEPS: Final = 400
 
@@ -31,6 +32,10 @@ class Score:
     missed: float
     rest: float
 
+    def beats(self, bound: tuple[float, float, float]) -> bool:
+        """Whether nothing within the bound is better: all goals are at it."""
+        return self.uneven <= bound[0] and self.clumps <= bound[1] and self.missed <= bound[2]
+
 
 def clump_stacks(problem: Problem) -> IntArray:
     """Return the stacks over which copies are to be spread."""
@@ -45,7 +50,7 @@ def stack_means(even: Evenness, assigned: IntArray) -> FloatArray:
 def unevenness(even: Evenness, spread: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return (beyond the zones, all) of spreads (..., K) between the stacks of a group."""
     steps = spread / even.zone
-    beyond = np.maximum(steps - 1 - 1e-9, 0) @ even.weight
+    beyond = np.maximum(steps - 1 - ZONE_HAIR, 0) @ even.weight
     return beyond, (steps**2) @ even.weight
 
 
@@ -178,7 +183,7 @@ def improve(
     goals: tuple[FloatArray, ...],
     assigned: IntArray,
     *,
-    least: tuple[float, int, float],
+    least: tuple[float, float, float],
     restarts: int = _RESTARTS,
 ) -> tuple[IntArray, Score]:
     """Return a deal at least as good as ``assigned``, and its score; the same on every run.
@@ -188,7 +193,7 @@ def improve(
     rng = np.random.default_rng(20)
     best, best_score = _descend(problem, goals, assigned)
     for _ in range(restarts):
-        if (best_score.uneven, best_score.clumps, best_score.missed) <= least:
+        if best_score.beats(least):
             break
         trial = best
         for _ in range(_KICKS):

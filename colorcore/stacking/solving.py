@@ -17,7 +17,8 @@ from colorcore.stacking.problem import (
     value_goal,
 )
 from colorcore.stacking.program import Outcome, Program
-from colorcore.stacking.search import Score, clump_stacks, improve
+from colorcore.stacking.proving import columns_of, make_even_program
+from colorcore.stacking.search import Score, clump_stacks, improve, score
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,9 +63,18 @@ def solve(problem: Problem, *, seconds: float = 10.0) -> Solution:
         assigned = _settle(problem, program, index, goal, goals)
     least = _least_missed(problem, program, index)
     bound = (0.0, _least_clumps(problem), least)
+    if least:
+        # With what is missed least left over at once, the other goals mostly still come out best.
+        left = _left_goal(problem)
+        cost = _spread_cost(program, index, left)
+        start = _assigned(program.minimize(cost), index)
+        assigned, reached = improve(problem, (*goals, left), start, least=bound)
+        if reached.beats(bound):
+            return Solution(assigned, reached, bound, True, time.monotonic() - began)
     assigned, reached = improve(problem, tuple(goals), assigned, least=bound)
-    proven = (reached.uneven, reached.clumps, reached.missed) <= bound
-    return Solution(assigned, reached, bound, proven, time.monotonic() - began)
+    if reached.beats(bound):
+        return Solution(assigned, reached, bound, True, time.monotonic() - began)
+    return _prove(problem, program, index, tuple(goals), assigned, bound, began, seconds)
 
 
 def _places(problem: Problem) -> tuple[Program, NDArray[np.int32]]:
@@ -124,8 +134,7 @@ def _assigned(outcome: Outcome, index: NDArray[np.int32]) -> IntArray:
 def _least_missed(problem: Problem, program: Program, index: NDArray[np.int32]) -> float:
     if len(problem.squares) == problem.counts.sum():
         return 0.0
-    goal = np.repeat(-problem.missed[:, None], len(problem.rules), axis=1)
-    outcome = program.minimize(_spread_cost(program, index, goal))
+    outcome = program.minimize(_spread_cost(program, index, _left_goal(problem)))
     return float(problem.missed.sum() + round(outcome.bound))
 
 
@@ -146,3 +155,47 @@ def _even_pairs(copies: IntArray, stacks: int) -> IntArray:
     """Return how many pairs share a stack when copies (F,) are spread evenly."""
     each, more = np.divmod(copies, stacks)
     return np.asarray(more * (each + 1) * each // 2 + (stacks - more) * each * (each - 1) // 2)
+
+
+def _left_goal(problem: Problem) -> FloatArray:
+    return np.repeat(-problem.missed[:, None], len(problem.rules), axis=1)
+
+
+def _prove(
+    problem: Problem,
+    program: Program,
+    index: NDArray[np.int32],
+    goals: tuple[FloatArray, ...],
+    assigned: IntArray,
+    bound: tuple[float, float, float],
+    began: float,
+    seconds: float,
+) -> Solution:
+    """Let the exact solver go on from the best deal known, one goal after the other."""
+    even = make_even_program(problem, program, index)
+    everything = float(problem.missed.sum())
+    reached = score(problem, assigned)
+    bounds = list(bound)
+    proven = True
+    for k, (cost, add) in enumerate(
+        ((even.uneven, 0.0), (even.clumps, 0.0), (even.missed, everything))
+    ):
+        now = (reached.uneven, reached.clumps, reached.missed)[k]
+        if now > bounds[k]:
+            left = seconds - (time.monotonic() - began)
+            start = columns_of(problem, even, assigned)
+            outcome = program.minimize(cost, start=start, seconds=max(left, 0.1))
+            if outcome.values is not None:
+                trial = _assigned(outcome, index)
+                value = score(problem, trial)
+                if value < reached:
+                    assigned, reached = trial, value
+            now = (reached.uneven, reached.clumps, reached.missed)[k]
+            bounds[k] = now if outcome.proven else max(bounds[k], outcome.bound + add)
+            proven = proven and outcome.proven
+        program.hold(cost, now - add)
+    least = (reached.uneven, float(reached.clumps), reached.missed)
+    assigned, reached = improve(problem, goals, assigned, least=least)
+    return Solution(
+        assigned, reached, (bounds[0], bounds[1], bounds[2]), proven, time.monotonic() - began
+    )
