@@ -29,6 +29,11 @@ SOLID_COLOR: Final = 5.0
 PIECE_INCHES: Final = 2.5
 STRONG_PRINT: Final = 12.0
 """L* units between its lightest and darkest piece from which a print is strong."""
+_FLAT_WITHIN: Final = 8.0
+"""CIELAB units between neighbours from which a sample counts as lying on an edge."""
+_EDGE_WEIGHT: Final = 0.06
+"""What is all edge, as a fine print may be, still shows its colours."""
+_NEIGHBOURS: Final = np.ones((3, 3), dtype=np.uint8)
 _LEAST_PIXELS: Final = 96
 _LEAST_SHOWN: Final = 0.1
 
@@ -110,7 +115,7 @@ def measure_square(
         lab=_triple(lab),
         lab_sd=_triple(sd),
         value_spread=round(float(high - low), 2),
-        palette=_palette(linear, mask),
+        palette=_palette(linear, seen, mask),
         print_scale_inches=_print_scale(texture, side_inches / side),
         stripe_degrees=_stripes(texture),
         busyness=round(busyness, 2),
@@ -149,13 +154,19 @@ def _at_distance(
     return np.asarray(cv2.GaussianBlur(linear, (0, 0), float(blur)), dtype=np.float32)
 
 
-def _palette(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> tuple[PaletteColor, ...]:
-    """Colours of about 4,000 samples, lightly blurred so that grain is no colour of its own."""
-    smooth = cv2.blur(linear, (3, 3))
+def _palette(
+    linear: NDArray[np.float32], lab: NDArray[np.float32], mask: NDArray[np.bool_]
+) -> tuple[PaletteColor, ...]:
+    """Colours of about 4,000 samples; a sample counts the less, the more CIELAB changes from it
+    to its neighbours."""
     step = max(1, linear.shape[0] // 64)
+    change = cv2.dilate(lab, _NEIGHBOURS) - cv2.erode(lab, _NEIGHBOURS)
     keep = mask[::step, ::step]
-    samples = smooth[::step, ::step][keep] if keep.any() else smooth[mask]
-    return extract_palette(samples, lab_from_linear(samples))
+    if not keep.any():
+        step, keep = 1, mask
+    steepness = np.square(change[::step, ::step][keep]).sum(axis=1) / _FLAT_WITHIN**2
+    flatness = np.asarray(_EDGE_WEIGHT + 1.0 / (1.0 + np.square(steepness)), dtype=np.float32)
+    return extract_palette(linear[::step, ::step][keep], lab[::step, ::step][keep], flatness)
 
 
 def _print_scale(texture: Texture | None, inches: float) -> float | None:

@@ -1,6 +1,7 @@
 """The colours of a print and their shares."""
 
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,50 +16,66 @@ _CELL: Final = np.array([5.0, 6.0, 6.0])
 def extract_palette(
     linear: NDArray[np.float32],
     lab: NDArray[np.float32],
+    flatness: NDArray[np.float32],
     *,
     most: int = 6,
-    merge_below: float = 11.0,
+    merge_below: float = 9.0,
     least_share: float = 0.015,
 ) -> tuple[PaletteColor, ...]:
     """Return the colours of samples ``linear`` (K, 3), whose CIELAB is ``lab`` (K, 3).
 
-    The samples are counted into cells of CIELAB; the cells are gathered around at most eight
-    centres (Lloyd's iteration from centres that are far apart and well filled); centres nearer
-    than ``merge_below`` CIELAB units, in excess of ``most``, or with less than ``least_share`` of
-    the area join their nearest. Each colour is the mean of its samples in linear light. Nothing is
-    drawn by chance. Largest share first; the shares sum to 1. K must be at least 1.
+    1. The samples are counted into cells of CIELAB, each by its ``flatness`` (K,), above 0 to 1:
+       on an edge between two inks the camera sees mixtures that are no colour of the print.
+    2. The cells are gathered around at most ten centres (Lloyd's iteration from centres that are
+       far apart and well filled).
+    3. Centres nearer than ``merge_below`` CIELAB units, in excess of ``most``, or with less than
+       ``least_share`` of the count are joined.
+    4. Every sample, flat or not, goes to its nearest colour: that gives the shares.
+
+    Each colour is the mean, by flatness, of its samples in linear light. Nothing is drawn by
+    chance. Largest share first; the shares sum to 1. K must be at least 1.
     """
-    cells, weights, sums, means = _count(linear, lab)
-    if len(cells) == 1:
-        return (_color(sums[0], weights[0], 1.0),)
-    owner = _gather(means, weights)
-    owner = _merge(owner, means, weights, most, merge_below, least_share)
+    cells = _count(linear, lab, flatness)
+    owner = _gather(cells.lab, cells.weight)
+    owner = _merge(owner, cells.lab, cells.weight, most, merge_below, least_share)
     names = np.unique(owner)
-    masses = np.array([weights[owner == n].sum() for n in names])
-    shares = _rounded_shares(masses / masses.sum())
-    order = np.argsort(-masses, kind="stable")
-    return tuple(
-        _color(sums[owner == names[i]].sum(axis=0), float(masses[i]), float(shares[i]))
-        for i in order
-    )
+    totals = np.array([cells.linear[owner == n].sum(axis=0) for n in names])
+    weight = np.array([cells.weight[owner == n].sum() for n in names])
+    colors = np.asarray(lab_from_linear(totals / weight[:, None]))
+    apart = np.stack([np.sum(np.square(lab - c), axis=1) for c in colors.astype(np.float32)])
+    counts = np.bincount(np.argmin(apart, axis=0), minlength=len(names))
+    shares = _rounded_shares(counts / counts.sum())
+    order = np.argsort(-counts, kind="stable")
+    return tuple(_color(colors[i], float(shares[i])) for i in order if shares[i] > 0)
+
+
+@dataclass(frozen=True, eq=False)
+class _Cells:
+    """Cells in use: ``weight`` (C,), sum of linear light (C, 3), mean CIELAB (C, 3)."""
+
+    weight: NDArray[np.float64]
+    linear: NDArray[np.float64]
+    lab: NDArray[np.float64]
 
 
 def _count(
-    linear: NDArray[np.float32], lab: NDArray[np.float32]
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Cells in use: key, number of samples, sum of linear light (C, 3), mean CIELAB (C, 3)."""
+    linear: NDArray[np.float32], lab: NDArray[np.float32], flatness: NDArray[np.float32]
+) -> _Cells:
     steps = np.floor(lab / _CELL).astype(np.int64) + 64
     keys = (steps[:, 0] * 256 + steps[:, 1]) * 256 + steps[:, 2]
-    cells, index = np.unique(keys, return_inverse=True)
-    count = len(cells)
-    weights = np.bincount(index, minlength=count).astype(np.float64)
-    sums = np.stack([np.bincount(index, linear[:, k], count) for k in range(3)], axis=1)
-    means = np.stack([np.bincount(index, lab[:, k], count) for k in range(3)], axis=1)
-    return cells, weights, sums, means / weights[:, None]
+    used, index = np.unique(keys, return_inverse=True)
+    count = len(used)
+    weight = np.bincount(index, flatness, count)
+
+    def sums(values: NDArray[np.float32]) -> NDArray[np.float64]:
+        weighted = values * flatness[:, None]
+        return np.stack([np.bincount(index, weighted[:, k], count) for k in range(3)], axis=1)
+
+    return _Cells(weight, sums(linear), sums(lab) / weight[:, None])
 
 
 def _gather(
-    means: NDArray[np.float64], weights: NDArray[np.float64], centres_wanted: int = 8
+    means: NDArray[np.float64], weights: NDArray[np.float64], centres_wanted: int = 10
 ) -> NDArray[np.int64]:
     """Weighted k-means over cells; the start takes, again and again, the cell whose distance
     squared times weight is largest."""
@@ -93,30 +110,38 @@ def _merge(
     merge_below: float,
     least_share: float,
 ) -> NDArray[np.int64]:
-    """Join colours that are near, too small or too many, the nearest pair first."""
-    owner = owner.copy()
-    total = weights.sum()
-    while True:
-        names = np.unique(owner)
-        if len(names) == 1:
-            return owner
-        mass = np.array([weights[owner == n].sum() for n in names])
-        centre = np.array(
-            [np.average(means[owner == n], axis=0, weights=weights[owner == n]) for n in names]
-        )
-        apart = np.sqrt(np.sum((centre[:, None] - centre[None]) ** 2, axis=2))
-        np.fill_diagonal(apart, np.inf)
-        small = mass < least_share * total
-        candidates = np.where(small[:, None], apart, np.inf) if small.any() else apart
-        i, j = np.unravel_index(int(np.argmin(candidates)), apart.shape)
-        if not small.any() and apart[i, j] >= merge_below and len(names) <= most:
-            return owner
-        owner[owner == names[i]] = names[j]
+    """Join colours that are near, too small or too many.
+
+    Of all pairs that may join, the one goes first that loses least (Ward 1963), so that the
+    mixtures along an edge between two inks go to their inks before the inks are compared.
+    """
+    names = np.unique(owner)
+    mass = np.array([weights[owner == n].sum() for n in names])
+    centre = np.array(
+        [np.average(means[owner == n], axis=0, weights=weights[owner == n]) for n in names]
+    )
+    small = least_share * weights.sum()
+    while len(names) > 1:
+        apart = np.linalg.norm(centre[:, None] - centre[None], axis=2)
+        loss = mass[:, None] * mass[None] / (mass[:, None] + mass[None]) * apart**2
+        may = np.ones_like(apart, dtype=np.bool_) if len(names) > most else apart < merge_below
+        may |= (mass < small)[:, None]
+        np.fill_diagonal(may, val=False)
+        if not may.any():
+            break
+        loss[~may] = np.inf
+        i, j = (int(k) for k in np.unravel_index(int(np.argmin(loss)), loss.shape))
+        centre[j] = (mass[i] * centre[i] + mass[j] * centre[j]) / (mass[i] + mass[j])
+        mass[j] += mass[i]
+        owner = np.where(owner == names[i], names[j], owner)
+        names, mass = np.delete(names, i), np.delete(mass, i)
+        centre = np.delete(centre, i, axis=0)
+    return owner
 
 
-def _color(total: NDArray[np.float64], weight: float, share: float) -> PaletteColor:
-    l, a, b = (round(float(v), 2) for v in lab_from_linear(total / weight))  # noqa: E741
-    return PaletteColor(lab=(l, a, b), share=share)
+def _color(lab: NDArray[np.floating[Any]], share: float) -> PaletteColor:
+    lightness, red_green, yellow_blue = (round(float(v), 2) for v in lab)
+    return PaletteColor(lab=(lightness, red_green, yellow_blue), share=share)
 
 
 def _rounded_shares(shares: NDArray[np.float64]) -> NDArray[np.float64]:
