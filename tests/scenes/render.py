@@ -17,7 +17,7 @@ from tests.scenes.surfaces import Surface
 from tests.scenes.view import Points, View
 
 Image = NDArray[np.float32]
-LARGEST_SURFACE = 20e6  # pixels of a painted table; larger pictures enlarge it
+LARGEST_SURFACE = 10e6  # pixels of a painted table; larger pictures enlarge it
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +81,7 @@ def _table(stage: Stage, fields: dict[str, Image]) -> Image:
     ends = view.inches(frame.astype(np.float64))
     (x0, y0), (x1, y1) = ends.min(axis=0) - 0.5, ends.max(axis=0) + 0.5
     ppi = max(view.pixels_per_inch(p) for p in ends)
-    ppi = min(ppi, float(np.sqrt(min(LARGEST_SURFACE, 2.5 * view.width * view.height)
+    ppi = min(ppi, float(np.sqrt(min(LARGEST_SURFACE, 2 * view.width * view.height)
                                  / ((x1 - x0) * (y1 - y0)))))
     shares, shading = stage.surface.paint((x0, y0, x1, y1), ppi)
     h, w = shading.shape
@@ -257,12 +257,17 @@ def _fray(
         angle = rng.uniform(0, 2 * np.pi) + np.cumsum(rng.normal(0, 0.35, 12))
         step = rng.uniform(0.015, 0.05) * ppi
         line = start + np.cumsum(np.stack([np.cos(angle), np.sin(angle)], 1) * step, axis=0)
-        mask = np.zeros(part.shape[:2], np.uint8)
+        low = np.maximum(np.floor(line.min(axis=0)).astype(int) - 2, 0)
+        high = np.minimum(np.ceil(line.max(axis=0)).astype(int) + 3, part.shape[1::-1])
+        if np.any(high - low < 2):
+            continue
+        mask = np.zeros((high - low)[::-1], np.uint8)
         cv2.polylines(
-            mask, [np.round(line * 16).astype(np.int32)], False, 255,
+            mask, [np.round((line - low) * 16).astype(np.int32)], False, 255,
             max(1, round(0.012 * ppi)), cv2.LINE_AA, shift=4,
         )
         x, y = np.clip(start.astype(int), 0, np.array(part.shape[1::-1]) - 1)
         tone = part[y, x] * 0.5 + 0.5 * float(rng.uniform(0.1, 0.8))
         strength = mask.astype(np.float32)[..., None] / 255 * min(1.0, 0.02 * ppi)
-        part += strength * (tone - part)
+        under = part[low[1] : high[1], low[0] : high[0]]
+        under += strength * (tone - under)

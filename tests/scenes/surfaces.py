@@ -70,15 +70,14 @@ def _plain(
 def _wood(rng: Rng) -> Surface:
     lightness = float(rng.uniform(35, 78))
     chart = spectra.chart_reflectances()
-    blend = rng.uniform(0.3, 0.7)
-    base = np.exp(
-        blend * np.log(chart["dark skin"]) + (1 - blend) * np.log(chart["light skin"])
-    )
-    contrast = float(rng.uniform(10, 26))
+    shares = rng.dirichlet([3.0, 1.2, 1.0])
+    parts = ("light skin", "orange yellow", "neutral 6.5 (.44 D)")
+    base = np.exp(sum(w * np.log(chart[p]) for w, p in zip(shares, parts, strict=True)))
+    contrast = float(rng.uniform(8, 26))
     inks = np.stack(
         [
             spectra.with_lightness(base, lightness),
-            spectra.with_lightness(chart["dark skin"], max(10.0, lightness - contrast)),
+            spectra.with_lightness(base, max(10.0, lightness - contrast)),
             spectra.with_lightness(chart["dark skin"], 9.0),
         ]
     )
@@ -100,15 +99,17 @@ def _wood(rng: Rng) -> Surface:
         middle = (y / plank % 1 - 0.5 + shift) * plank
         drift = 0.35 * _noise(local, shape, ppi, (9.0, 2.0))
         radius = np.hypot(middle * 1.6, (x + offsets) * 0.05) + 0.25 * drift + 0.004 * x
-        phase = radius / ring * 2 * np.pi
+        phase = (radius * (2 * np.pi / ring)).astype(np.float32)
         grain = (0.5 + 0.5 * np.sin(phase + 0.5 * np.sin(phase))) ** 2
         fibres = _noise(local, shape, ppi, (1.2, 0.02))
         pores = (_noise(local, shape, ppi, (0.5, 0.025)) > 1.9).astype(np.float32)
         dark = 0.55 * grain + 0.12 * fibres + 0.25 + tones + 0.35 * pores
         seam = np.abs(y / plank - np.round(y / plank)) * plank < gap / 2
-        dark = np.where(seam, 0.5, np.clip(dark, 0, 1))
-        black = np.where(seam, 0.9, 0.0) * np.ones_like(dark)
-        shares = np.stack([(1 - dark) * (1 - black), dark * (1 - black), black], -1)
+        dark = np.where(seam, np.float32(0.5), np.clip(dark, 0, 1))
+        black = np.where(seam, np.float32(0.9), np.float32(0.0))
+        shares = np.empty((*shape, 3), np.float32)
+        shares[..., 0], shares[..., 1] = (1 - dark) * (1 - black), dark * (1 - black)
+        shares[..., 2] = black
         shading = 1 + 0.015 * local.standard_normal(shape, dtype=np.float32)
         if upright:
             shares, shading = shares.transpose(1, 0, 2), shading.T
