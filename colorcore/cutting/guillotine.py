@@ -175,7 +175,7 @@ class Guillotine:
         lines: list[CutLine] = []
         spare = [-want for want in counts]
         _count_leaves(tree, spare)
-        self._unfold(tree, 0, 0, self._w, self._h, 0, parts, lines, spare)
+        self._unfold(tree, 0, 0, self._w, self._h, 0, parts, lines, _left_whole(tree, spare), "")
         return Cutting(
             width=self.width,
             height=self.height,
@@ -259,10 +259,14 @@ class Guillotine:
         level: int,
         parts: list[CutPart],
         lines: list[CutLine],
-        spare: list[int],
+        whole: set[str],
+        path: str,
     ) -> None:
-        """Turn a tree into parts and lines; (w, h) is the room it really has at (x, y)."""
-        if tree.piece is not None:
+        """Turn a tree into parts and lines; (w, h) is the room it really has at (x, y), ``whole``
+        the branches that are left over uncut."""
+        if path in whole:
+            self._part(parts, x, y, w, h, None)
+        elif tree.piece is not None:
             if tree.width < w:
                 self._line(lines, x + tree.width, y, x + tree.width, y + h, level)
                 self._part(parts, x + tree.width, y, w - tree.width, h, None)
@@ -270,23 +274,18 @@ class Guillotine:
             if tree.height < h:
                 self._line(lines, x, y + tree.height, x + tree.width, y + tree.height, level)
                 self._part(parts, x, y + tree.height, tree.width, h - tree.height, None)
-            index: int | None = tree.piece
-            if spare[tree.piece] > 0:
-                spare[tree.piece] -= 1
-                index = None
-            self._part(parts, x, y, tree.width, tree.height, index)
-        elif tree.cut == "x" and tree.first and tree.second:
-            self._line(lines, x + tree.at, y, x + tree.at, y + h, level)
-            self._unfold(tree.first, x, y, tree.at, h, level + 1, parts, lines, spare)
-            self._unfold(
-                tree.second, x + tree.at, y, w - tree.at, h, level + 1, parts, lines, spare
-            )
-        elif tree.cut == "y" and tree.first and tree.second:
-            self._line(lines, x, y + tree.at, x + w, y + tree.at, level)
-            self._unfold(tree.first, x, y, w, tree.at, level + 1, parts, lines, spare)
-            self._unfold(
-                tree.second, x, y + tree.at, w, h - tree.at, level + 1, parts, lines, spare
-            )
+            self._part(parts, x, y, tree.width, tree.height, tree.piece)
+        elif tree.first and tree.second:
+            along_x, at, deeper = tree.cut == "x", tree.at, level + 1
+            a, b = tree.first, tree.second
+            if along_x:
+                self._line(lines, x + at, y, x + at, y + h, level)
+                self._unfold(a, x, y, at, h, deeper, parts, lines, whole, path + "1")
+                self._unfold(b, x + at, y, w - at, h, deeper, parts, lines, whole, path + "2")
+            else:
+                self._line(lines, x, y + at, x + w, y + at, level)
+                self._unfold(a, x, y, w, at, deeper, parts, lines, whole, path + "1")
+                self._unfold(b, x, y + at, w, h - at, deeper, parts, lines, whole, path + "2")
         else:
             self._part(parts, x, y, w, h, None)
 
@@ -324,6 +323,22 @@ def _count_leaves(tree: _Tree, into: list[int]) -> None:
     for half in (tree.first, tree.second):
         if half is not None:
             _count_leaves(half, into)
+
+
+def _left_whole(tree: _Tree, spare: list[int], path: str = "") -> set[str]:
+    """Branches to leave uncut so that only the wanted counts are cut: the largest first, from the
+    right and the bottom. ``spare`` is what the tree holds beyond them, and is used up."""
+    leaves = [0] * len(spare)
+    _count_leaves(tree, leaves)
+    if all(n <= extra for n, extra in zip(leaves, spare, strict=True)):
+        for i, n in enumerate(leaves):
+            spare[i] -= n
+        return {path}
+    found: set[str] = set()
+    for branch, half in (("2", tree.second), ("1", tree.first)):
+        if half is not None and any(spare):
+            found |= _left_whole(half, spare, path + branch)
+    return found
 
 
 def _sums(lengths: set[int], most: int) -> tuple[int, ...]:

@@ -1,0 +1,308 @@
+"""How the squares of a stack are cut so that every unit gets its pieces.
+
+All that one slot of the quilt needs from one fabric is its *kit* (a star's centre and its eight
+points). A square is cut into whole kits, since a kit must come from one fabric; how many kits a
+square can give is searched exactly, and the kits that the quilt wants are spread over the squares
+as evenly as can be, so that no fabric carries the quilt alone.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from math import ceil, floor
+
+from colorcore.cutting.avoiding import Badness, cut_around
+from colorcore.cutting.guillotine import CutPart, Cutting, Guillotine, PieceWanted
+from colorcore.errors import CuttingError
+from colorcore.lengths import say_inches, say_size
+from colorcore.pattern.layout import Kit, Layout
+
+_MOST_VECTORS = 4000
+_WORTH_AVOIDING = 0.02
+
+
+@dataclass(frozen=True)
+class SquareCut:
+    """How one square is cut. ``kits`` counts each kind; ``parts`` of each kit in turn, kind by
+    kind; ``around`` is True if the cuts go around bad parts and so differ from the others'."""
+
+    square: str
+    kits: tuple[int, ...]
+    cutting: Cutting
+    around: bool = False
+    badness: tuple[float, ...] = ()
+
+    def kit_parts(self, kinds: Sequence[Kit]) -> tuple[tuple[int, tuple[CutPart, ...]], ...]:
+        """Return (kind, parts) of each kit that the square gives."""
+        free: dict[int, list[CutPart]] = {}
+        for part in self.cutting.parts:
+            if part.piece is not None:
+                free.setdefault(part.piece, []).append(part)
+        index = {(p.width, p.height, p.name): i for i, p in enumerate(self.cutting.pieces)}
+        found: list[tuple[int, tuple[CutPart, ...]]] = []
+        for kind, (kit, times) in enumerate(zip(kinds, self.kits, strict=True)):
+            for _ in range(times):
+                parts = [
+                    free[index[(p.width, p.height, piece_name(p.width, p.height))]].pop(0)
+                    for p in kit
+                    for _ in range(p.count)
+                ]
+                found.append((kind, tuple(parts)))
+        return tuple(found)
+
+
+@dataclass(frozen=True)
+class StackCutting:
+    """How a stack is cut.
+
+    ``kinds`` are the kits that the quilt wants of this stack and ``wanted`` how many of each;
+    ``most`` how many of each kind alone one square can give; ``needed`` the fewest squares that
+    suffice, ``have`` those there are; ``cuts`` one per square, in the order of the stack.
+    """
+
+    stack: str
+    kinds: tuple[Kit, ...]
+    wanted: tuple[int, ...]
+    most: tuple[int, ...]
+    needed: int
+    have: int
+    cuts: tuple[SquareCut, ...]
+    sentence: str
+
+    @property
+    def ok(self) -> bool:
+        """True if the squares suffice."""
+        return self.have >= self.needed
+
+
+def piece_name(width: Fraction, height: Fraction) -> str:
+    """Return the name of a piece by its cut size: ``2½ × 4½``."""
+    return say_size(width, height, unit=False)
+
+
+def cut_stacks(
+    layout: Layout,
+    stacks: Mapping[str, Sequence[str]],
+    *,
+    side: Fraction = Fraction(10),
+    trim: Fraction = Fraction(0),
+    badness: Mapping[str, Badness] | None = None,
+) -> tuple[StackCutting, ...]:
+    """Cut every stack of a quilt.
+
+    Parameters
+    ----------
+    stacks : mapping
+        Names of stacks to the ids of their squares, in the order of the stack.
+    side : Fraction
+        Side of the precut squares in inches.
+    trim : Fraction
+        What is trimmed from each edge first, for pinked or crooked edges.
+    badness : mapping
+        For squares with bad parts: how bad a piece there would be.
+
+    Raises
+    ------
+    CuttingError
+        If a kit does not come from one square.
+    """
+    usable = side - 2 * trim
+    if usable <= 0:
+        raise CuttingError(f"Trimming {say_inches(trim)} in from each edge leaves no square.")
+    found = []
+    for stack, squares in stacks.items():
+        demand: dict[Kit, int] = {}
+        for slot in layout.slots:
+            if slot.stack == stack:
+                demand[slot.kit] = demand.get(slot.kit, 0) + 1
+        found.append(_cut_stack(stack, demand, squares, usable, badness or {}))
+    return tuple(found)
+
+
+def squares_needed(layout: Layout, stack: str, *, side: Fraction = Fraction(10)) -> int:
+    """Return the fewest squares of a stack that the quilt can be cut from."""
+    return cut_stacks(layout, {stack: ()}, side=side)[0].needed
+
+
+def _cut_stack(
+    stack: str,
+    demand: Mapping[Kit, int],
+    squares: Sequence[str],
+    usable: Fraction,
+    badness: Mapping[str, Badness],
+) -> StackCutting:
+    kinds, wanted = tuple(demand), tuple(demand.values())
+    able = _Able(stack, kinds, usable)
+    most = tuple(able.most(i) for i in range(len(kinds)))
+    vectors = able.vectors(wanted)
+    needed = _fewest(vectors, wanted)
+    shares = _share_out(vectors, wanted, len(squares)) if len(squares) >= needed else ()
+    cuts = tuple(
+        _cut_square(square, kits, able, badness.get(square))
+        for square, kits in zip(squares, shares, strict=False)
+    )
+    return StackCutting(
+        stack, kinds, wanted, most, needed, len(squares), cuts,
+        _sentence(stack, needed, len(squares), most, wanted),
+    )  # fmt: skip
+
+
+def _sentence(
+    stack: str, needed: int, have: int, most: tuple[int, ...], wanted: tuple[int, ...]
+) -> str:
+    if not wanted:
+        return f"{stack}: the quilt takes nothing from this stack."
+    if have < needed:
+        return f"{stack}: {needed} squares are needed and there are {have}: {needed - have} short."
+    if have == needed:
+        return f"{stack}: all {have} squares are needed."
+    return (
+        f"{stack}: {have} squares are enough; {needed} would do, "
+        "and the others keep the prints varied."
+    )
+
+
+class _Able:
+    """What one square can give in kits."""
+
+    def __init__(self, stack: str, kinds: tuple[Kit, ...], usable: Fraction) -> None:
+        self.stack, self.kinds, self.usable = stack, kinds, usable
+        sizes = dict.fromkeys((p.width, p.height) for kit in kinds for p in kit)
+        self.sizes = list(sizes)
+        self.feasible = cache(self._feasible)
+
+    def pieces(self, vector: tuple[int, ...]) -> tuple[list[PieceWanted], tuple[int, ...]]:
+        """The pieces of so many kits, as wanted of one square."""
+        counts = [0] * len(self.sizes)
+        for kit, times in zip(self.kinds, vector, strict=True):
+            for p in kit:
+                counts[self.sizes.index((p.width, p.height))] += p.count * times
+        used = [(size, n) for size, n in zip(self.sizes, counts, strict=True) if n]
+        wanted = [PieceWanted(piece_name(w, h), w, h, n) for (w, h), n in used]
+        return wanted, tuple(n for _, n in used)
+
+    def _feasible(self, vector: tuple[int, ...]) -> bool:
+        wanted, counts = self.pieces(vector)
+        if sum((p.width * p.height * p.most for p in wanted), Fraction(0)) > self.usable**2:
+            return False
+        return counts in Guillotine(self.usable, self.usable, wanted).frontier()
+
+    def most(self, kind: int) -> int:
+        """How many kits of one kind a square gives."""
+        count = 0
+        while self.feasible(self._only(kind, count + 1)):
+            count += 1
+        if count == 0:
+            listed = ", ".join(f"{p.count} of {piece_name(p.width, p.height)}"
+                               for p in self.kinds[kind])  # fmt: skip
+            raise CuttingError(
+                f"{self.stack}: one unit wants {listed} in of one fabric, and a square of "
+                f"{say_inches(self.usable)} in does not give them by straight cuts."
+            )
+        return count
+
+    def _only(self, kind: int, count: int) -> tuple[int, ...]:
+        return tuple(count if i == kind else 0 for i in range(len(self.kinds)))
+
+    def vectors(self, wanted: tuple[int, ...]) -> list[tuple[int, ...]]:
+        """Every mix of kits that a square gives, none of a kind more than is wanted."""
+        found = {(0,) * len(self.kinds)}
+        edge = list(found)
+        while edge:
+            vector = edge.pop()
+            for i in range(len(self.kinds)):
+                more = tuple(n + (j == i) for j, n in enumerate(vector))
+                if more not in found and more[i] <= wanted[i] and self.feasible(more):
+                    found.add(more)
+                    edge.append(more)
+            if len(found) > _MOST_VECTORS:
+                raise CuttingError(f"{self.stack}: too many kinds of pieces to try every mix.")
+        return sorted(found)
+
+
+def _fewest(vectors: Sequence[tuple[int, ...]], wanted: tuple[int, ...]) -> int:
+    if not wanted:
+        return 0
+    if len(wanted) == 1:
+        return ceil(wanted[0] / max(v[0] for v in vectors))
+    chosen = _solve(vectors, wanted, [1.0] * len(vectors), None)
+    return sum(chosen)
+
+
+def _share_out(
+    vectors: Sequence[tuple[int, ...]], wanted: tuple[int, ...], squares: int
+) -> list[tuple[int, ...]]:
+    """Kits for each square, as evenly as can be; the fuller squares first."""
+    if not wanted or squares == 0:
+        return [(0,) * len(wanted)] * squares
+    if len(wanted) == 1:
+        low, extra = divmod(wanted[0], squares)
+        return [(low + (i < extra),) for i in range(squares)]
+    costs = [float(sum(v) ** 2) for v in vectors]
+    chosen = _solve(vectors, wanted, costs, squares)
+    shares = [v for v, times in zip(vectors, chosen, strict=True) for _ in range(times)]
+    return sorted(shares, key=lambda v: (-sum(v), v))
+
+
+def _solve(
+    vectors: Sequence[tuple[int, ...]],
+    wanted: tuple[int, ...],
+    costs: list[float],
+    squares: int | None,
+) -> list[int]:
+    import numpy as np
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    columns = np.array(vectors, dtype=float).T
+    constraints = [
+        LinearConstraint(columns, np.array(wanted), np.inf if squares is None else np.array(wanted))
+    ]
+    if squares is not None:
+        constraints.append(LinearConstraint(np.ones((1, len(vectors))), squares, squares))
+    solved = milp(
+        np.array(costs),
+        constraints=constraints,
+        integrality=np.ones(len(vectors)),
+        bounds=Bounds(0, np.inf),
+        options={"time_limit": 10},
+    )
+    if solved.x is None:
+        raise CuttingError("The kits could not be shared out over the squares.")
+    return [int(n) for n in np.round(solved.x)]
+
+
+def _cut_square(square: str, kits: tuple[int, ...], able: _Able, bad: Badness | None) -> SquareCut:
+    wanted, counts = able.pieces(kits)
+    side = able.usable
+    if not wanted:
+        whole = CutPart(Fraction(0), Fraction(0), side, side, None)
+        return SquareCut(square, kits, Cutting(side, side, (), (), (whole,), (), "Stays whole."))
+    plain = _plain(side, tuple(wanted), counts)
+    if bad is None:
+        return SquareCut(square, kits, plain)
+    there = sum(
+        bad(float(p.x), float(p.y), float(p.width), float(p.height))
+        for p in plain.parts
+        if p.piece is not None
+    )
+    if there <= _WORTH_AVOIDING:
+        return SquareCut(square, kits, plain)
+    around, badness = cut_around(side, side, wanted, counts, bad)
+    better = sum(badness) < there - _WORTH_AVOIDING
+    return SquareCut(square, kits, around if better else plain, better, badness if better else ())
+
+
+@cache
+def _plain(side: Fraction, wanted: tuple[PieceWanted, ...], counts: tuple[int, ...]) -> Cutting:
+    return Guillotine(side, side, wanted).cutting(counts)
+
+
+def spare_squares(cutting: StackCutting, size: Fraction) -> int:
+    """Return how many squares of ``size`` inches the waste of a stack still gives, part by part."""
+    return sum(
+        floor(part.width / size) * floor(part.height / size)
+        for cut in cutting.cuts
+        for part in cut.cutting.parts
+        if part.piece is None
+    )
