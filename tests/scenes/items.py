@@ -27,8 +27,8 @@ class Item:
     ``paint`` returns ink numbers at some pixels per inch for the frame widened by MARGIN;
     ``inks`` (n, 81) reflectances; ``pose`` (3, 3) takes the frame to the table, in inches.
     ``lift`` is the height of its edge above the table in inches, ``weave`` the strength of the
-    cloth's texture, ``rim`` how pale its cut edge is, ``opacity`` that of each ink (n,), or of all
-    (1,): 1 for all but clear plastic.
+    cloth's texture, ``rim`` how pale its cut edge is, ``round_edge`` inches over which it bends
+    away, ``opacity`` that of each ink (n,), or of all (1,): 1 for all but clear plastic.
     """
 
     kind: str
@@ -46,6 +46,7 @@ class Item:
     threads: int = 0
     opacity: NDArray[np.float64] = field(default_factory=lambda: np.ones(1))
     gloss: float = 0.0
+    round_edge: float = 0.0
     truth: dict[str, Any] = field(default_factory=dict)
 
     def on_table(self, points: Points) -> Points:

@@ -48,6 +48,15 @@ def _tilted(rng: Rng) -> Choices:
     return _any_surface(rng, tilt=float(rng.uniform(12, 30)))
 
 
+def _distractors(rng: Rng) -> Choices:
+    names = ("clear_ruler", "ruler", "scissors", "phone", "hand", "leaflet", "spool")
+    chosen = rng.choice(names, int(rng.integers(2, 6)), replace=False)
+    return _any_surface(
+        rng, things=tuple(str(name) for name in chosen), margin=float(rng.uniform(0.08, 0.14)),
+        overlap=float(rng.choice([0.0, 0.0, 1.0, 2.0])), table_edge=bool(rng.random() < 0.4),
+    )
+
+
 MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "gaps_board": lambda rng: _grid(rng, surface="board"),
     "gaps_white_table": lambda rng: _grid(rng, surface="white_table"),
@@ -91,6 +100,12 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "tricky_prints": lambda rng: _any_surface(
         rng, families=("checks", "frames", "patchwork", "plaid", "large_motif", "stripes")
     ),
+    "distractors": _distractors,
+    "table_edge": lambda rng: _grid(
+        rng, table_edge=True, margin=float(rng.uniform(0.06, 0.12)),
+        surface=str(rng.choice(["board", "wood", "mat", "white_table", "black_table"])),
+    ),
+    "leaflet": lambda rng: _any_surface(rng, things=("leaflet",), margin=0.14),
     "chart_squares": lambda rng: _grid(
         rng, rows=4, columns=6, theme="chart", copies=0.0, gap=0.15
     ),

@@ -3,11 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.scenes import items, spectra
 from tests.scenes.items import Item
 from tests.scenes.prints import make_bundle, make_fabric
+from tests.scenes.things import place_thing
 
+Points = NDArray[np.float64]
 Rng = np.random.Generator
 
 
@@ -19,7 +22,9 @@ class Arrangement:
     ``missing`` the share of places left empty, ``lap`` the share of a square that the next one
     leaves uncovered along the row and from row to row (1 and above: no overlap), ``uneven`` lets
     rows differ in length and start. ``side_inches`` is a square's side, ``long_inches`` the other
-    side of a strip. ``framing`` says whether references must be in the picture.
+    side of a strip. ``framing`` says whether references must be in the picture. ``things`` are
+    names of ``things.THINGS`` that lie about, reaching over the squares by ``overlap`` inches;
+    ``table_edge`` lets the table end within the picture.
     """
 
     rows: int = 6
@@ -44,6 +49,8 @@ class Arrangement:
     aspect: float = 4 / 3
     framing: bool = True
     things: tuple[str, ...] = ()
+    overlap: float = 0.0
+    table_edge: bool = False
     chart_reflectances: str = "BabelColor Average"
     chart_mirrored: bool = False
     chart_covered: bool = False
@@ -109,8 +116,7 @@ def lay_references(
         If a name is not none, paper, grey, chart or fabric.
     """
     result: list[Item] = []
-    corners = np.concatenate([one.item.on_table(one.item.corners) for one in laid])
-    low, high = corners.min(axis=0), corners.max(axis=0)
+    low, high = bounds([one.item for one in laid])
     clear = 0.06 * how.side_inches + 0.4
     sides = list(rng.permutation(4))
     for part in reference.split("+"):
@@ -132,7 +138,54 @@ def lay_references(
         else:
             y = float(low[1]) - clear - reach[1]
         result.append(_reference(part, how, rng, size, (x, y), turn))
+        if part == "chart" and how.chart_covered:
+            result.append(_cover(result[-1], rng))
     return result
+
+
+def bounds(laid: list[Item]) -> tuple[Points, Points]:
+    """Return the least and largest x, y (2,) of items on the table, in inches."""
+    corners = np.concatenate([item.on_table(item.corners) for item in laid])
+    return corners.min(axis=0), corners.max(axis=0)
+
+
+def lay_things(how: Arrangement, laid: list[Item], rng: Rng) -> list[Item]:
+    """Return the other things that lie about."""
+    low, high = bounds(laid)
+    return [
+        place_thing(
+            name, rng, low, high, 0.05 * how.side_inches + 0.3, int(rng.integers(4)),
+            0.0 if name == "clear_ruler" else how.overlap,
+        )
+        for name in how.things
+    ]
+
+
+def find_edge(laid: list[Item], rng: Rng) -> Points:
+    """Return a table (4, 2) that ends a little beyond what lies on it, on one or two sides."""
+    low, high = bounds(laid)
+    reach = 20 * float((high - low).max())
+    low_x, low_y, high_x, high_y = low[0] - reach, low[1] - reach, high[0] + reach, high[1] + reach
+    for side in rng.permutation(4)[: int(rng.integers(1, 3))]:
+        beyond = float(rng.uniform(0.02, 0.07) * (high - low).max() + 0.5)
+        if side == 0:
+            high_x = high[0] + beyond
+        elif side == 1:
+            high_y = high[1] + beyond
+        elif side == 2:
+            low_x = low[0] - beyond
+        else:
+            low_y = low[1] - beyond
+    return np.array([[low_x, low_y], [high_x, low_y], [high_x, high_y], [low_x, high_y]])
+
+
+def _cover(chart: Item, rng: Rng) -> Item:
+    """Return a card that hides a corner of a chart."""
+    corner = chart.on_table(chart.corners[[int(rng.integers(4))]])[0]
+    width = float(rng.uniform(0.3, 0.45)) * chart.size[0] * 2
+    pose = items.pose_at(corner[0], corner[1], float(rng.uniform(0, 90)), (width, width * 0.7))
+    ink = spectra.mix_ink(rng, float(rng.uniform(20, 80)), 0.6)
+    return items.sheet("card", rng, (width, width * 0.7), ink, pose)
 
 
 def _half_extent(size: tuple[float, float], degrees: float) -> tuple[float, float]:

@@ -22,7 +22,8 @@ LARGEST_SURFACE = 10e6  # pixels of a painted table; larger pictures enlarge it
 
 @dataclass(frozen=True, eq=False)
 class Stage:
-    """Everything that a picture shows, bottom first."""
+    """Everything that a picture shows, bottom first. Beyond the table's ``edge`` (4, 2), in
+    inches, lies the ``floor``."""
 
     surface: Surface
     items: tuple[Item, ...]
@@ -30,6 +31,8 @@ class Stage:
     camera: Camera
     view: View
     seed: int
+    floor: Surface | None = None
+    edge: Points | None = None
 
 
 def supersampled_mask(polygon: Points, width: int, height: int, fine: int) -> NDArray[np.uint8]:
@@ -76,21 +79,40 @@ def _seen(stage: Stage, inks: NDArray[np.float64]) -> dict[str, Image]:
 
 
 def _table(stage: Stage, fields: dict[str, Image]) -> Image:
+    canvas = _spread(stage, stage.surface, fields)
+    if stage.floor is None or stage.edge is None:
+        return canvas
+    view = stage.view
+    table = supersampled_mask(view.pixels(stage.edge), view.width, view.height, 2)
+    table = table.astype(np.float32) / 255
+    ppi = view.pixels_per_inch(stage.edge.mean(axis=0))
+    # The floor is further from the light, and the table shades it.
+    shade = cv2.GaussianBlur(table, (0, 0), 2.5 * ppi, borderType=cv2.BORDER_REPLICATE)
+    floor = _spread(stage, stage.floor, fields)
+    floor *= (0.75 * (1 - 0.7 * shade))[..., None]
+    canvas *= table[..., None]
+    floor *= (1 - table)[..., None]
+    canvas += floor
+    return canvas
+
+
+def _spread(stage: Stage, surface: Surface, fields: dict[str, Image]) -> Image:
+    """Return a surface all over the picture."""
     view = stage.view
     frame = np.array([[0, 0], [view.width, 0], [view.width, view.height], [0, view.height]])
     ends = view.inches(frame.astype(np.float64))
     (x0, y0), (x1, y1) = ends.min(axis=0) - 0.5, ends.max(axis=0) + 0.5
     ppi = max(view.pixels_per_inch(p) for p in ends)
-    ppi = min(ppi, float(np.sqrt(min(LARGEST_SURFACE, 2 * view.width * view.height)
-                                 / ((x1 - x0) * (y1 - y0)))))
-    shares, shading = stage.surface.paint((x0, y0, x1, y1), ppi)
+    most = min(LARGEST_SURFACE, 2 * view.width * view.height)
+    ppi = min(ppi, float(np.sqrt(most / ((x1 - x0) * (y1 - y0)))))
+    shares, shading = surface.paint((x0, y0, x1, y1), ppi)
     h, w = shading.shape
     to_inches = np.array(
         [[(x1 - x0) / w, 0, x0 + 0.5 * (x1 - x0) / w],
          [0, (y1 - y0) / h, y0 + 0.5 * (y1 - y0) / h], [0, 0, 1]]
     )
     canvas = np.zeros((view.height, view.width, 3), np.float32)
-    for name, table in _seen(stage, stage.surface.inks).items():
+    for name, table in _seen(stage, surface.inks).items():
         painted = shares @ table
         painted *= shading[..., None]
         seen = _warp(painted, view.matrix @ to_inches, (0, 0, view.width, view.height))
@@ -130,11 +152,16 @@ def _lay(
     part = canvas[y0:y1, x0:x1]
     fine = 4 if (x1 - x0) * (y1 - y0) < 3e6 else 2
     mask = supersampled_mask(outline - [x0, y0], x1 - x0, y1 - y0, fine).astype(np.float32) / 255
-    _cast_shadow(part, mask, item, stage.lighting, ppi)
-
     coverage, to_inches = _paint(item, ppi)
-    shading = _shade(item, coverage.shape[:2], to_inches, stage.lighting, rng)
     to_view = view.matrix @ item.pose @ to_inches
+    if item.opacity.min() < 1:
+        opacity = np.broadcast_to(item.opacity, (len(item.inks),)).astype(np.float32)
+        mask = mask * _warp(coverage @ opacity, to_view, box)
+        # Where the thing is not, its inks must not bleed into its edge.
+        coverage[..., opacity == 0] = 0
+        coverage /= np.maximum(coverage.sum(axis=-1, keepdims=True), 1e-6)
+    _cast_shadow(part, mask, item, stage.lighting, ppi)
+    shading = _shade(item, coverage, to_inches, stage.lighting, rng)
     color = np.zeros_like(part)
     for name, table in _seen(stage, item.inks).items():
         seen = coverage @ table
@@ -142,9 +169,6 @@ def _lay(
         color += _warp(seen, to_view, box) * fields[name][y0:y1, x0:x1, None]
     if item.gloss:
         color += item.gloss * _glare(item, stage, box, ppi, rng)
-    if item.opacity.min() < 1:
-        opacity = np.broadcast_to(item.opacity, (len(item.inks),)).astype(np.float32)
-        mask = mask * _warp(coverage @ opacity, to_view, box)
     part += mask[..., None] * (color - part)
     if item.threads:
         _fray(part, outline - [x0, y0], item.threads, ppi, rng)
@@ -158,8 +182,7 @@ def _cast_shadow(
     moved = cv2.warpAffine(mask, np.array([[1, 0, dx], [0, 1, dy]]), mask.shape[::-1])
     directed = cv2.GaussianBlur(moved, (0, 0), max(0.5, 0.5 * reach))
     around = cv2.GaussianBlur(mask, (0, 0), max(0.7, 0.8 * reach))
-    thick = float(item.opacity.mean())
-    part *= (1 - thick * (0.32 * directed + 0.28 * around))[..., None]
+    part *= (1 - 0.32 * directed - 0.28 * around)[..., None]
 
 
 def _paint(item: Item, ppi: float) -> tuple[Image, Points]:
@@ -185,11 +208,10 @@ def _paint(item: Item, ppi: float) -> tuple[Image, Points]:
 
 
 def _shade(
-    item: Item, shape: tuple[int, int], to_inches: Points, lighting: Lighting,
-    rng: np.random.Generator,
+    item: Item, coverage: Image, to_inches: Points, lighting: Lighting, rng: np.random.Generator
 ) -> Image:
-    """Return how light and dark the cloth's relief looks (h, w), mean 1."""
-    h, w = shape
+    """Return how light and dark the relief looks (h, w); for cloth its mean is 1."""
+    h, w = shape = coverage.shape[:2]
     shading = np.ones(shape, np.float32)
     if not item.weave:
         return shading
@@ -201,6 +223,10 @@ def _shade(
         + 0.9 * np.sqrt(run) * cv2.blur(rng.standard_normal(shape, dtype=np.float32), (run, 1))
         + 0.9 * np.sqrt(run) * cv2.blur(rng.standard_normal(shape, dtype=np.float32), (1, run))
     )
+    if item.round_edge:
+        solid = (coverage.sum(axis=-1) > 0.5).astype(np.uint8)
+        depth = cv2.distanceTransform(solid, cv2.DIST_L2, 5) / ppi
+        shading *= 0.65 + 0.4 * np.sqrt(np.minimum(depth / item.round_edge, 1))
     if not item.rim and not item.creases:
         return shading
     x = (np.arange(w, dtype=np.float32) * to_inches[0, 0] + to_inches[0, 2])[None, :]

@@ -51,7 +51,10 @@ def build_scene(
     """Return the scene of an arrangement. Same arguments, same picture."""
     rng = np.random.default_rng([seed, *kind.encode()])
     laid = layout.lay_squares(how, rng)
-    references = layout.lay_references(reference, how, laid, rng)
+    beside = layout.lay_references(reference, how, laid, rng)
+    references = [item for item in beside if item.kind in REFERENCES]
+    things = [item for item in beside if item.kind not in REFERENCES]
+    things += layout.lay_things(how, [one.item for one in laid] + references, rng)
     seen = _view(how, laid, references, megapixels, rng)
     longer = max(seen.width, seen.height)
     lighting = make_lighting(light, rng, (seen.width / longer, seen.height / longer))
@@ -60,8 +63,10 @@ def build_scene(
     shares, level = _light_level(lighting)
     camera = _camera(how, shares, rng)
     squares = [one.item for one in laid]
-    everything = (*references, *squares)
-    stage = Stage(surface, everything, lighting, camera, seen, seed)
+    everything = (*references, *squares, *things)
+    floor = make_surface(str(rng.choice(["carpet", "wood", "board"])), rng)
+    edge = layout.find_edge([*squares, *references], rng) if how.table_edge else None
+    stage = Stage(surface, everything, lighting, camera, seen, seed, floor, edge)
     development = Development(
         gain=how.exposure * lighting.exposure * float(rng.uniform(0.86, 0.97)) / (0.9 * level),
         vignette=lighting.vignette, noise=how.noise * max(1.0, 0.8 * megapixels**0.25),
@@ -80,8 +85,9 @@ def build_scene(
         pixels_per_inch=float(np.median([_scale(seen, one.item) for one in laid])),
         view=seen.matrix,
         squares=tuple(_square_truth(one, everything, seen) for one in laid),
-        references=tuple(_reference_truth(item, seen) for item in references),
-        things=(), options=_changed(how, reference, megapixels),
+        references=tuple(_reference_truth(item, everything, seen) for item in references),
+        things=tuple(_thing_truth(item, seen) for item in things),
+        options=_changed(how, reference, megapixels),
     )
     return Scene(np.asarray(pixels), jpeg, truth, stage, development)
 
@@ -144,8 +150,7 @@ def _scale(seen: view.View, item: Item) -> float:
 def _square_truth(one: Laid, everything: tuple[Item, ...], seen: view.View) -> SquareTruth:
     item = one.item
     corners = seen.pixels(item.on_table(item.corners))
-    above = everything[everything.index(item) + 1 :]
-    visible, share = _visible(corners, [o for o in above if o.opacity.min() >= 1], seen)
+    visible, share = _visible(corners, _above(item, everything), seen)
     facts = item.truth
     frame = np.array([seen.width, seen.height])
     return SquareTruth(
@@ -159,6 +164,12 @@ def _square_truth(one: Laid, everything: tuple[Item, ...], seen: view.View) -> S
         stripe_degrees=facts["stripe_degrees"],
         pinking_pitch_inches=facts["pinking_pitch_inches"], glare=item.gloss > 0,
     )
+
+
+def _above(item: Item, everything: tuple[Item, ...]) -> list[Item]:
+    """Return what may hide parts of an item; clear plastic hides nothing."""
+    later = everything[everything.index(item) + 1 :]
+    return [other for other in later if not np.any((other.opacity > 0) & (other.opacity < 1))]
 
 
 def _visible(corners: Points, above: list[Item], seen: view.View) -> tuple[Points, float]:
@@ -200,18 +211,22 @@ def _visible(corners: Points, above: list[Item], seen: view.View) -> tuple[Point
 
 
 def _solid_outline(item: Item) -> Points:
-    return item.corners if item.kind in ("square", *REFERENCES) else item.outline
+    if "outline" in item.truth:
+        return np.asarray(item.truth["outline"])
+    return item.corners
 
 
-def _reference_truth(item: Item, seen: view.View) -> ReferenceTruth:
-    facts = item.truth
+def _reference_truth(
+    item: Item, everything: tuple[Item, ...], seen: view.View
+) -> ReferenceTruth:
+    facts, above = item.truth, _above(item, everything)
     patches = []
     for patch in facts.get("patches", ()):
         x0, y0, x1, y1 = patch["box"]
         box = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-        patches.append(
-            PatchTruth(patch["name"], tuple(patch["lab"]), seen.pixels(item.on_table(box)))
-        )
+        corners = seen.pixels(item.on_table(box))
+        share = _visible(corners, above, seen)[1]
+        patches.append(PatchTruth(patch["name"], tuple(patch["lab"]), corners, share))
     lab = facts.get("lab")
     return ReferenceTruth(
         kind=item.kind, corners=seen.pixels(item.on_table(item.corners)),
@@ -220,8 +235,8 @@ def _reference_truth(item: Item, seen: view.View) -> ReferenceTruth:
     )
 
 
-def thing_truth(item: Item, seen: view.View) -> ThingTruth:
-    return ThingTruth(item.kind, seen.pixels(item.on_table(item.outline)))
+def _thing_truth(item: Item, seen: view.View) -> ThingTruth:
+    return ThingTruth(item.kind, seen.pixels(item.on_table(_solid_outline(item))))
 
 
 def save_scene(scene: Scene, path: str | Path) -> None:

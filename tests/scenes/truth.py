@@ -46,11 +46,13 @@ class SquareTruth:
 
 @dataclass(frozen=True, eq=False)
 class PatchTruth:
-    """A patch of a colour chart: its published name, CIELAB (D65, 2 degrees) and corners."""
+    """A patch of a colour chart: its published name, CIELAB (D65, 2 degrees), corners (4, 2) and
+    the share of it that shows."""
 
     name: str
     lab: tuple[float, float, float]
     corners: Points
+    visible_share: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +152,9 @@ def read_truth(path: str | Path) -> Truth:
                 "corners": np.array(reference["corners"]),
                 "lab": tuple(reference["lab"]) if reference["lab"] else None,
                 "patches": tuple(
-                    PatchTruth(p["name"], tuple(p["lab"]), np.array(p["corners"]))
+                    PatchTruth(
+                        p["name"], tuple(p["lab"]), np.array(p["corners"]), p["visible_share"]
+                    )
                     for p in reference["patches"]
                 ),
             }
