@@ -1,0 +1,20 @@
+"""Faults as one sentence on the page, never a traceback."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import streamlit as st
+
+from colorcore.errors import BundleError
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Show a fault of what is done within as one sentence, and go on with the page."""
+    try:
+        yield
+    except BundleError as error:
+        # Plain text: a file's name may hold anything.
+        with st.container(border=True):
+            st.markdown(":material/error: **That did not work**")
+            st.text(str(error))

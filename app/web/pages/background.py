@@ -1,0 +1,5 @@
+"""The page 'background'."""
+
+import streamlit as st
+
+st.title("background")

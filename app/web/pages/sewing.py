@@ -1,0 +1,5 @@
+"""The page 'sewing'."""
+
+import streamlit as st
+
+st.title("sewing")

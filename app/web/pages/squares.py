@@ -1,0 +1,5 @@
+"""The page 'squares'."""
+
+import streamlit as st
+
+st.title("squares")

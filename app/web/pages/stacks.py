@@ -1,0 +1,5 @@
+"""The page 'stacks'."""
+
+import streamlit as st
+
+st.title("stacks")

@@ -1,0 +1,5 @@
+"""The page 'stash'."""
+
+import streamlit as st
+
+st.title("stash")

@@ -1,0 +1,5 @@
+"""The page 'swap'."""
+
+import streamlit as st
+
+st.title("swap")

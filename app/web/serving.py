@@ -1,0 +1,88 @@
+"""Start the pages: on this computer alone, unless the maker asks for more."""
+
+import os
+import socket
+from pathlib import Path
+from typing import Final
+
+from app.terminal import say
+from colorcore.errors import OutputError
+
+MAIN_SCRIPT: Final = Path(__file__).with_name("main.py")
+FIRST_PORT: Final = 8600
+#: How the pages learn where projects and stash are kept: they run in this same process.
+PROJECTS_VARIABLE: Final = "BUNDLESTACKS_PROJECTS"
+STASH_VARIABLE: Final = "BUNDLESTACKS_STASH"
+
+
+def serve(
+    *,
+    port: int = 0,
+    shared: bool = False,
+    open_browser: bool = True,
+    projects: Path | None = None,
+    stash: Path | None = None,
+) -> None:
+    """Serve the pages until they are stopped.
+
+    Parameters
+    ----------
+    port : int
+        0 for the first free one from ``FIRST_PORT`` on.
+    shared : bool
+        Answer to the whole network instead of this computer alone.
+
+    Raises
+    ------
+    OutputError
+        If the port is taken or cannot be.
+    """
+    host = "0.0.0.0" if shared else "127.0.0.1"
+    port = _port(host, port)
+    for variable, path in ((PROJECTS_VARIABLE, projects), (STASH_VARIABLE, stash)):
+        if path is not None:
+            os.environ[variable] = str(path.absolute())
+    say(f"Bundle Stacks: http://127.0.0.1:{port}")
+    if shared:
+        say(
+            f"On your network: http://{_own_address()}:{port}. Whoever is on this network can see "
+            "and change your projects; stop it when you are done."
+        )
+    say("Stop it with Ctrl-C; everything is kept.")
+
+    from streamlit.web.cli import main as streamlit
+
+    options = {
+        "server.port": port,
+        "server.address": host,
+        "server.headless": str(not open_browser).lower(),
+        "browser.serverAddress": "127.0.0.1",
+    }
+    if shared:
+        options["server.allowedHosts"] = "*"
+    flags = [f"--{name}={value}" for name, value in options.items()]
+    streamlit(["run", str(MAIN_SCRIPT), *flags], standalone_mode=False)
+
+
+def _port(host: str, port: int) -> int:
+    if not 0 <= port <= 65535:
+        raise OutputError(f"--port {port}: a port lies between 1 and 65535.")
+    for candidate in [port] if port else range(FIRST_PORT, FIRST_PORT + 100):
+        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                trial.bind((host, candidate))
+            except OSError:
+                continue
+            return candidate
+    raise OutputError(f"--port {port}: it is taken; leave it out, or choose another.")
+
+
+def _own_address() -> str:
+    """This computer's address on its network; no packet is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as trial:
+        try:
+            trial.connect(("192.0.2.1", 9))
+            return str(trial.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"

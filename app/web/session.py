@@ -1,0 +1,79 @@
+"""What one browser session knows: the workshop, and which project it is on."""
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from app.web.serving import PROJECTS_VARIABLE, STASH_VARIABLE
+from app.web.workshop import Workshop
+from colorcore.project import Choices, ProjectPhoto
+
+_PROJECT: Final = "project"
+
+
+@st.cache_resource(show_spinner=False)
+def _open_workshop(projects: str, stash: str) -> Workshop:
+    return Workshop(Path(projects) if projects else None, Path(stash) if stash else None)
+
+
+def workshop() -> Workshop:
+    """Return the workshop that all sessions of this program share."""
+    return _open_workshop(os.environ.get(PROJECTS_VARIABLE, ""), os.environ.get(STASH_VARIABLE, ""))
+
+
+def current_project() -> int | None:
+    """Return the project that this session is on: the address's, else the last changed one."""
+    known = {info.id for info in workshop().projects.list()}
+    asked = st.query_params.get("project", "")
+    for candidate in (st.session_state.get(_PROJECT), int(asked) if asked.isdecimal() else None):
+        if candidate in known:
+            choose_project(candidate)
+            return int(candidate)
+    newest = workshop().projects.list()
+    if not newest:
+        return None
+    choose_project(newest[0].id)
+    return newest[0].id
+
+
+def choose_project(project: int) -> None:
+    """Turn this session to a project; the address keeps it over a reload."""
+    st.session_state[_PROJECT] = project
+    if st.query_params.get("project") != str(project):
+        st.query_params["project"] = str(project)
+
+
+def choices() -> Choices:
+    """Return the choices of the current project, empty ones without a project."""
+    project = current_project()
+    return Choices() if project is None else workshop().projects.load(project)
+
+
+def save(new: Choices, words: str) -> None:
+    """Keep new choices of the current project as a step; begin a project where there is none."""
+    project = current_project()
+    if project is None:
+        project = workshop().projects.create("My first project")
+        choose_project(project)
+    workshop().projects.save(project, new, words)
+
+
+def bring(files: Sequence[UploadedFile]) -> None:
+    """Add uploaded files to the current project; what is there already is not added again."""
+    project = current_project()
+    if project is None:
+        project = workshop().projects.create("My first project")
+        choose_project(project)
+    for file in files:
+        workshop().bring_photo(project, file.name, file.getvalue())
+
+
+def take_out(photo: ProjectPhoto) -> None:
+    """Take a photo out of the current project."""
+    now = choices()
+    save(replace(now, photos=tuple(p for p in now.photos if p != photo)), f"took {photo.name} out")

@@ -1,0 +1,155 @@
+"""What the pages ask for, by project: photos, bundles, plans. Knows nothing of Streamlit.
+
+Everything is made by ``colorcore``; here it is only kept, so that it is made once. Keys are a
+file's sha256 with the settings, never an array.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+from colorcore.bundle import Bundle
+from colorcore.errors import BundleError, ProjectError
+from colorcore.measuring import MeasuredPhoto, join_measured, measure_photo
+from colorcore.photo import Photo, photo_from_bytes
+from colorcore.project import Choices, ProjectPhoto, Projects
+
+T = TypeVar("T")
+
+#: Decoded photos are 36 MB for 12 megapixels: two serve the page that shows one.
+MOST_PHOTOS: Final = 2
+MOST_RESULTS: Final = 48
+PREVIEW_SIDE: Final = 1600
+
+
+class Memory:
+    """The newest results by key; each is made once, also when two sessions ask at once."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._kept: OrderedDict[Any, Any] = OrderedDict()
+        self._locks: dict[Any, threading.Lock] = {}
+        self._guard = threading.Lock()
+
+    def get(self, key: Any, make: Callable[[], T]) -> T:
+        """Return what is kept under a key, made now if it is not there."""
+        with self._guard:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                found: T = self._kept[key]
+                return found
+            lock = self._locks.setdefault(key, threading.Lock())
+        with lock:
+            with self._guard:
+                if key in self._kept:
+                    again: T = self._kept[key]
+                    return again
+            made = make()
+            with self._guard:
+                self._kept[key] = made
+                self._locks.pop(key, None)
+                while len(self._kept) > self._most:
+                    self._kept.popitem(last=False)
+            return made
+
+
+class Workshop:
+    """The projects of a maker with what is made from them.
+
+    Parameters
+    ----------
+    projects, stash : Path or None
+        Where they are kept; None for the user's data folder.
+    """
+
+    def __init__(self, projects: Path | None = None, stash: Path | None = None) -> None:
+        self.projects = Projects(projects)
+        self.stash_path = stash
+        self._photos = Memory(MOST_PHOTOS)
+        self._results = Memory(MOST_RESULTS)
+
+    def bring_photo(self, project: int, name: str, data: bytes) -> ProjectPhoto:
+        """Check by its content that a file is a picture, and add it to a project.
+
+        Raises
+        ------
+        PhotoError
+            If it cannot be opened.
+        """
+        # Only the last part of the name is kept, and only to be shown.
+        shown = Path(name.replace("\\", "/")).name[:120] or "photo"
+        photo = photo_from_bytes(data, shown)
+        self._photos.get(photo.sha256, lambda: photo)
+        self.projects.put_picture(photo.sha256, data)
+        choices = self.projects.load(project)
+        known = {p.sha256: p for p in choices.photos}
+        if photo.sha256 in known:
+            return known[photo.sha256]
+        brought = ProjectPhoto(photo.sha256, shown)
+        self.projects.save(project, choices.with_photo(brought), f"brought {shown}")
+        return brought
+
+    def photo(self, sha256: str, name: str = "photo") -> Photo:
+        """Return an opened photo of any project."""
+        return self._photos.get(
+            sha256, lambda: photo_from_bytes(self.projects.picture(sha256), name)
+        )
+
+    def preview(self, sha256: str, side: int = PREVIEW_SIDE) -> tuple[bytes, int, int]:
+        """Return a photo reduced to ``side`` pixels as JPEG, and the full width and height."""
+
+        def make() -> tuple[bytes, int, int]:
+            import cv2
+
+            photo = self.photo(sha256)
+            small, _ = photo.small(side)
+            quality = [cv2.IMWRITE_JPEG_QUALITY, 85]
+            _, data = cv2.imencode(".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), quality)
+            return data.tobytes(), photo.width, photo.height
+
+        return self._results.get(("preview", sha256, side), make)
+
+    def measured(self, item: ProjectPhoto, square_inches: float, index: int) -> MeasuredPhoto:
+        """Return one photo's squares, measured with the maker's hints."""
+
+        def make() -> MeasuredPhoto:
+            photo = self.photo(item.sha256, item.name)
+            white = item.white and (item.white[0] * photo.width, item.white[1] * photo.height)
+            return measure_photo(
+                photo,
+                path=item.name,
+                index=index,
+                square_inches=square_inches,
+                hints=item.hints(photo.width, photo.height),
+                white=white,
+            )
+
+        return self._results.get(("measured", item, square_inches, index), make)
+
+    def bundle(self, choices: Choices) -> Bundle:
+        """Return all squares of a project.
+
+        Raises
+        ------
+        ProjectError
+            If there is no photo yet.
+        FindingError, ColorError
+            With the photo's name in front.
+        """
+        if not choices.photos:
+            raise ProjectError("There is no photo in this project yet; bring one first.")
+
+        def make() -> Bundle:
+            measured = []
+            for index, item in enumerate(choices.photos):
+                try:
+                    measured.append(self.measured(item, choices.square_inches, index))
+                except BundleError as error:
+                    sentence = str(error)
+                    named = sentence if item.name in sentence else f"{item.name}: {sentence}"
+                    raise type(error)(named) from error
+            return join_measured(measured, square_inches=choices.square_inches)
+
+        return self._results.get(("bundle", choices.photos, choices.square_inches), make)
