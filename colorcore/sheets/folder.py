@@ -3,11 +3,16 @@
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 from colorcore.errors import OutputError
+
+ASIDE: Final = ".unfinished-"
+SECONDS_KEPT: Final = 24 * 3600
 
 
 class OutputFolder:
@@ -63,7 +68,8 @@ def output_folder(place: str | os.PathLike[str]) -> Iterator[OutputFolder]:
     made = [p for p in (folder, *folder.parents) if not p.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        aside = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=folder))
+        _sweep(folder)
+        aside = Path(tempfile.mkdtemp(prefix=ASIDE, dir=folder))
     except OSError as error:
         _remove_empty(made)
         raise _refused(folder, error) from error
@@ -72,6 +78,13 @@ def output_folder(place: str | os.PathLike[str]) -> Iterator[OutputFolder]:
     finally:
         shutil.rmtree(aside, ignore_errors=True)
         _remove_empty(made)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a killed run left aside; a run of today may still be at work."""
+    for left in folder.glob(f"{ASIDE}*"):
+        if time.time() - left.stat().st_mtime > SECONDS_KEPT:
+            shutil.rmtree(left, ignore_errors=True)
 
 
 def _remove_empty(folders: list[Path]) -> None:

@@ -1,5 +1,6 @@
 """All files of a plan, made together."""
 
+import hashlib
 import json
 import os
 from collections.abc import Iterable, Sequence
@@ -38,13 +39,19 @@ def plan_files(
         If the pattern's file has gone since it was read.
     """
     view = view_plan(plan, bundle)
-    document = plan_document(
-        view, pattern_text(pattern), source=pattern.source, thresholds=thresholds
-    )
-    page = plan_page(view, photos=photos, thresholds=thresholds, sections=sections)
     text = json.dumps(bundle_to_json(bundle), ensure_ascii=False, indent=1, allow_nan=False)
+    bundle_bytes = (text + "\n").encode("utf-8")
+    page = plan_page(view, photos=photos, thresholds=thresholds, sections=sections)
+    document = plan_document(
+        view,
+        pattern_text(pattern),
+        source=pattern.source,
+        thresholds=thresholds,
+        bundle_file="bundle.json",
+        bundle_sha256=hashlib.sha256(bundle_bytes).hexdigest(),
+    )
     return {
-        "bundle.json": (text + "\n").encode("utf-8"),
+        "bundle.json": bundle_bytes,
         "plan.csv": plan_csv(view).encode("utf-8"),
         "plan.html": page.encode("utf-8"),
         "plan.json": plan_bytes(document),

@@ -4,6 +4,7 @@ It carries the pattern's whole text and names the bundle file beside it, so that
 outputs is enough to deal again. ``schema/plan.schema.json`` describes it.
 """
 
+import hashlib
 import json
 import os
 from dataclasses import dataclass
@@ -43,11 +44,13 @@ def plan_document(
     source: str = "",
     thresholds: Thresholds | None = None,
     bundle_file: str = "bundle.json",
+    bundle_sha256: str = "",
 ) -> dict[str, Any]:
     """Return a plan as what ``schema/plan.schema.json`` describes.
 
     ``pattern_text`` is the pattern file's TOML and ``source`` its name; ``bundle_file`` the name
-    of the bundle file in the same folder.
+    of the bundle file in the same folder and ``bundle_sha256`` that of its content, "" if a reader
+    need not check.
     """
     plan, background = view.plan, view.plan.background
     limits = thresholds or Thresholds()
@@ -75,6 +78,7 @@ def plan_document(
         },
         "bundle": {
             "file": bundle_file,
+            "sha256": bundle_sha256,
             "name": view.bundle.name,
             "squares": len(view.bundle.squares),
         },
@@ -126,7 +130,7 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
     schema = root.text("schema")
     if schema != SCHEMA:
         root.refuse("schema", f"{SCHEMA!r}; deal again with this version", schema)
-    bundle = read_bundle(_beside(path, root))
+    bundle = _read_bundle_beside(path, root)
     plan = _plan(root)
     _check_squares(name, plan, bundle)
     wanted = root.record("pattern")
@@ -145,13 +149,21 @@ def _thresholds(limits: Checker) -> Thresholds:
     )
 
 
-def _beside(path: str | os.PathLike[str], root: Checker) -> Path:
+def _read_bundle_beside(path: str | os.PathLike[str], root: Checker) -> Bundle:
     record = root.record("bundle")
-    file = record.text("file")
+    file, sha256 = record.text("file"), record.text("sha256")
     # A plan from elsewhere must not make us open files all over the disk.
     if file != PurePath(file.replace("\\", "/")).name or file in ("", ".", ".."):
         record.refuse("file", "the name of a file in the same folder", file)
-    return Path(path).parent / file
+    beside = Path(path).parent / file
+    bundle = read_bundle(beside)
+    # A stop between two renames can leave an older plan beside a newer bundle.
+    if sha256 and hashlib.sha256(beside.read_bytes()).hexdigest() != sha256:
+        raise BundleFileError(
+            f"{beside}: not the bundle that {Path(path).name} was dealt from; "
+            "run 'bundlestacks stack' again."
+        )
+    return bundle
 
 
 def _plan(root: Checker) -> Plan:

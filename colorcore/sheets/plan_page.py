@@ -18,6 +18,7 @@ from colorcore.sheets.view import Card, PlanView
 
 THUMBNAIL_SIDE = 224
 PHOTO_SIDE = 1600
+RIM = 0.025
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,11 @@ def _environment() -> Environment:
 
 
 def _thumbnail(card: Card) -> str:
-    return jpeg_uri(shrink(card.swatch.picture, THUMBNAIL_SIDE))
+    # The outermost rim shows pinked teeth and table between them; it was not measured either.
+    picture = card.swatch.picture
+    side = picture.shape[0]
+    rim = round(side * RIM)
+    return jpeg_uri(shrink(picture[rim : side - rim, rim : side - rim], THUMBNAIL_SIDE))
 
 
 def _grey(card: Card) -> str:

@@ -5,10 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from colorcore.bundle import Bundle
-from colorcore.color.naming import describe_color
+from colorcore.color.naming import describe_print
 from colorcore.contrast import VERDICTS
 from colorcore.flags import describe
-from colorcore.sheets.wording import print_in_words
 from colorcore.stacking import Placement, Plan
 from colorcore.swatch import Swatch
 
@@ -147,8 +146,14 @@ def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], 
 
 def words_for(swatch: Swatch) -> str:
     """Return colour and print of a square in words: ``dark greyish blue, small print``."""
-    kind = print_in_words(swatch.print_scale_inches, swatch.reads_as_solid, swatch.value_spread)
-    return f"{describe_color(swatch.lab)}, {kind}"
+    return describe_print(
+        swatch.lab,
+        reads_as_solid=swatch.reads_as_solid,
+        print_scale_inches=swatch.print_scale_inches,
+        stripe_degrees=swatch.stripe_degrees,
+        value_spread=swatch.value_spread,
+        palette=[(color.lab, color.share) for color in swatch.palette],
+    )
 
 
 def _copies(squares: Sequence[Swatch]) -> dict[str, tuple[str, ...]]:

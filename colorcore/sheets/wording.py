@@ -47,19 +47,3 @@ def percent(share: float) -> str:
     if 0 < share < 0.01:
         return "under 1 %"
     return f"{share:.0%}".replace("%", " %")
-
-
-def print_in_words(scale_inches: float | None, reads_as_solid: bool, value_spread: float) -> str:
-    """Return what kind of print it is: a solid, or small, medium or large.
-
-    The limits of 1 and 3 inches are common practice, no source.
-    """
-    if reads_as_solid:
-        return "reads as a solid"
-    size = (
-        ""
-        if scale_inches is None
-        else ("small " if scale_inches < 1 else "medium " if scale_inches < 3 else "large ")
-    )
-    strong = "strong " if value_spread >= 40 else ""
-    return f"{strong}{size}print"

@@ -1,0 +1,65 @@
+from dataclasses import replace
+
+import pytest
+
+from colorcore.sheets.view import LEFT_OVER, STAYED_OUT, look_again, view_plan
+from tests.sheets.making import WHITE, make_bundle, make_plan
+
+
+def test_every_square_has_one_place() -> None:
+    bundle = make_bundle()
+    view = view_plan(make_plan(bundle, spare=3), bundle)
+    shown = [card.address for group in view.groups for card in group.cards]
+    assert sorted(shown) == sorted(square.id for square in bundle.squares)
+    assert [group.mark for group in view.stacks] == ["1", "2", "3"]
+    assert [group.name for group in view.rest] == [LEFT_OVER]
+    assert view.marks()[view.stacks[1].cards[0].address] == "2"
+
+
+def test_counts_of_verdicts() -> None:
+    bundle = make_bundle()
+    view = view_plan(make_plan(bundle), bundle)
+    assert sum(view.verdicts.values()) == 42
+    for group in view.stacks:
+        for word, n in group.verdicts.items():
+            assert n == sum(card.verdict == word for card in group.cards)
+
+
+def test_squares_kept_out_say_why() -> None:
+    bundle = make_bundle(2, 4)
+    plan = make_plan(bundle, background=replace(WHITE, label="square A2"))
+    stacks = tuple(
+        replace(s, placements=tuple(p for p in s.placements if p.square not in ("A2", "B1")))
+        for s in plan.stacks
+    )
+    view = view_plan(replace(plan, stacks=stacks, stayed_out=("A2", "B1")), bundle)
+    assert view.rest[-1].name == STAYED_OUT
+    why = {card.address: card.why for card in view.rest[-1].cards}
+    assert why == {
+        "A2": "this is the background",
+        "B1": "kept out of every stack as asked",
+    }
+
+
+def test_copies_name_the_others() -> None:
+    bundle = make_bundle(1, 4)
+    squares = tuple(
+        replace(s, fabric=n) for s, n in zip(bundle.squares, (5, 5, -1, -1), strict=True)
+    )
+    bundle = replace(bundle, squares=squares)
+    view = view_plan(make_plan(bundle, spare=1), bundle)
+    copies = {card.address: card.copies for group in view.groups for card in group.cards}
+    assert copies == {"A1": ("A2",), "A2": ("A1",), "A3": (), "A4": ()}
+
+
+def test_a_flag_that_all_carry_is_not_a_second_look() -> None:
+    squares = tuple(replace(s, flags=("no-reference",)) for s in make_bundle(1, 3).squares)
+    assert look_again(squares) == ()
+    one = (replace(squares[0], flags=("no-reference", "shadow")), *squares[1:])
+    assert look_again(one) == ((("A1",), "lies in a shadow"),)
+
+
+def test_a_plan_of_another_bundle_is_refused() -> None:
+    plan = make_plan(make_bundle())
+    with pytest.raises(KeyError):
+        view_plan(plan, make_bundle(2, 2))

@@ -1,0 +1,37 @@
+import pytest
+
+from colorcore.sheets.wording import count, listing, number, percent, sentence
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (3.14159, 1, "3.1"),
+        (-2.5, 1, "\u22122.5"),
+        (-0.04, 1, "0.0"),
+        (-0.6, 0, "\u22121"),
+        (7, 0, "7"),
+    ],
+)
+def test_number(value: float, digits: int, text: str) -> None:
+    assert number(value, digits) == text
+
+
+def test_words() -> None:
+    assert count(1, "square") == "1 square"
+    assert count(0, "square") == "0 squares"
+    assert count(2, "thing needs", "things need") == "2 things need"
+    assert listing([]) == ""
+    assert listing(["A1"]) == "A1"
+    assert listing(["A1", "B2", "C3"]) == "A1, B2 and C3"
+    assert sentence("look again") == "Look again."
+    assert sentence("Done!") == "Done!"
+    assert sentence("") == ""
+
+
+@pytest.mark.parametrize(
+    ("share", "text"),
+    [(0, "0 %"), (0.004, "under 1 %"), (0.5, "50 %"), (0.997, "over 99 %"), (1, "100 %")],
+)
+def test_percent_never_claims_certainty(share: float, text: str) -> None:
+    assert percent(share) == text
