@@ -70,7 +70,7 @@ def plan_page(
         title=title or view.plan.pattern,
         style=Markup(files("colorcore.sheets").joinpath("templates/sheet.css").read_text("utf-8")),
         drawings=_drawings(view.bundle, photos, marks),
-        mat=_mat(view.plan.background),
+        mat=Markup(_mat(view.plan.background)),
         sections=sections,
         holds=limits.holds,
         melts=limits.melts,

@@ -19,16 +19,21 @@ def test_files_appear_together(tmp_path: Path) -> None:
 
 def test_failure_in_the_work_leaves_no_trace(tmp_path: Path) -> None:
     place = tmp_path / "new" / "deeper"
-    with pytest.raises(KeyboardInterrupt), output_folder(place):
-        assert place.is_dir()
-        raise KeyboardInterrupt
+
+    def interrupted_work() -> None:
+        with output_folder(place):
+            assert place.is_dir()
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted_work()
     assert list(tmp_path.iterdir()) == []
 
 
 def test_failure_keeps_what_was_there(tmp_path: Path) -> None:
     (tmp_path / "plan.json").write_bytes(b"older")
     (tmp_path / "plan.html").mkdir()
-    with pytest.raises(OutputError, match=r"plan\.html"), output_folder(tmp_path) as folder:
+    with output_folder(tmp_path) as folder, pytest.raises(OutputError, match=r"plan\.html"):
         folder.publish({"plan.csv": b"newer", "plan.html": b"newer", "plan.json": b"newer"})
     assert sorted(p.name for p in tmp_path.iterdir()) == ["plan.html", "plan.json"]
     assert (tmp_path / "plan.json").read_bytes() == b"older"
