@@ -3,9 +3,9 @@
 Four rows of six patches, described by C. S. McCamy, H. Marcus and J. G. Davidson, 'A
 color-rendition chart', Journal of Applied Photographic Engineering 2 (1976), 95-99. Its maker
 republished the values for both formulations in 2016; charts made from November 2014 on differ
-from earlier ones by about 1 CIELAB unit. Both tables are CIELAB for D50, 2 degree observer, as published, and equal
-to those that colour-science carries. Values for D65 are adapted from D50 by the linear Bradford
-transform, not measured under D65: on saturated patches that may be off by a unit or so.
+from earlier ones by about 1 CIELAB unit. Both tables are CIELAB for D50, 2 degree observer, as
+published, and equal to those that colour-science carries. Values for D65 are adapted from D50 by
+the linear Bradford transform, not measured under D65: saturated patches may be a unit or so off.
 
 Patches run row by row from the brown one at the top left to the black one at the bottom right,
 the grey row at the bottom.
