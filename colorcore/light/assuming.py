@@ -66,6 +66,7 @@ def assume_level(
         sd=np.append(samples.sd, 0.01),
         material=np.append(samples.material, count).astype(np.intp),
         known=np.concatenate([samples.known, white[None]]),
+        grained=np.append(samples.grained, False),
     )
     tint_sd = np.diag(np.square([_TINT_SD[0], _TINT_SD[0], _TINT_SD[1]]))
     return grown, np.full((3, 3), _LEVEL_SD**2) + tint_sd

@@ -1,17 +1,21 @@
 """The light over the table: a smooth field per channel, fitted to what ought to look alike.
 
-Model, in the logarithm of linear light at place x and channel c::
+Model, in the logarithm of linear light at place x, for lightness and two tints in turn::
 
-    log seen(x, c) = field(x, c) + material(c) + noise
+    seen(x) = field(x) + material + grain(x) + noise
 
-``field`` is a polynomial of low total degree in Legendre products; ``material`` is known for a
-reference, unknown but constant for the surface or a fabric that lies in several places. Field and
-materials are solved together, so that the surface gives the shape and the paper the level.
-Samples that do not fit are weighed down (Tukey's biweight); the degree is the one that predicts
-left-out blocks of the picture best.
+``field`` is a polynomial of low total degree in Legendre products. ``material`` is known for a
+reference, unknown but constant for the surface or a fabric that lies in several places. ``grain``
+is what textured surfaces add: strips across the picture that are lighter or darker (planks,
+printed lines), and lightness that goes with tint (dark wood is redder), neither of which is light.
+How strong each part is, the samples tell (empirical Bayes: variances re-estimated with the fit, as
+in MacKay 1992, Bayesian Interpolation, Neural Computation 4, 415-447), so a plain white table
+gives a field of high degree, and planks one that bends only where planks cannot. Samples that do
+not fit are weighed down (Tukey's biweight).
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import product
 from typing import Any, Final
 
 import numpy as np
@@ -19,20 +23,33 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_PRIOR_SD: Final = (3.0, 0.7, 0.4, 0.2, 0.12, 0.07, 0.05)
-"""How far the log light may plausibly bend, by degree (half a picture = 1)."""
-_FOLDS: Final = 5
-MAX_DEGREE: Final = 5
-_LEAST_SD: Final = 0.003
+DEGREE: Final = 5
+_STRIPS: Final = (22, 9)
+_ROUNDS: Final = 3
+_UPDATES: Final = 4
+_BIWEIGHT: Final = 4.7
+_MATERIAL_SD: Final = 5.0
+_CONSTANT_SD: Final = 3.0
+_SLOPE_SD: Final = 3.0
+_STRIP_START: Final = 0.02
+_LEAST_STRIP: Final = 0.001
+_NOISE_LEAST: Final = 0.3
+_PRIOR_WEIGHT: Final = 0.3
+# How far the light plausibly bends, by degree from 1 (half a picture = 1): lightness, tints.
+_LIGHTNESS_SD: Final = (0.25, 0.12, 0.06, 0.03, 0.02)
+_TINT_SD: Final = (0.06, 0.03, 0.015, 0.01, 0.006)
+# Lightness as the eye weighs the sharpened channels; tints against the middle channel.
+_TO_PARTS: Final = np.array([[0.25, 0.65, 0.10], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
+_FROM_PARTS: Final = np.linalg.inv(_TO_PARTS)
 
 
 @dataclass(frozen=True, eq=False)
 class Samples:
     """What the field is fitted to.
 
-    ``xy`` (S, 2) in picture pixels; ``log`` (S, 3) natural logarithm of linear light; ``sd`` (S,)
-    its noise; ``material`` (S,) index of what was seen there; ``known`` (K, 3) the log of each
-    material's true linear light, NaN where unknown.
+    ``xy`` (S, 2) in picture pixels; ``log`` (S, 3) natural logarithm of sharpened light; ``sd``
+    (S,) its noise; ``material`` (S,) index of what was seen there; ``known`` (K, 3) the log of
+    each material's true light, NaN where unknown; ``grained`` (K,) whether it may have grain.
     """
 
     xy: Array
@@ -40,6 +57,7 @@ class Samples:
     sd: Array
     material: NDArray[np.intp]
     known: Array
+    grained: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return int(self.xy.shape[0])
@@ -59,42 +77,42 @@ class Samples:
 class LightField:
     """A fitted field.
 
-    ``size`` (width, height) of the picture; ``degree``; ``coefficients`` (P, 3);
-    ``covariance`` (P, P), to be scaled by ``spread`` (3, 3), the covariance of what the fit left
-    over between the channels; ``residual`` (S, 3) and ``weights`` (S,) of the samples it rests on;
-    ``materials`` (K, 3) fitted logs.
+    ``size`` (width, height) of the picture; ``coefficients`` (P, 3) by sharpened channel;
+    ``covariance`` (3, P, P) of lightness and the two tints; ``samples`` with what the fit left
+    over of their lightness, ``residual`` (S,), grain included, and their ``weights`` (S,), 0 for
+    those that do not belong. ``bends`` (3, 5) how strongly each part bends, by degree.
     """
 
     size: tuple[int, int]
-    degree: int
     coefficients: Array
     covariance: Array
-    spread: Array
     samples: Samples
     residual: Array
     weights: Array
-    materials: Array
+    bends: Array
 
     def log_light(self, xy: NDArray[np.floating[Any]]) -> Array:
         """Log of the light (..., 3) at places (..., 2); 0 is the light under which linear 1.0 is
         a perfect white."""
-        return np.asarray(basis(xy, self.size, self.degree) @ self.coefficients)
+        return np.asarray(basis(xy, self.size, DEGREE) @ self.coefficients)
 
     def log_covariance(self, xy: NDArray[np.floating[Any]]) -> Array:
         """Covariance (3, 3) between the channels of the mean log light over places (N, 2)."""
-        phi = basis(xy, self.size, self.degree).mean(axis=0)
-        return np.asarray(float(phi @ self.covariance @ phi) * self.spread)
+        phi = basis(xy, self.size, DEGREE).mean(axis=0)
+        parts = np.einsum("p,kpq,q->k", phi, self.covariance, phi)
+        return np.asarray(_FROM_PARTS @ np.diag(parts) @ _FROM_PARTS.T)
 
 
 def basis(xy: NDArray[np.floating[Any]], size: tuple[int, int], degree: int) -> Array:
     """Return Legendre products (..., P) up to a total degree at places (..., 2).
 
     Both axes are scaled by the longer half side, so that a turned picture gives the same light.
+    Beyond the picture's edge by a tenth, places count as that edge.
     """
     places = np.asarray(xy, dtype=np.float64)
     half = max(size) / 2
-    u = (places[..., 0] - size[0] / 2) / half
-    v = (places[..., 1] - size[1] / 2) / half
+    u = np.clip((places[..., 0] - size[0] / 2) / half, -1.2, 1.2)
+    v = np.clip((places[..., 1] - size[1] / 2) / half, -1.2, 1.2)
     pu, pv = _legendre(u, degree), _legendre(v, degree)
     return np.stack([pu[d - j] * pv[j] for d in range(degree + 1) for j in range(d + 1)], axis=-1)
 
@@ -106,137 +124,129 @@ def _legendre(t: Array, degree: int) -> list[Array]:
     return terms[: degree + 1]
 
 
-def terms(degree: int) -> int:
-    """Return how many products there are up to a total degree."""
-    return (degree + 1) * (degree + 2) // 2
+_DEGREE_OF: Final = np.array([d for d in range(DEGREE + 1) for _ in range(d + 1)])
+_TERMS: Final = len(_DEGREE_OF)
 
 
-def fit_field(
-    samples: Samples, size: tuple[int, int], *, max_degree: int = MAX_DEGREE
-) -> LightField:
+def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
     """Fit the light over a picture of ``size`` (width, height).
 
     Raises
     ------
     ValueError
-        If there are no samples, or none of a known material.
+        If there is no sample of a known material.
     """
-    if not len(samples):
-        raise ValueError("no samples to fit the light to")
     if not samples.have_level:
         raise ValueError("no sample of a known material: the level of the light is open")
-    highest = min(max_degree, MAX_DEGREE)
-    start = _solve(samples, size, min(2, highest), robust=True)
-    samples = _with_own_noise(samples, start)
-    degree = _best_degree(samples, size, start.weights, highest)
-    return _solve(samples, size, degree, robust=True)
-
-
-def _design(samples: Samples, size: tuple[int, int], degree: int) -> tuple[Array, Array, Array]:
-    """Design (S, P + U), right side (S, 3) and prior precision (P + U,), U unknown materials."""
-    phi = basis(samples.xy, size, degree)
-    unknown = ~samples.known_materials
-    columns = np.flatnonzero(unknown)
-    dummies = (samples.material[:, None] == columns[None, :]).astype(np.float64)
-    target = samples.log - np.where(unknown[:, None], 0.0, samples.known)[samples.material]
-    by_degree = [_PRIOR_SD[d] for d in range(degree + 1) for _ in range(d + 1)]
-    precision = np.concatenate([1 / np.square(by_degree), np.full(columns.size, 1 / 25.0)])
-    return np.hstack([phi, dummies]), target, precision
-
-
-def _ridge(design: Array, target: Array, weight: Array, precision: Array) -> tuple[Array, Array]:
-    """Solution (P, 3) and inverse normal matrix (P, P)."""
-    weighted = design * weight[:, None]
-    normal = weighted.T @ design + np.diag(precision)
-    inverse = np.linalg.inv(normal)
-    return np.asarray(inverse @ (weighted.T @ target)), np.asarray(inverse, dtype=np.float64)
-
-
-def _solve(samples: Samples, size: tuple[int, int], degree: int, *, robust: bool) -> LightField:
-    design, target, precision = _design(samples, size, degree)
-    base = 1 / np.square(samples.sd)
-    weight = base.copy()
-    rounds = 8 if robust else 1
-    for _ in range(rounds):
-        solution, inverse = _ridge(design, target, weight, precision)
-        left = target - design @ solution
-        score = np.sqrt(np.mean(left**2, axis=1)) / samples.sd
-        scale = max(_typical(score, base), 1e-3)
-        pull = np.clip(1 - (score / (4.7 * max(scale, 0.5))) ** 2, 0, None) ** 2
-        weight = base * pull if robust else base
-    free = max(float(np.sum(weight / base)) - design.shape[1], 1.0)
-    spread = (left * weight[:, None]).T @ left / free
-    count = terms(degree)
-    unknown = np.flatnonzero(~samples.known_materials)
-    materials = samples.known.copy()
-    materials[unknown] = solution[count:]
+    design, groups, target = _design(samples, size)
+    red = _fit_part(design, groups, target @ _TO_PARTS[1], samples.sd, _TINT_SD)
+    blue = _fit_part(design, groups, target @ _TO_PARTS[2], samples.sd, _TINT_SD)
+    grained = samples.grained[samples.material]
+    tint_left = np.where(grained[:, None], np.stack([red.left, blue.left], axis=1), 0.0)
+    with_tint = np.hstack([design, tint_left])
+    with_groups = np.concatenate([groups, np.full(2, _TINT_GROUP)])
+    trusted = np.sqrt(red.weights * blue.weights)
+    light = _fit_part(
+        with_tint, with_groups, target @ _TO_PARTS[0], samples.sd, _LIGHTNESS_SD, trusted
+    )
+    parts = (light, red, blue)
+    coefficients = np.stack([p.solution[:_TERMS] for p in parts], axis=1) @ _FROM_PARTS.T
     return LightField(
         size=size,
-        degree=degree,
-        coefficients=solution[:count],
-        covariance=inverse[:count, :count],
-        spread=spread,
+        coefficients=coefficients,
+        covariance=np.stack([p.covariance for p in parts]),
         samples=samples,
-        residual=left,
-        weights=weight / base,
-        materials=materials,
+        residual=light.left,
+        weights=light.weights,
+        bends=np.stack([p.bends for p in parts]),
     )
 
 
-def _with_own_noise(samples: Samples, first: LightField) -> Samples:
-    """Samples whose ``sd`` is what each material shows: a carpet is rougher than paper."""
-    sd = samples.sd.copy()
-    for k in range(samples.known.shape[0]):
-        mine = samples.material == k
-        if np.count_nonzero(mine) >= 4:
-            off = np.sqrt(np.mean(first.residual[mine] ** 2, axis=1)) / samples.sd[mine]
-            sd[mine] *= max(_typical(off, 1 / np.square(samples.sd[mine])), 0.3)
-    return replace(samples, sd=np.maximum(sd, _LEAST_SD))
+_CONSTANT, _MATERIAL, _TINT_GROUP = 0, 10, 11
+_STRIP_GROUPS: Final = (12, 13, 14, 15)
 
 
-def _typical(score: Array, weight: Array) -> float:
-    """Weighted median of how far samples lie off, as a standard deviation."""
-    order = np.argsort(score)
+def _design(samples: Samples, size: tuple[int, int]) -> tuple[Array, NDArray[np.intp], Array]:
+    """Columns (S, Q), the group of each (its degree, or one of the above), the target (S, 3)."""
+    phi = basis(samples.xy, size, DEGREE)
+    unknown = ~samples.known_materials
+    dummies = samples.material[:, None] == np.flatnonzero(unknown)[None, :]
+    known = np.where(unknown[:, None], 0.0, samples.known)
+    target = samples.log - known[samples.material]
+    strips, groups = [], []
+    for group, (axis, count) in zip(_STRIP_GROUPS, product((0, 1), _STRIPS), strict=True):
+        strip = (samples.xy[:, axis] // (max(size) / count)).astype(np.intp)
+        present = np.unique(strip)
+        mine = strip[:, None] == present[None, :]
+        strips.append(mine & samples.grained[samples.material][:, None])
+        groups += [group] * present.size
+    columns = [phi, dummies.astype(np.float64), *(s.astype(np.float64) for s in strips)]
+    kinds = [*_DEGREE_OF, *[_MATERIAL] * dummies.shape[1], *groups]
+    return np.hstack(columns), np.array(kinds, dtype=np.intp), target
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """The fit of lightness or of one tint. ``left`` is target less field and material."""
+
+    solution: Array
+    covariance: Array
+    left: Array
+    weights: Array
+    bends: Array
+
+
+def _fit_part(
+    design: Array,
+    groups: NDArray[np.intp],
+    target: Array,
+    sd: Array,
+    bend_sd: tuple[float, ...],
+    trusted: Array | None = None,
+) -> _Part:
+    """Fit one part, its variances and its robust weights together."""
+    expected = np.square(bend_sd)
+    variance = {
+        _CONSTANT: _CONSTANT_SD**2, _MATERIAL: _MATERIAL_SD**2, _TINT_GROUP: _SLOPE_SD**2,
+        **dict.fromkeys(_STRIP_GROUPS, _STRIP_START**2),
+        **{d + 1: float(v) for d, v in enumerate(expected)},
+    }  # fmt: skip
+    base = (1.0 if trusted is None else trusted) / np.square(sd)
+    pull = np.ones_like(sd)
+    noise = 1.0
+    members = {g: np.flatnonzero(groups == g) for g in variance}
+    for _ in range(_ROUNDS):
+        weighted = design * (base * pull)[:, None]
+        normal, right = weighted.T @ design, weighted.T @ target
+        for _ in range(_UPDATES):
+            prior = np.array([1 / variance[int(g)] for g in groups])
+            inverse = np.linalg.inv(normal / noise + np.diag(prior))
+            solution = inverse @ right / noise
+            spread = np.diag(inverse)
+            for group, mine in members.items():
+                if group in (_CONSTANT, _MATERIAL, _TINT_GROUP) or not mine.size:
+                    continue
+                size = float(np.sum(solution[mine] ** 2 + spread[mine]))
+                if group in _STRIP_GROUPS:
+                    variance[group] = max(size / mine.size, _LEAST_STRIP**2)
+                else:
+                    start = _PRIOR_WEIGHT * float(expected[group - 1])
+                    variance[group] = (start + size) / (_PRIOR_WEIGHT + mine.size)
+        score = np.abs(target - design @ solution) / sd
+        scale = max(1.4826 * _weighted_median(score, base), _NOISE_LEAST)
+        noise = scale**2
+        pull = np.clip(1 - (score / (_BIWEIGHT * scale)) ** 2, 0.0, None) ** 2
+    plain = np.where(np.isin(groups, (*_STRIP_GROUPS, _TINT_GROUP)), 0.0, solution)
+    return _Part(
+        solution=solution,
+        covariance=np.asarray(inverse[:_TERMS, :_TERMS], dtype=np.float64),
+        left=target - design @ plain,
+        weights=pull,
+        bends=np.sqrt([variance[d] for d in range(1, DEGREE + 1)]),
+    )
+
+
+def _weighted_median(values: Array, weight: Array) -> float:
+    order = np.argsort(values)
     share = np.cumsum(weight[order])
-    return float(score[order][np.searchsorted(share, share[-1] / 2)]) * 1.2
-
-
-def _best_degree(
-    samples: Samples, size: tuple[int, int], trusted: Array, max_degree: int
-) -> int:
-    """The degree that predicts left-out blocks best; the lower one unless clearly better."""
-    fold = _blocks(samples.xy, size)
-    known = samples.known_materials[samples.material]
-    if not known.all():
-        fold = np.where(known, _FOLDS, fold)
-    best, best_error = 0, np.inf
-    weight = trusted / np.square(samples.sd)
-    for degree in range(max_degree + 1):
-        if terms(degree) > len(samples) // 2 and degree > 1:
-            break
-        design, target, precision = _design(samples, size, degree)
-        error = total = 0.0
-        for k in range(_FOLDS):
-            out = fold == k
-            kept = np.where(out, 0.0, weight)
-            if not out.any() or np.count_nonzero(kept) < 3:
-                continue
-            solution, _ = _ridge(design, target, kept, precision)
-            left = target[out] - design[out] @ solution
-            error += float(np.sum(weight[out, None] * left**2))
-            total += float(np.sum(weight[out])) * 3
-        if total == 0:
-            break
-        error /= total
-        if error < best_error * 0.985:
-            best, best_error = degree, error
-    return best
-
-
-def _blocks(xy: Array, size: tuple[int, int]) -> NDArray[np.intp]:
-    """Fold of each sample: whole blocks of the picture go out together, since neighbours share
-    their grain. References stay in, lest the level be lost."""
-    block = max(size) / 7
-    column = (xy[:, 0] // block).astype(np.intp)
-    row = (xy[:, 1] // block).astype(np.intp)
-    return (column * 2 + row * 3) % _FOLDS
+    return float(values[order][np.searchsorted(share, share[-1] / 2)])

@@ -27,14 +27,18 @@ Array = NDArray[np.float64]
 
 _LEAST_CELL_SD: Final = 0.004
 _LEAST_LIGHT: Final = 1e-4
-_CLIPPED_SHARE: Final = 0.5
+_FULL_SHARE: Final = 0.02
+_FULL_SD: Final = (0.015, 0.05)
+_ALL_FULL_SD: Final = 0.12
 
 
 @dataclass(frozen=True, eq=False)
 class Chosen:
-    """References in use, those of a kind that is clipped left out; ``notes`` say so."""
+    """References in use; ``clipping`` (3, 3) covariance of the log level that overexposed ones
+    leave open; ``notes`` say so."""
 
     references: tuple[Reference, ...]
+    clipping: Array
     notes: tuple[str, ...]
 
 
@@ -49,10 +53,9 @@ def choose_references(
     Raises
     ------
     ColorError
-        If one set by hand is too small, outside the picture, or overexposed.
+        If one set by hand is too small or outside the picture.
     """
-    chosen: list[Reference] = []
-    notes: list[str] = []
+    seen: list[tuple[Reference, Sheet]] = []
     for reference in by_hand:
         sheet = look_at(small, reference.outline)
         if sheet is None:
@@ -60,33 +63,32 @@ def choose_references(
                 f"the {reference.kind} set by hand is too small or outside the picture: "
                 "outline it again"
             )
-        if sheet.usable < 1 - _CLIPPED_SHARE and reference.kind != "chart":
-            notes.append(_clipped_note(reference.kind))
-            continue
-        chosen.append(reference)
+        seen.append((reference, sheet))
     if white is not None:
         sheet = paper_at(small, white)
-        if sheet.usable < 1 - _CLIPPED_SHARE:
-            notes.append(_clipped_note("paper"))
-        else:
-            chosen.append(Reference(kind="paper", outline=sheet.outline))
-    if not chosen:
-        found = sheets_of(small, finding)
-        papers, greys = pick_paper(found, brightest_square(small, finding))
+        seen.append((Reference(kind="paper", outline=sheet.outline), sheet))
+    if not seen:
+        papers, greys = pick_paper(sheets_of(small, finding), brightest_square(small, finding))
         for kind, sheets in (("paper", papers), ("grey card", greys)):
             for sheet in sheets:
-                if sheet.usable < 1 - _CLIPPED_SHARE:
-                    notes.append(_clipped_note(kind))
-                else:
-                    chosen.append(Reference(kind=kind, outline=sheet.outline, found=True))
-    return Chosen(tuple(chosen), tuple(dict.fromkeys(notes)))
-
-
-def _clipped_note(kind: str) -> str:
-    return (
-        f"The {kind} is overexposed and cannot be used: tilt away from the window, tap to darken, "
-        "and take the photo again."
-    )
+                seen.append((Reference(kind=kind, outline=sheet.outline, found=True), sheet))
+    fit = [pair for pair in seen if pair[1].full[1] < 0.5] or seen
+    chosen = [reference for reference, _ in fit]
+    covariance = np.zeros((3, 3))
+    notes = []
+    for reference, sheet in fit:
+        if reference.kind == "chart" or sheet.full.max() < _FULL_SHARE:
+            continue
+        covariance += np.diag(np.square(_FULL_SD[0] + _FULL_SD[1] * sheet.full))
+        covariance += (_ALL_FULL_SD * float(sheet.full[1])) ** 2
+        notes.append(
+            f"The {reference.kind} is overexposed: tilt away from the window, tap to darken, and "
+            "take the photo again."
+            if sheet.full[1] > 0.5
+            else f"The {reference.kind} is at the camera's limit in places: tap to darken a little "
+            "next time."
+        )
+    return Chosen(tuple(chosen), covariance / max(len(fit), 1) ** 2, tuple(dict.fromkeys(notes)))
 
 
 def brightest_square(small: SmallPicture, finding: Finding) -> float:
@@ -117,7 +119,7 @@ def gather_samples(
     tone: ToneCurve,
 ) -> Samples:
     """Return what the light is fitted to: references, the surface, and fabrics that repeat."""
-    parts: list[tuple[Cells, Array]] = []
+    parts: list[tuple[Cells, Array, bool]] = []
     unknown = np.full(3, np.nan)
     blocked = np.zeros(small.linear.shape[:2], bool)
     for reference in references:
@@ -127,21 +129,23 @@ def gather_samples(
             continue
         cells = _reference_cells(small, reference)
         known = np.log(np.maximum(SHARP_FROM_LINEAR @ reference.linear, _LEAST_LIGHT))
-        parts.append((cells, known))
+        parts.append((cells, known, False))
     surface = surface_mask(small, finding) & ~blocked
-    parts.append((read_cells(small, surface), unknown))
+    parts.append((read_cells(small, surface), unknown, True))
     for group in same:
-        parts.append((_fabric_cells(small, finding, group), unknown))
-    filled = [(cells, known) for cells, known in parts if len(cells)]
+        parts.append((_fabric_cells(small, finding, group), unknown, False))
+    filled = [part for part in parts if len(part[0])]
     if not filled:
         empty = np.zeros((0, 3))
-        return Samples(np.zeros((0, 2)), empty, np.zeros(0), np.zeros(0, np.intp), empty)
+        none = np.zeros(0, np.intp)
+        return Samples(np.zeros((0, 2)), empty, np.zeros(0), none, empty, none.astype(bool))
     return Samples(
-        xy=np.concatenate([cells.xy for cells, _ in filled]),
-        log=np.concatenate([sharp_log(cells.linear, tone) for cells, _ in filled]),
-        sd=np.concatenate([_cell_sd(cells) for cells, _ in filled]),
-        material=np.concatenate([np.full(len(c), k) for k, (c, _) in enumerate(filled)]),
-        known=np.stack([known for _, known in filled]),
+        xy=np.concatenate([cells.xy for cells, _, _ in filled]),
+        log=np.concatenate([sharp_log(cells.linear, tone) for cells, _, _ in filled]),
+        sd=np.concatenate([_cell_sd(cells) for cells, _, _ in filled]),
+        material=np.concatenate([np.full(len(c), k) for k, (c, _, _) in enumerate(filled)]),
+        known=np.stack([known for _, known, _ in filled]),
+        grained=np.array([grained for _, _, grained in filled]),
     )
 
 
@@ -154,11 +158,11 @@ def sharp_log(linear: Array, tone: ToneCurve) -> Array:
 def _reference_cells(small: SmallPicture, reference: Reference) -> Cells:
     for inset in (3.0, 1.5, 0.0):
         mask = polygon_mask(small, reference.outline, inset=inset)
-        count = int(np.count_nonzero(mask & small.usable))
+        count = int(np.count_nonzero(mask))
         if count >= 60:
             break
     side = max(3, round(np.sqrt(count) / 4))
-    return read_cells(small, mask, cell=side, least=max(4, side * side // 2))
+    return read_cells(small, mask, cell=side, least=max(4, side * side // 2), clipped=True)
 
 
 def _fabric_cells(small: SmallPicture, finding: Finding, group: Sequence[int]) -> Cells:

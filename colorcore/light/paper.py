@@ -20,15 +20,15 @@ _GREY_STEP: Final = (1.0, 2.3)
 @dataclass(frozen=True, eq=False)
 class Sheet:
     """A plain region: ``outline`` (K, 2) in picture pixels, ``level`` log luminance, ``tint`` (2,)
-    log R/G and B/G, ``roughness`` median within-cell sd, ``share`` of the picture, ``usable``
-    share of its pixels that are not at the end of the scale."""
+    log R/G and B/G, ``roughness`` median within-cell sd, ``share`` of the picture, ``full`` (3,)
+    share of its pixels that are at the upper end of the camera's scale, by channel."""
 
     outline: Array
     level: float
     tint: Array
     roughness: float
     share: float
-    usable: float
+    full: Array
 
 
 def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | None:
@@ -37,8 +37,9 @@ def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | 
     count = int(np.count_nonzero(mask))
     if count < 30:
         return None
-    usable = float(np.mean(small.usable[mask]))
-    cells = read_cells(small, mask, cell=max(4, round(np.sqrt(count) / 5)), least=8)
+    full = np.asarray(small.full[mask].mean(axis=0), dtype=np.float64)
+    side = max(4, round(np.sqrt(count) / 5))
+    cells = read_cells(small, mask, cell=side, least=8, clipped=True)
     share = count / mask.size
     if not len(cells):
         values = small.linear[mask]
@@ -50,7 +51,7 @@ def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | 
     log = np.log(mean)
     tint = np.array([log[0] - log[1], log[2] - log[1]])
     level = float(np.log(mean @ np.array([0.2126, 0.7152, 0.0722])))
-    return Sheet(np.asarray(outline, np.float64), level, tint, roughness, share, usable)
+    return Sheet(np.asarray(outline, np.float64), level, tint, roughness, share, full)
 
 
 def sheets_of(small: SmallPicture, finding: Finding) -> list[Sheet]:

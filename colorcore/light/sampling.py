@@ -13,20 +13,22 @@ Array = NDArray[np.float64]
 
 SMALL_SIDE: Final = 800
 """Longer side of the reduced picture that the light is read from."""
-_CELLS: Final = 36
+_CELLS: Final = 27
 _CLIP_SIGMAS: Final = 1.8
 _LOWEST: Final = 1e-4
+_CLIPPED_SHARE: Final = 0.05
 
 
 @dataclass(frozen=True, eq=False)
 class SmallPicture:
     """The photo reduced: ``linear`` float32 (h, w, 3); ``usable`` (h, w) False where a channel is
-    at either end of the camera's scale; ``scale`` small pixels per picture pixel; ``size`` (width,
+    at either end of the camera's scale, ``full`` (h, w, 3) True at the upper; ``scale`` small pixels per picture pixel; ``size`` (width,
     height) of the picture. Coded values are averaged, four times faster and the same on anything
     plain; what is textured serves only beside more of itself."""
 
     linear: NDArray[np.float32]
     usable: NDArray[np.bool_]
+    full: NDArray[np.bool_]
     scale: float
     size: tuple[int, int]
 
@@ -55,8 +57,9 @@ def reduce_photo(photo: Photo) -> SmallPicture:
     if scale < 1.0:
         coded = np.asarray(cv2.resize(coded, size, interpolation=cv2.INTER_AREA))
     top = np.iinfo(coded.dtype).max
-    usable = (coded.max(axis=2) < 0.99 * top) & (coded.min(axis=2) > 0.008 * top)
-    return SmallPicture(photo.linearize(coded), usable, scale, (photo.width, photo.height))
+    full = coded >= 0.985 * top
+    usable = ~full.any(axis=2) & (coded.min(axis=2) > 0.008 * top)
+    return SmallPicture(photo.linearize(coded), usable, full, scale, (photo.width, photo.height))
 
 
 def polygon_mask(
@@ -109,17 +112,18 @@ def read_cells(
     *,
     cell: int | None = None,
     least: int = 12,
-    fraction: float = 0.0,
+    clipped: bool = False,
 ) -> Cells:
     """Average in linear light what a mask shows, cell by cell, what sticks out left out.
 
-    ``cell`` is the side of a cell in small pixels; a cell counts from ``least`` pixels and
-    ``fraction`` of its area. Pixels at the camera's end of scale do not count.
+    ``cell`` is the side of a cell in small pixels; a cell counts from ``least`` pixels. Pixels at
+    the end of the camera's scale count only where ``clipped`` says so, and a cell with more than a
+    few of them not at all: what is left there would be too dark.
     """
     height, width = mask.shape
     side = cell or max(6, round(max(height, width) / _CELLS))
     rows, columns = -(-height // side), -(-width // side)
-    usable = mask & small.usable
+    usable = mask if clipped else mask & small.usable
     ys, xs = np.nonzero(usable)
     if not ys.size:
         empty = np.zeros(0)
@@ -134,7 +138,11 @@ def read_cells(
         keep = np.abs(bright - mean[index]) <= _CLIP_SIGMAS * spread[index] + 0.01
     index, values, bright = index[keep], values[keep], bright[keep]
     _, spread, count = _moments(index, bright, cells)
-    enough = count >= max(least, fraction * side * side)
+    enough = count >= least
+    if not clipped:
+        all_y, all_x = np.nonzero(mask & ~small.usable)
+        lost = np.bincount((all_y // side) * columns + all_x // side, minlength=cells)
+        enough &= lost <= _CLIPPED_SHARE * count
     divisor = np.maximum(count, 1.0)
     centre_x = np.bincount(index, xs[keep], cells) / divisor
     centre_y = np.bincount(index, ys[keep], cells) / divisor

@@ -1,7 +1,19 @@
-"""The camera's tone curve: from what a photo claims as linear light to what fell on the sensor."""
+"""The camera's tone curve: from what a photo claims as linear light to what fell on the sensor.
 
+The curve is described in lightness, where cameras' curves are gentle: with u = L*(seen) and
+0..100 between black and the coded white::
+
+    L*(true) = u - sum_k a_k sin(k pi u / 100) - a_0 (1 - u / 100)^6
+
+k = 1 lifts or lowers the middle, k = 2 adds contrast, higher k refine, a_0 lifts the black alone.
+The weights a have a prior (cameras differ, but not wildly) and are learned from neutrals of known
+reflectance; what remains open stays in their covariance. Without evidence nothing is undone and
+the prior is the doubt.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,37 +21,118 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
 
-_TABLE = 1024
+_TABLE: Final = 1024
+_PRIOR_SD: Final = (1.5, 9.0, 4.0, 2.0, 1.2, 0.8)
+"""Of a_0 and a_1 to a_5, in L* units (common practice, no source)."""
+_GENTLEST: Final = 0.15
+"""The least slope of L*(true) over L*(seen): the curve stays monotone."""
 
 
 @dataclass(frozen=True, eq=False)
 class ToneCurve:
-    """A monotone curve through knots in log light: ``log_seen`` (K,) rising, ``log_true`` (K,).
+    """``weights`` (6,): a_0, then a_1 to a_5; ``covariance`` (6, 6) of them."""
 
-    Beyond the knots the curve goes on with slope 1, so that ratios stay what they are. Without
-    knots it does nothing. ``doubt`` (K,) is one standard deviation of ``log_true``.
-    """
-
-    log_seen: Array
-    log_true: Array
-    doubt: Array
+    weights: Array
+    covariance: Array
 
     @property
     def does_nothing(self) -> bool:
         """Whether the curve is the identity."""
-        return self.log_seen.size == 0
+        return not bool(np.any(self.weights))
 
     def undo(self, linear: FloatArray) -> FloatArray:
-        """Return light (...) proportional to what fell on the sensor; negative values and NaN
-        pass in proportion to the dark end."""
+        """Return light (...), same dtype, proportional to what fell on the sensor; 1 stays 1.
+        Negative values and those above 1 pass as they are; so does NaN."""
         if self.does_nothing:
             return linear
-        nodes = np.exp(self.log_seen)
-        gain = np.exp(self.log_true - self.log_seen)
-        dense = np.linspace(0.0, 1.0, _TABLE) ** 2 * nodes[-1]
-        table = np.interp(np.log(np.maximum(dense, 1e-9)), self.log_seen, np.log(gain))
-        factor = np.interp(linear, dense, np.exp(table))
-        return np.asarray(linear * factor, dtype=linear.dtype)
+        nodes, values = self._table
+        within = np.interp(linear, nodes, values)
+        outside = (linear < 0) | (linear > 1)
+        return np.asarray(np.where(outside, linear, within), dtype=linear.dtype)
+
+    @property
+    def _table(self) -> tuple[Array, Array]:
+        nodes = np.linspace(0.0, 1.0, _TABLE) ** 2
+        u = lightness(nodes)
+        true = u - _shapes(u) @ self.weights
+        # A fitted curve may turn back where nothing held it: it goes on gently instead.
+        rise = np.maximum(np.diff(true), _GENTLEST * np.diff(u))
+        true = 100 - np.append(np.cumsum(rise[::-1])[::-1], 0.0)
+        return nodes, np.maximum(luminance(np.maximum(true, 0.0)), 0.0)
+
+    def log_slopes(self, linear: FloatArray) -> Array:
+        """Change (..., 6) of the log of true light by each weight, for seen light (...)."""
+        u = lightness(np.clip(np.asarray(linear, np.float64), 1e-4, 1.0))
+        true = np.maximum(u - _shapes(u) @ self.weights, 1.0)
+        per_lightness = np.where(true > 8, 3 / (true + 16), 1 / true)
+        return np.asarray(-_shapes(u) * per_lightness[..., None])
 
 
-NO_TONE_CURVE = ToneCurve(np.zeros(0), np.zeros(0), np.zeros(0))
+def prior_covariance() -> Array:
+    """Covariance (6, 6) of the weights of an unknown camera."""
+    return np.diag(np.square(_PRIOR_SD))
+
+
+UNKNOWN_TONE: Final = ToneCurve(np.zeros(6), prior_covariance())
+LINEAR_TONE: Final = ToneCurve(np.zeros(6), np.zeros((6, 6)))
+
+
+def lightness(linear: FloatArray) -> Array:
+    """L* of luminance 0 to 1 (CIE 015:2018)."""
+    y = np.asarray(linear, dtype=np.float64)
+    return np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, y * (29 / 3) ** 3)
+
+
+def luminance(value: FloatArray) -> Array:
+    """Luminance of L*."""
+    f = (np.asarray(value, dtype=np.float64) + 16) / 116
+    return np.where(f > 6 / 29, f**3, (f - 4 / 29) * 3 * (6 / 29) ** 2)
+
+
+def _shapes(u: Array) -> Array:
+    """The six shapes (..., 6) at lightness u (...)."""
+    k = np.arange(1, 6)
+    waves = np.sin(np.pi * u[..., None] * k / 100)
+    return np.concatenate([((1 - u / 100) ** 6)[..., None], waves], axis=-1)
+
+
+@dataclass(frozen=True, eq=False)
+class Neutral:
+    """A neutral of known reflectance: ``seen`` (3,) linear light; ``log_true`` the log of its
+    reflectance plus the log of the light there relative to the other neutrals; ``sd`` of that."""
+
+    seen: Array
+    log_true: Array
+    sd: float
+
+
+def learn_tone(neutrals: Sequence[Neutral]) -> ToneCurve:
+    """Return the curve that makes neutrals keep their ratios, given the prior.
+
+    Each channel has its own level, so a tint of the light does not matter. Gauss-Newton; fewer
+    than two usable neutrals teach nothing.
+    """
+    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and np.all(n.seen < 0.985)]
+    if len(usable) < 2:
+        return UNKNOWN_TONE
+    seen = np.stack([n.seen for n in usable])
+    target = np.stack([np.broadcast_to(n.log_true, 3) for n in usable])
+    # The channels of one neutral share its doubt: three readings are worth one and a half.
+    sd = np.repeat([n.sd * np.sqrt(2) for n in usable], 3)
+    level = np.tile(np.eye(3), (len(usable), 1))
+    prior = np.zeros((9, 9))
+    prior[:6, :6] = np.linalg.inv(prior_covariance())
+    prior[6:, 6:] = np.eye(3) * 1e-6
+    state = np.zeros(9)
+    for _ in range(12):
+        curve = ToneCurve(state[:6], prior_covariance())
+        model = np.log(np.maximum(curve.undo(seen), 1e-5)) - state[6:]
+        slopes = np.hstack([curve.log_slopes(seen).reshape(-1, 6), -level]) / sd[:, None]
+        left = (target - model).reshape(-1) / sd
+        normal = slopes.T @ slopes + prior
+        step = np.linalg.solve(normal, slopes.T @ left - prior @ state)
+        state = state + np.clip(step, -6, 6)
+        if np.max(np.abs(step)) < 1e-4:
+            break
+    covariance = np.asarray(np.linalg.inv(normal)[:6, :6], dtype=np.float64)
+    return ToneCurve(state[:6], covariance)

@@ -20,7 +20,7 @@ from colorcore.light.sharpened import SHARP_FROM_LINEAR
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
 
-FIELD_INFLATION: Final = 3.0
+FIELD_INFLATION: Final = 1.5
 """Variance of the fitted light over what independent samples would leave: neighbours share grain
 and soft shadows."""
 _SMOOTHNESS_SD: Final = 0.006

@@ -16,7 +16,7 @@ from colorcore.light.gathering import choose_references, gather_samples, square_
 from colorcore.light.model import Reference
 from colorcore.light.sampling import SmallPicture, reduce_photo
 from colorcore.light.sharpened import LINEAR_FROM_SHARP
-from colorcore.light.tone import NO_TONE_CURVE
+from colorcore.light.tone import UNKNOWN_TONE
 from colorcore.light.trust import grade
 from colorcore.light.uncertainty import Doubts, reference_covariance
 from colorcore.photo import Photo
@@ -53,7 +53,7 @@ def undo_light(
     small = reduce_photo(photo)
     chosen = choose_references(small, finding, white, references)
     used, notes = chosen.references, list(chosen.notes)
-    tone = NO_TONE_CURVE
+    tone = UNKNOWN_TONE
     samples = gather_samples(small, finding, used, same, tone)
     if not samples.have_level:
         samples, level = assume_level(small, finding, samples, tone)
@@ -63,7 +63,7 @@ def undo_light(
             "of matt white paper beside the squares, or point to one."
         )
     else:
-        level = reference_covariance(used)
+        level = reference_covariance(used) + chosen.clipping
     light = fit_field(samples, small.size)
     calibration = Calibration(
         size=small.size,

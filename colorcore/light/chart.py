@@ -1,0 +1,193 @@
+"""Find and read a 24-patch chart, however it lies.
+
+1. Plain blobs of like size are linked to their neighbours; a group of them that fits a lattice
+   gives a projective map from rows and columns to the picture. A chart outlined by hand or by
+   finding gives the map directly.
+2. Every placement of six by four patches on the lattice, each in the four turns and mirrored, is
+   compared with the published colours: log seen = level + slope * log known, per channel level,
+   common slope, robust, so that a tint, a tone curve and covered patches do not matter.
+3. The best placement is taken if it fits well in itself and clearly better than the next.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.light.lattice import lattices, plain_blobs
+from colorcore.photo import Photo
+
+Array = NDArray[np.float64]
+
+ROWS: Final = 4
+COLUMNS: Final = 6
+NEUTRALS: Final = tuple(range(18, 24))
+"""Places of the grey ramp in the published order, light to dark."""
+_FIT_LIMIT: Final = 0.22
+_BETTER: Final = 0.75
+_LEAST_PATCHES: Final = 12
+_OUTLIER: Final = 0.45
+
+
+@dataclass(frozen=True, eq=False)
+class ReadChart:
+    """A chart as seen, in the published order.
+
+    ``centers`` (24, 2) picture pixels; ``seen`` (24, 3) mean linear light; ``noise`` (24,) sd of
+    log luminance within a patch; ``usable`` (24,) False where covered, out of the picture or at
+    the end of the scale; ``outline`` (4, 2) corners of the grid of patches; ``mirrored``.
+    """
+
+    centers: Array
+    seen: Array
+    noise: Array
+    usable: NDArray[np.bool_]
+    outline: Array
+    mirrored: bool
+    misfit: float
+
+
+def read_chart(
+    photo: Photo, known: NDArray[np.floating[Any]], outline: NDArray[np.floating[Any]]
+) -> ReadChart | None:
+    """Read a chart within an outline (4, 2) of its patches or of its whole frame; None if the
+    colours there do not fit a chart. ``known`` (24, 3) published linear light."""
+    corners = np.asarray(outline, dtype=np.float64)
+    best: ReadChart | None = None
+    for inset in (0.0, 0.03, 0.045, 0.06, 0.08):
+        for rows, columns in ((ROWS, COLUMNS), (COLUMNS, ROWS)):
+            border = inset * np.array([4.4 / 6.4, 1.0] if rows > columns else [1.0, 6.4 / 4.4])
+            low, high = border[0] * columns, border[1] * rows
+            unit = np.array(
+                [[-low, -high], [columns + low, -high], [columns + low, rows + high], [-low, rows + high]]
+            )
+            reading = _best_turn(photo, known, _map_of(unit, corners), rows, columns)
+            if reading is not None and (best is None or reading.misfit < best.misfit):
+                best = reading
+    return best if best is not None and best.misfit < _FIT_LIMIT else None
+
+
+def _map_of(unit: Array, corners: Array) -> Array:
+    import cv2
+
+    matrix = cv2.getPerspectiveTransform(unit.astype(np.float32), corners.astype(np.float32))
+    return np.asarray(matrix, dtype=np.float64)
+
+
+def _best_turn(
+    photo: Photo, known: NDArray[np.floating[Any]], matrix: Array, rows: int, columns: int
+) -> ReadChart | None:
+    """The best of the four ways (turned, mirrored) in which a lattice of this shape can be read."""
+    column, row = np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5)
+    lattice = np.stack([column, row], axis=-1)
+    seen, noise, whole = _sample_patches(photo, matrix, lattice)
+    readings = []
+    for upside_down in (False, True):
+        for leftside_right in (False, True):
+            order = np.arange(rows * columns).reshape(rows, columns)
+            order = order[::-1] if upside_down else order
+            order = order[:, ::-1] if leftside_right else order
+            mirrored = upside_down != leftside_right
+            if rows > columns:
+                order, mirrored = order.T, not mirrored
+            flat = order.reshape(-1)
+            misfit, fits = _compare(seen.reshape(-1, 3)[flat], whole.reshape(-1)[flat], known)
+            readings.append((misfit, flat, fits, mirrored))
+    readings.sort(key=lambda r: r[0])
+    misfit, flat, fits, mirrored = readings[0]
+    if misfit > _FIT_LIMIT or misfit > _BETTER * readings[1][0]:
+        return None
+    corners = np.array([[0, 0], [columns, 0], [columns, rows], [0, rows]], dtype=np.float64)
+    return ReadChart(
+        centers=_moved(matrix, lattice.reshape(-1, 2)[flat]),
+        seen=seen.reshape(-1, 3)[flat],
+        noise=noise.reshape(-1)[flat],
+        usable=fits,
+        outline=_moved(matrix, corners),
+        mirrored=mirrored,
+        misfit=misfit,
+    )
+
+
+def _moved(matrix: Array, points: Array) -> Array:
+    whole = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    return np.asarray(whole[:, :2] / whole[:, 2:])
+
+
+def _sample_patches(
+    photo: Photo, matrix: Array, lattice: Array
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Mean linear light, noise, and whether a patch is seen whole and within the scale."""
+    rows, columns = lattice.shape[:2]
+    t = np.linspace(-0.24, 0.24, 13)
+    offsets = np.stack(np.meshgrid(t, t), axis=-1).reshape(-1, 2)
+    points = (lattice[:, :, None, :] + offsets).reshape(-1, 2)
+    x, y = np.floor(_moved(matrix, points)).astype(np.intp).T
+    inside = (x >= 0) & (y >= 0) & (x < photo.width) & (y < photo.height)
+    coded = photo.pixels[np.clip(y, 0, photo.height - 1), np.clip(x, 0, photo.width - 1)]
+    top = np.iinfo(coded.dtype).max
+    good = inside & (coded.max(axis=1) < 0.985 * top) & (coded.max(axis=1) > 0.01 * top)
+    shape = (rows, columns, offsets.shape[0])
+    linear = photo.linearize(coded[None])[0].astype(np.float64).reshape(*shape, 3)
+    seen = linear.mean(axis=2)
+    luminance = np.maximum(linear @ np.array([0.25, 0.5, 0.25]), 1e-4)
+    noise = luminance.std(axis=2) / luminance.mean(axis=2)
+    whole = (good.reshape(shape).mean(axis=2) > 0.95) & (noise < 0.25)
+    return seen, noise, whole
+
+
+def _compare(
+    seen: Array, whole: NDArray[np.bool_], known: NDArray[np.floating[Any]]
+) -> tuple[float, NDArray[np.bool_]]:
+    """Misfit of colours (24, 3) against the published ones, and which patches (24,) fit."""
+    if np.count_nonzero(whole) < _LEAST_PATCHES:
+        return np.inf, whole
+    target = np.log(np.maximum(seen, 1e-3))
+    x = np.log(np.maximum(np.asarray(known, dtype=np.float64), 6e-3))
+    weight = whole.astype(np.float64)
+    off = np.zeros(len(seen))
+    slope = 1.0
+    for _ in range(6):
+        total = weight.sum()
+        mean_x = (weight[:, None] * x).sum(axis=0) / total
+        mean_y = (weight[:, None] * target).sum(axis=0) / total
+        dx, dy = x - mean_x, target - mean_y
+        slope = float((weight[:, None] * dx * dy).sum() / (weight[:, None] * dx * dx).sum())
+        off = np.sqrt(np.mean((dy - slope * dx) ** 2, axis=1))
+        scale = float(np.median(off[whole])) * 1.5 + 1e-3
+        weight = whole / (1 + (off / (2 * scale)) ** 2) ** 2
+    if not 0.45 < slope < 2.2:
+        return np.inf, whole
+    best = np.sort(off[whole])[: max(_LEAST_PATCHES, round(0.7 * np.count_nonzero(whole)))]
+    return float(np.sqrt(np.mean(best**2))), whole & (off < _OUTLIER)
+
+
+def find_chart(
+    photo: Photo,
+    coded: NDArray[np.uint8],
+    scale: float,
+    known: NDArray[np.floating[Any]],
+    taken: NDArray[np.bool_],
+) -> ReadChart | None:
+    """Look for a chart in a reduced picture ``coded`` (h, w, 3) of ``scale`` small pixels per
+    pixel. Blobs that fill a found square are squares: ``taken`` (h, w) marks the middles of those.
+    """
+    centers, sides = plain_blobs(coded)
+    if len(centers):
+        column, row = np.floor(centers).astype(int).T
+        free = ~taken[row, column]
+        centers, sides = centers[free], sides[free]
+    best: ReadChart | None = None
+    for matrix, across, down, _ in lattices(centers, sides):
+        if across > 12 or down > 12:
+            continue
+        full = np.diag([1 / scale, 1 / scale, 1.0]) @ matrix
+        for rows, columns in ((ROWS, COLUMNS), (COLUMNS, ROWS)):
+            for top in range(min(0, down - rows), max(0, down - rows) + 1):
+                for left in range(min(0, across - columns), max(0, across - columns) + 1):
+                    moved = full @ np.array([[1.0, 0, left], [0, 1.0, top], [0, 0, 1.0]])
+                    reading = _best_turn(photo, known, moved, rows, columns)
+                    if reading is not None and (best is None or reading.misfit < best.misfit):
+                        best = reading
+    return best
