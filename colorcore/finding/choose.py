@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 # (`tests/bench/finding.py --fit`): an intercept, then one weight per feature.
 _WEIGHTS = np.array(
     [
-        -7.253, -8.472, 6.488, -1.771, -0.095, 2.362, 0.507, 9.808, -1.150, -1.878,
-        1.848, 3.076, -2.556, 3.698, -1.487, 3.553, -11.180, 4.882, 1.373, 1.634,
-        3.414, -1.842, -5.779,
+        -3.232, -8.672, 5.371, -1.310, -2.547, 5.124, 0.268, 2.503, -0.424, 0.726,
+        1.654, 1.887, 0.451, 3.732, 0.129, 2.146, -20.547, 7.762, 5.148, -0.344,
+        3.536, 0.964, -1.337,
     ]
 )
 
@@ -50,6 +50,24 @@ def keep_best(
                 break
         if clear:
             kept.append(int(i))
+    return np.array(kept, dtype=np.int64)
+
+
+def distinct(
+    quads: NDArray[np.float64], score: NDArray[np.float64], apart: float = 0.05
+) -> NDArray[np.int64]:
+    """Return the indices of outlines with a positive ``score``, best first, without those that
+    nearly repeat a better one (middle and size within ``apart`` of the side)."""
+    size = np.sqrt(areas(quads))
+    middles = quads.mean(axis=1)
+    kept: list[int] = []
+    free = score > 0
+    for i in np.argsort(-score, kind="stable"):
+        if not free[i]:
+            continue
+        kept.append(int(i))
+        near = np.abs(middles - middles[i]).max(axis=1) < apart * size[i]
+        free &= ~(near & (np.abs(size / size[i] - 1) < apart))
     return np.array(kept, dtype=np.int64)
 
 

@@ -87,8 +87,8 @@ def _propose(
         return np.zeros((0, 4, 2)), np.zeros(0)
     quads = np.array([q for q, _ in shapes])
     fits = np.array([f for _, f in shapes])
-    good = fits > 0.8
-    return quads[good], fits[good]
+    kept = choose.distinct(quads, np.where(fits > 0.8, fits, 0))
+    return quads[kept], fits[kept]
 
 
 def _snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.float64]:
