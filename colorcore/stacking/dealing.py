@@ -73,7 +73,7 @@ def deal(
     try:
         solution = solve(problem, seconds=seconds)
     except Impossible:
-        raise DealError(explain(pattern, problem)) from None
+        raise DealError(explain(problem)) from None
     return tell(pattern, sized, problem, solution, tuple(sorted(out, key=ids.index)))
 
 

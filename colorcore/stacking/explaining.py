@@ -1,10 +1,14 @@
 """Why a bundle cannot fill a pattern's stacks, and the smallest changes that would let it."""
 
+from collections.abc import Iterator
+from dataclasses import replace
+
 import numpy as np
 
 from colorcore.errors import DealError
-from colorcore.pattern.model import Pattern, PatternSize, Role
-from colorcore.stacking.problem import FloatArray, Problem
+from colorcore.pattern.model import Pattern, PatternSize, Role, ValueRule
+from colorcore.stacking.problem import Problem
+from colorcore.stacking.solving import can_deal, least_shortage
 
 
 def count_squares(n: int) -> str:
@@ -38,7 +42,7 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
     )
 
 
-def explain(pattern: Pattern, problem: Problem) -> str:
+def explain(problem: Problem) -> str:
     """Return a sentence on why no deal keeps the hard rules, and what would."""
     for s in range(len(problem.rules)):
         reason = _locks_too_many(problem, s) or _contrast_short(problem, s)
@@ -48,7 +52,7 @@ def explain(pattern: Pattern, problem: Problem) -> str:
         reason = _copies_short(problem, s)
         if reason:
             return reason
-    return _together(pattern, problem)
+    return _together(problem)
 
 
 def _locks_too_many(problem: Problem, s: int) -> str:
@@ -70,42 +74,48 @@ def _contrast_short(problem: Problem, s: int) -> str:
     short = rule.squares - able
     if short <= 0:
         return ""
-    free = ~problem.locked
     lacking = rule.min_contrast - np.abs(problem.delta_l)
-    order = [n for n in np.argsort(lacking, kind="stable") if free[n] and lacking[n] > 0]
+    free = ~problem.locked & problem.by_value[:, s] & (lacking > 0)
+    order = [n for n in np.argsort(lacking, kind="stable") if free[n]]
     nearest = [f"{problem.squares[n].id} (short by {lacking[n]:.1f})" for n in order[: short + 2]]
+    kind = "" if rule.value is ValueRule.MIXED else f"{rule.value.value} "
     words = (
-        f"{rule.name} wants {rule.squares} squares that differ from the background by at least "
-        f"{rule.min_contrast:g} L*; {able} {'does' if able == 1 else 'do'}, so {short} "
+        f"{rule.name} wants {rule.squares} {kind}squares that differ from the background by at "
+        f"least {rule.min_contrast:g} L*; {able} {'does' if able == 1 else 'do'}, so {short} "
         f"{'is' if short == 1 else 'are'} missing."
     )
+    ways = [_other_background(problem, s)]
     if nearest:
         words += f" Nearest: {', '.join(nearest)}."
     if len(order) >= short:
         limit = np.floor((rule.min_contrast - lacking[order[short - 1]]) * 10) / 10
-        words += f" A least contrast of {max(limit, 0):g} would do;"
-        words += f" {_other_background(problem, s)}"
-    return words
+        ways.insert(0, f"a least contrast of {max(limit, 0):g} would do")
+    ways_told = "; ".join(ways)
+    return f"{words} {ways_told[0].upper()}{ways_told[1:]}."
+
+
+_WHITE_CLOTH, _BLACK_CLOTH = 96.0, 15.0
+"""L* of bleached white and of black cotton (common practice, no source)."""
 
 
 def _other_background(problem: Problem, s: int) -> str:
     rule = problem.rules[s]
     lightness = problem.lab[:, 0]
     fixed = problem.locked & problem.allowed[:, s]
-    free = ~problem.locked
+    free = ~problem.locked & problem.by_value[:, s]
 
     def able(background: float) -> int:
         far = np.abs(lightness - background) >= (rule.min_contrast or 0.0)
         return int((fixed | (free & far)).sum())
 
-    white, black = able(100.0), able(12.0)
+    white, black = able(_WHITE_CLOTH), able(_BLACK_CLOTH)
     if max(white, black) >= rule.squares:
         name, count = ("white", white) if white >= black else ("black", black)
-        return f"with a {name} background {count} do."
-    steps: FloatArray = np.arange(0.0, 100.5, 1.0)
+        return f"with a {name} background {count} hold that distance"
+    steps = np.arange(0.0, 100.5, 1.0)
     counts = [able(float(step)) for step in steps]
     best = int(np.argmax(counts))
-    return f"the best background, of L* {steps[best]:.0f}, lets {counts[best]} do."
+    return f"no background would do: the best, of L* {steps[best]:.0f}, lets {counts[best]} hold it"
 
 
 def _copies_short(problem: Problem, s: int) -> str:
@@ -129,10 +139,28 @@ def _copies_short(problem: Problem, s: int) -> str:
     return words + (f", or allow {enough} copies." if enough else ".")
 
 
-def _together(pattern: Pattern, problem: Problem) -> str:
-    wants = ", ".join(f"{rule.name} {rule.squares}" for rule in problem.rules)
-    return (
-        f"{pattern.name}: each stack could be filled alone ({wants}), but not all together: the "
-        "locks, the least contrast and the most copies of a fabric leave too few squares for one "
-        "of them. Take a lock away, or add squares."
-    )
+def _together(problem: Problem) -> str:
+    """Every stack could be filled alone; find the one rule without which all can be."""
+    ways = list(_ways_out(problem))
+    words = "Each stack could be filled alone, but not all of them together"
+    short = least_shortage(problem)
+    if short:
+        told = (f"{n} of {problem.rules[s].squares} in {problem.rules[s].name}" for s, n in short)
+        words += f"; at best these are missing: {', '.join(told)}"
+    if not ways:
+        return f"{words}. Take locks away, or add squares."
+    return f"{words}. One of these would do: {'; '.join(ways)}."
+
+
+def _ways_out(problem: Problem) -> Iterator[str]:
+    for n in np.flatnonzero(problem.locked):
+        allowed, may_stay = problem.allowed.copy(), problem.may_stay.copy()
+        allowed[n], may_stay[n] = True, True
+        if can_deal(replace(problem, allowed=allowed, may_stay=may_stay)):
+            yield f"unlock {problem.squares[n].id}"
+    open_ = problem.allowed | (~problem.locked[:, None] & problem.by_value)
+    if can_deal(replace(problem, allowed=open_)):
+        yield "ask for no least contrast"
+    rules = tuple(replace(rule, max_copies=None) for rule in problem.rules)
+    if can_deal(replace(problem, rules=rules)):
+        yield "allow more copies of a fabric in a stack"

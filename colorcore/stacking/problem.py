@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.bands import value_bands
 from colorcore.contrast import Background, Thresholds, contrast
 from colorcore.pattern.model import Role, StackRule, ValueRule
 from colorcore.stacking.locks import Lock
@@ -40,9 +41,11 @@ class Evenness:
 class Problem:
     """N squares in the order of their ids and S stacks.
 
-    ``allowed`` (N, S) by locks, value rules and least contrast; ``may_stay`` (N,) whether a
-    square may be left over; ``fabric`` (N,) equal numbers are copies; ``goals`` whole costs
-    (N, S) of placing, the weightiest first; ``missed`` (N,) whole costs of leaving over.
+    ``allowed`` (N, S) by locks, value rules and least contrast, ``by_value`` by value rules alone;
+    ``may_stay`` (N,) whether a square may be left over; ``locked`` (N,) by the maker; ``fabric``
+    (N,) equal numbers are copies; ``delta_l``, ``delta_e`` and ``ratio`` (N,) against the
+    background; ``previous`` (N,) stack in an earlier plan, -1 left over, -2 not in it; ``missed``
+    (N,) whole costs of leaving over.
     """
 
     squares: tuple[Swatch, ...]
@@ -56,6 +59,7 @@ class Problem:
     delta_l: FloatArray
     delta_e: FloatArray
     ratio: FloatArray
+    by_value: BoolArray
     allowed: BoolArray
     may_stay: BoolArray
     locked: BoolArray
@@ -88,9 +92,11 @@ def build_problem(
     lab = np.array([swatch.lab for swatch in ordered], dtype=np.float64).reshape(-1, 3)
     lab_sd = np.array([swatch.lab_sd for swatch in ordered], dtype=np.float64).reshape(-1, 3)
     against = contrast(lab, background.lab)
-    band = bands_of(lab[:, 0])
+    band = value_bands(lab[:, 0])
     fabric = _renumber([swatch.fabric for swatch in ordered])
-    allowed, may_stay, locked = _allowances(ordered, rules, against.delta_l, locks)
+    by_value = _by_value(band, rules)
+    far = _far_enough(against.delta_l, rules)
+    allowed, may_stay, locked = _allowances(ordered, rules, by_value & far, locks)
     before = None
     if previous is not None:
         before = np.array([previous.get(swatch.id, -2) for swatch in ordered], dtype=np.int64)
@@ -107,6 +113,7 @@ def build_problem(
         delta_l=against.delta_l,
         delta_e=against.delta_e,
         ratio=against.ratio,
+        by_value=by_value,
         allowed=allowed,
         may_stay=may_stay,
         locked=locked,
@@ -116,28 +123,6 @@ def build_problem(
     )
 
 
-def bands_of(lightness: FloatArray) -> tuple[str, ...]:
-    """Return ``dark``, ``medium`` or ``light`` of each L* (N,), relative to the others: the two
-    limits that leave the least variance within the three bands (Fisher 1958, 'On grouping for
-    maximum homogeneity', Journal of the American Statistical Association 53)."""
-    levels = np.unique(lightness)
-    if len(levels) < 3:
-        return tuple("medium" if v < levels[-1] or len(levels) == 1 else "light" for v in lightness)
-    best, limits = np.inf, (levels[0], levels[1])
-    for i in range(len(levels) - 2):
-        for j in range(i + 1, len(levels) - 1):
-            low = lightness <= levels[i]
-            high = lightness > levels[j]
-            inner = sum(
-                float(((lightness[m] - lightness[m].mean()) ** 2).sum())
-                for m in (low, high, ~low & ~high)
-            )
-            if inner < best - 1e-9:
-                best, limits = inner, (levels[i], levels[j])
-    names = np.array(["dark", "medium", "light"])
-    return tuple(names[np.searchsorted(np.array(limits), lightness, side="left")].tolist())
-
-
 def _renumber(fabrics: list[int]) -> IntArray:
     """Number fabrics from 0 in order of appearance; a square not grouped is its own fabric."""
     seen: dict[object, int] = {}
@@ -145,23 +130,41 @@ def _renumber(fabrics: list[int]) -> IntArray:
     return np.array([seen.setdefault(key, len(seen)) for key in keys], dtype=np.int64)
 
 
+def _by_value(band: tuple[str, ...], rules: tuple[StackRule, ...]) -> BoolArray:
+    """Return whether a square's band (N,) may go to a stack (N, S): a dark stack takes no lights
+    and a light stack no darks, unless there are too few others in the whole bundle."""
+    bands = np.array(band, dtype=str)
+    able = np.ones((len(band), len(rules)), dtype=np.bool_)
+    for value, opposite in ((ValueRule.DARK, "light"), (ValueRule.LIGHT, "dark")):
+        stacks = [s for s, rule in enumerate(rules) if rule.value is value]
+        if (bands != opposite).sum() >= sum(rules[s].squares for s in stacks):
+            able[:, stacks] = (bands != opposite)[:, None]
+    return able
+
+
+def _far_enough(delta_l: FloatArray, rules: tuple[StackRule, ...]) -> BoolArray:
+    """Return whether a square differs enough from the background for a stack (N, S)."""
+    least = [
+        rule.min_contrast if rule.min_contrast is not None and rule.beside_background else 0.0
+        for rule in rules
+    ]
+    return np.asarray(np.abs(delta_l)[:, None] >= np.array(least)[None])
+
+
 def _allowances(
     squares: tuple[Swatch, ...],
     rules: tuple[StackRule, ...],
-    delta_l: FloatArray,
+    able: BoolArray,
     locks: tuple[Lock, ...],
 ) -> tuple[BoolArray, BoolArray, BoolArray]:
     names = [rule.name for rule in rules]
     place = {lock.square: [names.index(name) for name in lock.stacks] for lock in locks}
-    allowed = np.ones((len(squares), len(rules)), dtype=np.bool_)
-    for s, rule in enumerate(rules):
-        if rule.min_contrast is not None and rule.beside_background:
-            allowed[:, s] = np.abs(delta_l) >= rule.min_contrast
+    allowed = able.copy()
     may_stay = np.ones(len(squares), dtype=np.bool_)
     locked = np.zeros(len(squares), dtype=np.bool_)
     for n, swatch in enumerate(squares):
         if swatch.id in place:
-            # The maker's word outweighs the measurement: a lock also sets the contrast aside.
+            # The maker's word outweighs the measurement: a lock sets value and contrast aside.
             allowed[n] = False
             allowed[n, place[swatch.id]] = True
             may_stay[n] = False

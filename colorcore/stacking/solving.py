@@ -77,8 +77,30 @@ def solve(problem: Problem, *, seconds: float = 10.0) -> Solution:
     return _prove(problem, program, index, tuple(goals), assigned, bound, began, seconds)
 
 
-def _places(problem: Problem) -> tuple[Program, NDArray[np.int32]]:
-    """Return the hard rules as a program, and the column (N, S) of each place, -1 where none."""
+def can_deal(problem: Problem) -> bool:
+    """Return whether any deal keeps the hard rules."""
+    program, _ = _places(problem)
+    return program.minimize(np.zeros(program.columns)).values is not None
+
+
+def least_shortage(problem: Problem) -> list[tuple[int, int]]:
+    """Return (stack, squares missing) of the deal that leaves the fewest places empty, focal
+    stacks filled first; empty if even that cannot be had."""
+    program, _ = _places(problem, empty=True)
+    weight = [2.0 if rule.role is Role.FOCAL else 1.0 for rule in problem.rules]
+    cost = np.zeros(program.columns)
+    # The share for the role breaks ties only: all of it together is less than one square.
+    cost[-len(weight) :] = 1.0 + np.array(weight) / (4.0 * max(1, int(problem.counts.sum())))
+    values = program.minimize(cost).values
+    if values is None:
+        return []
+    missing = np.rint(values[-len(weight) :]).astype(int)
+    return [(int(s), int(missing[s])) for s in np.flatnonzero(missing)]
+
+
+def _places(problem: Problem, *, empty: bool = False) -> tuple[Program, NDArray[np.int32]]:
+    """Return the hard rules as a program, and the column (N, S) of each place, -1 where none.
+    With ``empty`` the last S columns are the places that stay empty in each stack."""
     program = Program()
     index = np.full(problem.allowed.shape, -1, dtype=np.int32)
     index[problem.allowed] = program.add_columns(int(problem.allowed.sum()), high=1, whole=True)
@@ -87,13 +109,19 @@ def _places(problem: Problem) -> tuple[Program, NDArray[np.int32]]:
         program.add_row(here, 1.0, low=0.0 if problem.may_stay[n] else 1.0, high=1.0)
     for s, wanted in enumerate(problem.counts):
         here = index[:, s][index[:, s] >= 0]
-        program.add_row(here, 1.0, low=float(wanted), high=float(wanted))
+        if not empty:
+            program.add_row(here, 1.0, low=float(wanted), high=float(wanted))
         most = problem.rules[s].max_copies
         if most is None:
             continue
         for fabric in np.flatnonzero(np.bincount(problem.fabric) > most):
             copies = index[problem.fabric == fabric, s]
             program.add_row(copies[copies >= 0], 1.0, high=float(most))
+    if empty:
+        spare = program.add_columns(len(problem.rules))
+        for s, wanted in enumerate(problem.counts):
+            here = index[:, s][index[:, s] >= 0]
+            program.add_row([*here, spare[s]], 1.0, low=float(wanted), high=float(wanted))
     return program, index
 
 

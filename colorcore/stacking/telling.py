@@ -13,11 +13,6 @@ from colorcore.stacking.solving import Solution
 
 _DRAWS: Final = 4000
 _MOST_MARGINS: Final = 6
-_SUPERLATIVE: Final = {
-    ValueRule.DARK: "darkest",
-    ValueRule.LIGHT: "lightest",
-    ValueRule.MEDIUM: "most medium",
-}
 
 
 def tell(
@@ -206,6 +201,7 @@ def _second_look(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
         if rule.beside_background:
             words += _melting(problem, rule, here)
         words += _against_rule(problem, rule, here)
+        words += _two_sides(problem, rule, here)
     return tuple(words)
 
 
@@ -237,10 +233,35 @@ def _against_rule(problem: Problem, rule: StackRule, here: IntArray) -> list[str
     ]
 
 
+def _two_sides(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
+    if rule.role is not Role.FOCAL or rule.value is ValueRule.MIXED or not rule.beside_background:
+        return []
+    lighter = [problem.squares[n].id for n in here if problem.delta_l[n] > 0]
+    darker = [problem.squares[n].id for n in here if problem.delta_l[n] < 0]
+    if not lighter or not darker:
+        return []
+    few, side, other = (
+        (lighter, "lighter", "darker")
+        if len(lighter) <= len(darker)
+        else (darker, "darker", "lighter")
+    )
+    verb = "is" if len(few) == 1 else "are"
+    return [
+        f"{rule.name}: {', '.join(few)} {verb} {side} than the background, the others {other}; "
+        "seen from afar they will not look alike."
+    ]
+
+
 def _proof(solution: Solution) -> str:
     if solution.proven:
         return "Optimal: no other deal does better on any goal, taken in their order."
-    return (
-        "The best deal found; not proven to be the best possible after "
-        f"{solution.seconds:.0f} s of search."
-    )
+    reached = (solution.score.uneven, float(solution.score.clumps), solution.score.missed)
+    names = ("evenness", "spread of copies", "what is left over")
+    for name, value, bound in zip(names, reached, solution.bound, strict=True):
+        if value > bound:
+            gap = (value - bound) / value
+            return (
+                f"The best deal found in {solution.seconds:.0f} s; in {name} another could be "
+                f"better by at most {gap:.0%}, all weightier goals being optimal."
+            ).replace("%", " %")
+    return f"The best deal found in {solution.seconds:.0f} s; not proven to be the best."

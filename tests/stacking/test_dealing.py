@@ -1,0 +1,461 @@
+"""Deals against an exhaustive search, by properties, and what a maker would expect of them."""
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from colorcore.bundle import Bundle
+from colorcore.errors import DealError
+from colorcore.pattern import Pattern, Role, StackRule, ValueRule, read_pattern
+from colorcore.stacking import Background, Plan, Thresholds, deal
+from colorcore.stacking.problem import (
+    Problem,
+    background_goal,
+    build_problem,
+    touching_goal,
+    value_goal,
+)
+from colorcore.stacking.solving import Impossible, solve
+from tests.stacking.making import WHITE, make_bundle, make_pattern, make_rule, make_swatch
+
+
+def stacks_of(plan: Plan) -> dict[str, set[str]]:
+    return {s.name: {p.square for p in s.placements} for s in plan.stacks}
+
+
+def places_of(plan: Plan) -> dict[str, str]:
+    found = {p.square: s.name for s in plan.stacks for p in s.placements}
+    return found | {p.square: "left" for p in plan.left_over}
+
+
+# An exhaustive search, written apart from the solver: all deals, all goals, in their order.
+
+
+def every_deal(problem: Problem) -> list[tuple[int, ...]]:
+    counts = problem.counts.tolist()
+    found: list[tuple[int, ...]] = []
+
+    def place(n: int, so_far: tuple[int, ...], left: list[int]) -> None:
+        if n == len(problem.squares):
+            if not any(left):
+                found.append(so_far)
+            return
+        for s in range(len(counts)):
+            if left[s] and problem.allowed[n, s]:
+                most = problem.rules[s].max_copies
+                fabric = problem.fabric[n]
+                same = sum(
+                    1 for m, t in enumerate(so_far) if t == s and problem.fabric[m] == fabric
+                )
+                if most is None or same < most:
+                    less = left.copy()
+                    less[s] -= 1
+                    place(n + 1, (*so_far, s), less)
+        if problem.may_stay[n]:
+            place(n + 1, (*so_far, -1), left)
+
+    place(0, (), counts)
+    return found
+
+
+def plain_uneven(problem: Problem, deal_: tuple[int, ...]) -> float:
+    total = 0.0
+    for even in problem.evenness:
+        for k in range(len(even.names)):
+            means = []
+            for s in even.stacks:
+                values = [even.values[n, k] for n, t in enumerate(deal_) if t == s]
+                means.append(sum(values) / len(values))
+            steps = (max(means) - min(means)) / even.zone[k]
+            if steps > 1 + 1e-6:
+                total += even.weight[k] * (steps - 1)
+    return total
+
+
+def plain_clumps(problem: Problem, deal_: tuple[int, ...]) -> int:
+    mixed = {s for even in problem.evenness for s in even.stacks}
+    pairs = itertools.combinations(range(len(deal_)), 2)
+    return sum(
+        1
+        for a, b in pairs
+        if deal_[a] == deal_[b] in mixed and problem.fabric[a] == problem.fabric[b]
+    )
+
+
+def best_by_search(problem: Problem) -> tuple[float, ...]:
+    deals = every_deal(problem)
+    if not deals:
+        raise Impossible
+    totals: list[float] = []
+    for goal in (
+        value_goal(problem, Role.FOCAL),
+        value_goal(problem, Role.FILL),
+        background_goal(problem),
+    ):
+        costs = [sum(goal[n, s] for n, s in enumerate(d) if s >= 0) for d in deals]
+        totals.append(min(costs))
+        deals = [d for d, c in zip(deals, costs, strict=True) if c == min(costs)]
+    goal = touching_goal(problem, np.array(deals[0]))
+    costs = [sum(goal[n, s] for n, s in enumerate(d) if s >= 0) for d in deals]
+    deals = [d for d, c in zip(deals, costs, strict=True) if c == min(costs)]
+    scores = [
+        (
+            round(plain_uneven(problem, d), 4),
+            plain_clumps(problem, d),
+            sum(problem.missed[n] for n, s in enumerate(d) if s < 0),
+        )
+        for d in deals
+    ]
+    return (*totals, *min(scores))
+
+
+def solved(problem: Problem) -> tuple[float, ...]:
+    solution = solve(problem)
+    assert solution.proven
+    plain = tuple(solution.assigned.tolist())
+    assert plain in set(every_deal(problem))
+    goals = [value_goal(problem, r) for r in (Role.FOCAL, Role.FILL)] + [background_goal(problem)]
+    totals = [sum(goal[n, s] for n, s in enumerate(plain) if s >= 0) for goal in goals]
+    return (
+        *totals,
+        round(plain_uneven(problem, plain), 4),
+        plain_clumps(problem, plain),
+        sum(problem.missed[n] for n, s in enumerate(plain) if s < 0),
+    )
+
+
+SMALL_PATTERNS = {
+    "dark and two mixed": (
+        make_rule("Stars", 2, role="focal", value="dark"),
+        make_rule("One", 2, touches=("Stars",)),
+        make_rule("Two", 3, touches=("Stars",)),
+    ),
+    "rails": (
+        make_rule("Dark", 3, role="focal", value="dark", max_copies=1),
+        make_rule("Medium", 3, value="medium"),
+        make_rule("Light", 1, value="light"),
+    ),
+    "two dark stacks alike": (
+        make_rule("First", 3, role="focal", value="dark", max_copies=2),
+        make_rule("Second", 3, role="focal", value="dark", max_copies=2),
+        make_rule("Rest", 1),
+    ),
+    "mixed focal": (
+        make_rule("Geese", 4, role="focal", min_contrast=10.0),
+        make_rule("Hedges", 3, max_copies=2),
+    ),
+    "three mixed": (make_rule("One", 2), make_rule("Two", 2), make_rule("Three", 3)),
+}
+
+
+@pytest.mark.parametrize("name", SMALL_PATTERNS)
+@pytest.mark.parametrize("seed", range(4))
+def test_equals_an_exhaustive_search(name: str, seed: int) -> None:
+    bundle = make_bundle(8, seed, fabrics=5 if seed % 2 else 8)
+    rules = SMALL_PATTERNS[name]
+    problem = build_problem(bundle.squares, rules, WHITE, Thresholds(), (), None)
+    try:
+        best = best_by_search(problem)
+    except Impossible:
+        with pytest.raises(Impossible):
+            solve(problem)
+        return
+    assert solved(problem) == pytest.approx(best, abs=2e-4)
+
+
+def test_the_exact_solver_beats_a_search_that_is_stuck(monkeypatch: pytest.MonkeyPatch) -> None:
+    # With the search taken away the exact program alone must find the same.
+    import colorcore.stacking.solving as solving
+    from colorcore.stacking.search import score
+
+    monkeypatch.setattr(
+        solving,
+        "improve",
+        lambda problem, goals, assigned, least: (assigned, score(problem, assigned)),
+    )
+    for seed in range(3):
+        bundle = make_bundle(9, seed, fabrics=5)
+        rules = SMALL_PATTERNS["three mixed"]
+        problem = build_problem(bundle.squares, rules, WHITE, Thresholds(), (), None)
+        assert solved(problem) == pytest.approx(best_by_search(problem), abs=2e-4)
+
+
+@st.composite
+def bundles_and_rules(draw: st.DrawFn) -> tuple[Bundle, tuple[StackRule, ...]]:
+    n = draw(st.integers(4, 26))
+    bundle = make_bundle(n, draw(st.integers(0, 10**6)), fabrics=draw(st.integers(n // 2, n)))
+    kinds = draw(st.integers(1, 4))
+    sizes = [draw(st.integers(0, n // kinds)) for _ in range(kinds)]
+    rules = tuple(
+        make_rule(
+            f"Stack {k}",
+            size,
+            role=draw(st.sampled_from(["focal", "fill"])),
+            value=draw(st.sampled_from(["dark", "medium", "light", "mixed"])),
+            max_copies=draw(st.sampled_from([None, 2, 3])),
+        )
+        for k, size in enumerate(sizes)
+    )
+    return bundle, rules
+
+
+@settings(max_examples=25, deadline=None)
+@given(case=bundles_and_rules(), data=st.data())
+def test_counts_locks_and_order_of_input(
+    case: tuple[Bundle, tuple[StackRule, ...]], data: st.DataObject
+) -> None:
+    bundle, rules = case
+    if not any(rule.squares for rule in rules):
+        return
+    pattern = make_pattern(*rules)
+    ids = [s.id for s in bundle.squares]
+    locks = {}
+    for square in data.draw(st.lists(st.sampled_from(ids), max_size=3, unique=True)):
+        locks[square] = data.draw(st.sampled_from([*(r.name for r in rules), "out"]))
+    try:
+        plan = deal(bundle, pattern, WHITE, locks=locks, seconds=2)
+    except DealError:
+        return
+    stacks = stacks_of(plan)
+    fabric = {s.id: s.fabric for s in bundle.squares}
+    for rule in rules:
+        assert len(stacks[rule.name]) == rule.squares
+        copies = [fabric[square] for square in stacks[rule.name]]
+        if rule.max_copies is not None and copies:
+            assert max(copies.count(f) for f in copies) <= rule.max_copies
+    for square, where in locks.items():
+        assert square in (plan.stayed_out if where == "out" else stacks[where])
+    everything = [*places_of(plan), *plan.stayed_out]
+    assert sorted(everything) == sorted(ids)
+
+    shuffled = Bundle(tuple(data.draw(st.permutations(bundle.squares))), ())
+    assert deal(shuffled, pattern, WHITE, locks=locks, seconds=2) == plan_like(plan, shuffled, ids)
+
+
+def plan_like(plan: Plan, shuffled: Bundle, ids: list[str]) -> Plan:
+    """The plan as it must come from the shuffled bundle: what stays out is told in its order."""
+    order = [s.id for s in shuffled.squares]
+    return replace(plan, stayed_out=tuple(sorted(plan.stayed_out, key=order.index)))
+
+
+def test_dark_stack_takes_the_darkest_whatever_else() -> None:
+    for seed in range(4):
+        bundle = make_bundle(42, seed, fabrics=30)
+        plan = deal(bundle, read_pattern("gatepost-stars"), WHITE)
+        darkest = sorted(bundle.squares, key=lambda s: s.lab[0])[:14]
+        fabrics = [s.fabric for s in darkest]
+        if max(fabrics.count(f) for f in fabrics) <= 3:
+            assert stacks_of(plan)["Stars"] == {s.id for s in darkest}
+        assert plan.proof.startswith("Optimal")
+
+
+def test_two_bundles_split_every_pair_of_copies() -> None:
+    bundle = make_bundle(84, 3, fabrics=42, columns=12)
+    rules = (
+        make_rule("Stars", 28, role="focal", value="dark"),
+        make_rule("One", 28),
+        make_rule("Two", 28),
+    )
+    plan = deal(bundle, make_pattern(*rules), WHITE)
+    stacks = stacks_of(plan)
+    fabric = {s.id: s.fabric for s in bundle.squares}
+    for name in ("One", "Two"):
+        assert len({fabric[square] for square in stacks[name]}) >= 27
+
+
+def test_a_square_that_melts_is_left_over_first() -> None:
+    squares = [make_swatch(f"A{n}", (20.0 + 6 * n, 0.0, 0.0)) for n in range(12)]
+    squares.append(make_swatch("B1", (95.5, 0.0, 2.0)))
+    rules = (make_rule("One", 6), make_rule("Two", 6))
+    plan = deal(Bundle(tuple(squares), ()), make_pattern(*rules), WHITE)
+    assert [p.square for p in plan.left_over] == ["B1"]
+    assert "runs into the background" in plan.left_over[0].why
+
+
+def test_locks_outweigh_value_and_contrast() -> None:
+    bundle = make_bundle(42, 1)
+    lightest = max(bundle.squares, key=lambda s: s.lab[0]).id
+    plan = deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=[f"{lightest.lower()}=stars"])
+    place = next(p for p in plan.stacks[0].placements if p.square == lightest)
+    assert place.locked
+    assert place.chance is not None
+    assert place.chance < 0.01
+    assert any(lightest in words for words in plan.second_look)
+
+
+@pytest.mark.parametrize(
+    ("locks", "words"),
+    [
+        (["Z9=fill"], "does not have"),
+        (["A1=moon"], "names no stack"),
+        (["A1"], "reads like"),
+        (["A1=out", "A1=fill"], "locked twice"),
+        ([f"A{n}=First chain" for n in range(1, 8)] + [f"B{n}=First chain" for n in range(1, 8)]
+         + ["C1=First chain"], "15 are locked"),
+    ],
+)  # fmt: skip
+def test_locks_that_cannot_be(locks: list[str], words: str) -> None:
+    with pytest.raises(DealError, match=words):
+        deal(make_bundle(42), read_pattern("gatepost-stars"), WHITE, locks=locks)
+
+
+def test_a_stack_by_number_role_or_beginning() -> None:
+    bundle = make_bundle(42)
+    pattern = read_pattern("gatepost-stars")
+    plan = deal(bundle, pattern, WHITE, locks=["A1=3", "A2=sec", "A3=FOCAL", "A4=fill"])
+    stacks = stacks_of(plan)
+    assert {"A1", "A2"} <= stacks["Second chain"]
+    assert "A3" in stacks["Stars"]
+    assert "A4" not in stacks["Stars"]
+
+
+def test_short_bundle_says_how_many_and_where() -> None:
+    with pytest.raises(DealError, match=r"wants 42 squares; there are 26.*16 are missing: "
+                       r"2 of 14 in First chain, 14 of 14 in Second chain"):  # fmt: skip
+        deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE)
+
+
+def test_short_of_contrast_names_nearest_and_a_way_out() -> None:
+    lightness = [20, 24, 28, 31, 44, 47, 52, 60, 70, 72, 80, 85]
+    squares = tuple(make_swatch(f"A{n}", (v, 0.0, 0.0)) for n, v in enumerate(lightness, 1))
+    rules = (
+        make_rule("Stars", 6, role="focal", value="dark", min_contrast=20.0),
+        make_rule("Rest", 6),
+    )
+    grey = Background("grey", (55.0, 0.0, 0.0))
+    with pytest.raises(DealError) as caught:
+        deal(Bundle(squares, ()), make_pattern(*rules), grey)
+    words = str(caught.value)
+    assert "4 do, so 2 are missing" in words
+    assert "Nearest: A5 (short by 9.0), A6 (short by 12.0)" in words
+    assert "A least contrast of 8 would do" in words
+    assert "with a white background" in words
+    # What it says must be so.
+    eased = tuple(replace(rule, min_contrast=8.0) if rule.min_contrast else rule for rule in rules)
+    deal(Bundle(squares, ()), make_pattern(*eased), grey)
+    deal(Bundle(squares, ()), make_pattern(*rules), WHITE)
+
+
+def test_stacks_that_cannot_be_filled_together_name_the_lock() -> None:
+    squares = tuple(
+        make_swatch(f"A{n}", (30.0 + n, 0.0, 0.0), fabric=0 if n <= 4 else n) for n in range(1, 9)
+    )
+    rules = (make_rule("One", 4, max_copies=2), make_rule("Two", 4, max_copies=2))
+    pattern = make_pattern(*rules)
+    bundle = Bundle(squares, ())
+    with pytest.raises(DealError, match="not all of them together") as caught:
+        deal(bundle, pattern, WHITE, locks=["A1=One", "A2=One", "A3=One"])
+    assert "allow more copies" in str(caught.value)
+    assert "unlock A1" in str(caught.value)
+    deal(bundle, pattern, WHITE, locks=["A2=One", "A3=One"])
+
+
+def test_a_second_deal_moves_as_few_as_it_can() -> None:
+    pattern = read_pattern("gatepost-stars")
+    for seed in range(3):
+        bundle = make_bundle(46, seed, fabrics=40)
+        first = deal(bundle, pattern, WHITE)
+        assert places_of(deal(bundle, pattern, WHITE, previous=first)) == places_of(first)
+        moved = first.stacks[1].placements[3].square
+        second = deal(bundle, pattern, WHITE, locks=[f"{moved}=Second"], previous=first)
+        before, after = places_of(first), places_of(second)
+        # The square itself, and the one that makes room; never more.
+        assert sum(before[s] != after[s] for s in before) == 2
+        out = deal(bundle, pattern, WHITE, locks=[f"{moved}=out"], previous=first)
+        kept = {s: w for s, w in places_of(out).items() if s != moved}
+        assert sum(before[s] != w for s, w in kept.items()) == 1
+
+
+def test_chances_follow_the_uncertainty() -> None:
+    lightness = [20.0, 25.0, 40.0, 40.5, 70.0, 80.0]
+    squares = tuple(make_swatch(f"A{n}", (v, 0.0, 0.0), sd=1.0) for n, v in enumerate(lightness, 1))
+    rules = (make_rule("Stars", 3, role="focal", value="dark"), make_rule("Rest", 3))
+    plan = deal(Bundle(squares, ()), make_pattern(*rules), WHITE)
+    chance = {p.square: p.chance for p in plan.stacks[0].placements}
+    assert chance["A1"] == 1.0
+    # P(N(40, 1) < N(40.5, 1)) = Phi(0.5 / sqrt 2) = 0.638; four thousand draws: sd 0.008.
+    assert chance["A3"] == pytest.approx(0.638, abs=0.03)
+    assert plan.margins[0] == "A3 and A4 could change places: 0.5 L* apart, uncertainty 1.4."
+    assert all(p.chance is None for p in plan.stacks[1].placements)
+
+
+def test_mixed_stacks_are_more_even_than_a_deal_by_chance() -> None:
+    bundle = make_bundle(42, 5)
+    plan = deal(bundle, read_pattern("gatepost-stars"), WHITE)
+    lab = {s.id: s.lab for s in bundle.squares}
+    stacks = [
+        np.array([lab[q] for q in stacks_of(plan)[n]]) for n in ("First chain", "Second chain")
+    ]
+    apart = np.abs(stacks[0].mean(axis=0) - stacks[1].mean(axis=0))
+    assert apart[0] <= 1.0
+    assert apart[1:].max() <= 2.0
+    everyone = np.concatenate(stacks)
+    rng = np.random.default_rng(0)
+    chance = []
+    for _ in range(200):
+        order = rng.permutation(len(everyone))
+        halves = everyone[order[:14]], everyone[order[14:]]
+        chance.append(np.abs(halves[0].mean(axis=0) - halves[1].mean(axis=0)).max())
+    assert apart.max() < np.quantile(chance, 0.2)
+
+
+def test_published_chart_patches_go_to_the_dark_stack_by_published_lightness() -> None:
+    colour = pytest.importorskip("colour")
+    chart = colour.CCS_COLOURCHECKERS["ColorChecker24 - After November 2014"]
+    xyz = [colour.xyY_to_XYZ(v) for v in chart.data.values()]
+    labs = [colour.XYZ_to_Lab(v, chart.illuminant) for v in xyz]
+    names = [f"{'ABCD'[n // 6]}{n % 6 + 1}" for n in range(24)]
+    squares = tuple(
+        make_swatch(name, tuple(float(v) for v in lab), sd=0.3)
+        for name, lab in zip(names, labs, strict=True)
+    )
+    rules = (
+        make_rule("Stars", 8, role="focal", value="dark"),
+        make_rule("One", 8),
+        make_rule("Two", 8),
+    )
+    plan = deal(Bundle(squares, ()), make_pattern(*rules), WHITE)
+    darkest = sorted(squares, key=lambda s: s.lab[0])[:8]
+    assert stacks_of(plan)["Stars"] == {s.id for s in darkest}
+
+
+def test_a_dark_stack_takes_no_light_even_if_it_would_hold() -> None:
+    squares = tuple(
+        make_swatch(f"A{n}", (v, 0.0, 0.0))
+        for n, v in enumerate([15, 18, 22, 26, 50, 52, 54, 56, 85, 88, 90, 92], 1)
+    )
+    rules = (
+        make_rule("Stars", 4, role="focal", value="dark", min_contrast=40.0),
+        make_rule("Rest", 8),
+    )
+    with pytest.raises(DealError, match="wants 4 dark squares"):
+        deal(Bundle(squares, ()), make_pattern(*rules), Background("navy", (25.0, 0.0, -20.0)))
+
+
+def test_thresholds_must_make_sense() -> None:
+    for wrong in ({"holds": 5.0}, {"melts": -1.0}, {"holds": float("nan")}, {"holds": 200.0}):
+        with pytest.raises(ValueError, match="thresholds"):
+            Thresholds(**wrong)
+
+
+def test_a_pattern_without_squares_in_a_stack() -> None:
+    plan = deal(make_bundle(6), make_pattern(make_rule("One", 4), make_rule("None", 0)), WHITE)
+    assert plan.stacks[1].placements == ()
+    assert len(plan.left_over) == 2
+
+
+def test_value_rules_are_known() -> None:
+    pattern: Pattern = read_pattern("lamplight-rails")
+    plan = deal(make_bundle(42, 2), pattern, WHITE)
+    lab = {s.id: s.lab[0] for s in make_bundle(42, 2).squares}
+    dark, medium, light = (
+        [lab[p.square] for p in stack.placements] for stack in plan.stacks
+    )  # fmt: skip
+    assert max(dark) <= min(light)
+    assert [s.value for s in plan.stacks] == [ValueRule.DARK, ValueRule.MEDIUM, ValueRule.LIGHT]
+    assert min(dark) <= min(medium)
+    assert max(medium) <= max(light)
