@@ -30,6 +30,7 @@ SURVEY = {
     "#ff028d": "pink",
     "#ae7181": "pink",
     "#c0737a": "pink",
+    "#ca6641": "terracotta",
     "#d1b26f": "tan",
     "#af884a": "tan",
     "#650021": "maroon",
@@ -89,8 +90,20 @@ def test_names_agree_with_css(css: str) -> None:
     assert set(describe_color(parse_color(name)).split()) & set(said or [name])
 
 
-REDS = {"red", "pink", "coral", "maroon", "purplish red", "rust", "reddish brown"}
-EARTHS = {"brown", "rust", "tan", "peach", "mustard", "gold", "khaki", "beige", "cream", "coral"}
+REDS = {"terracotta", "red", "pink", "coral", "maroon", "purplish red", "rust", "reddish brown"}
+EARTHS = {
+    "brown",
+    "rust",
+    "terracotta",
+    "tan",
+    "peach",
+    "mustard",
+    "gold",
+    "khaki",
+    "beige",
+    "cream",
+    "coral",
+}
 GREENS = {"green", "mint", "sage"}
 BLUES = {"blue", "navy"}
 PURPLES = {"purple", "plum", "lavender", "magenta"}
