@@ -1,0 +1,326 @@
+"""Which way to press each seam.
+
+Toward the darker fabric, so that no dark seam allowance shows through a light patch; but where
+the seams of two rows meet, the rows are pressed to opposite sides, so that the seams nest (both
+common practice, no source). Both answers are given for every seam, and where they disagree.
+"""
+
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise, product
+from typing import Final
+
+import numpy as np
+
+from colorcore.pattern.layout import Layout, area_and_center
+from colorcore.pattern.patches import Patch, Shape, facets
+from colorcore.pattern.sewing import Placed, Unit
+from colorcore.swatch import Swatch
+
+EITHER: Final = "either"
+_SAME_VALUE: Final = 2.0
+_MOST_MIXED: Final = 4
+
+
+@dataclass(frozen=True)
+class SeamPressing:
+    """One seam of a row, or between two rows.
+
+    ``one`` and ``other`` name what it joins: left and right, or upper and lower. ``darker`` says
+    which of left/right (up/down) is darker, or either; ``nest`` where nesting wants it, or ""
+    where no seam meets it. ``against`` of ``units`` units have the darker fabric on the other
+    side.
+    """
+
+    one: str
+    other: str
+    darker: str
+    nest: str = ""
+    against: int = 0
+    units: int = 1
+
+    @property
+    def press(self) -> str:
+        """Which way to press: as nesting wants it, else toward the darker."""
+        return self.nest or self.darker
+
+    @property
+    def disagrees(self) -> bool:
+        """True if nesting and the darker fabric want different sides."""
+        return bool(self.nest) and self.darker != EITHER and self.nest != self.darker
+
+
+@dataclass(frozen=True)
+class RowPressing:
+    """The seams of one row from left to right; ``sentence`` says how to press the row."""
+
+    row: int
+    seams: tuple[SeamPressing, ...]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class UnitPressing:
+    """How a unit is pressed: inside its patches, row by row, and between its rows."""
+
+    unit: str
+    patches: tuple[str, ...]
+    rows: tuple[RowPressing, ...]
+    between: tuple[SeamPressing, ...]
+
+
+def plan_pressing(
+    layout: Layout,
+    filled: Sequence[Swatch],
+    yardage: Mapping[str, float],
+) -> tuple[UnitPressing, ...]:
+    """Return how to press every unit and section of a quilt, inner ones first, and its rows last.
+
+    Parameters
+    ----------
+    filled : sequence of Swatch
+        The fabric of each slot.
+    yardage : mapping
+        L* of the background and other yardages by name; unknown ones are left out.
+    """
+    values = _Values(layout, filled, yardage)
+    planned = [
+        _press_unit(unit, values)
+        for unit in layout.units.values()
+        if any(name == unit.name for name, _ in layout.makes)
+    ]
+    quilt = layout.quilt
+    whole = Unit("the quilt's rows", (), (), quilt.rows, quilt.width, quilt.height, True)
+    return (*planned, _press_unit(whole, values))
+
+
+class _Values:
+    """L* of every fabric of every unit, instance by instance."""
+
+    def __init__(
+        self, layout: Layout, filled: Sequence[Swatch], yardage: Mapping[str, float]
+    ) -> None:
+        self.units = layout.units
+        self.yardage = yardage
+        self.instances: dict[str, dict[Hashable, dict[str, float]]] = {}
+        for slot, swatch in zip(layout.slots, filled, strict=True):
+            at = self.instances.setdefault(slot.unit, {}).setdefault((slot.cell, slot.path), {})
+            at[slot.fabric] = swatch.lab[0]
+
+    def of(self, unit: Unit) -> list[dict[str, float]]:
+        """L* by fabric name for each instance of a unit; one without stacks has one instance."""
+        found = []
+        for chosen in self.instances.get(unit.name, {"": {}}).values():
+            values = {}
+            for fabric in unit.fabrics:
+                source = unit.source(fabric.name)
+                if source.yardage is not None and source.yardage in self.yardage:
+                    values[fabric.name] = self.yardage[source.yardage]
+                elif source.name in chosen:
+                    values[fabric.name] = chosen[source.name]
+            found.append(values)
+        return found
+
+    def mean(self, unit: Unit) -> float | None:
+        """Mean L* of a unit over its area and its instances."""
+        total, area = 0.0, 0.0
+        patches = {p.name: p for p in unit.patches}
+        instances = self.of(unit)
+        for row in unit.rows:
+            for placed in row:
+                if placed.name in patches:
+                    patch = patches[placed.name]
+                    size = float(patch.width * patch.height)
+                    known = [
+                        v for v in (_patch_value(patch, i) for i in instances) if v is not None
+                    ]
+                    value = sum(known) / len(known) if known else None
+                else:
+                    inner = self.units[placed.name]
+                    size = float(inner.width * inner.height)
+                    value = self.mean(inner)
+                if value is not None:
+                    total, area = total + size * value, area + size
+        return total / area if area else None
+
+
+def _patch_value(patch: Patch, values: Mapping[str, float]) -> float | None:
+    """Mean L* of a patch by area, or None if a fabric's value is unknown."""
+    total, area = 0.0, 0.0
+    for facet in facets(patch):
+        if facet.fabric not in values:
+            return None
+        size = area_and_center(np.array(facet.polygon, dtype=float))[0]
+        total, area = total + size * values[facet.fabric], area + size
+    return total / area
+
+
+def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
+    patches = {p.name: p for p in unit.patches}
+    instances = values.of(unit)
+
+    def value(placed: Placed, instance: Mapping[str, float]) -> float | None:
+        if placed.name in patches:
+            return _patch_value(patches[placed.name], instance)
+        return values.mean(values.units[placed.name])
+
+    def width(placed: Placed) -> Fraction:
+        part = patches.get(placed.name) or values.units[placed.name]
+        return part.width if placed.turn % 180 == 0 else part.height
+
+    seams_at = [_seam_places(row, width) for row in unit.rows]
+    raw: list[list[SeamPressing]] = []
+    for row in unit.rows:
+        raw.append(
+            [
+                _compare(
+                    one.words, other.words, ("left", "right"),
+                    [(value(one, i), value(other, i)) for i in instances],
+                )
+                for one, other in pairwise(row)
+            ]
+        )  # fmt: skip
+    nested = _nest(raw, seams_at)
+    rows = tuple(RowPressing(n, tuple(row), _say_row(n, row)) for n, row in enumerate(nested, 1))
+    between = []
+    for n, (upper, lower) in enumerate(pairwise(unit.rows), 1):
+        pairs = [
+            (_row_value(upper, i, value, width), _row_value(lower, i, value, width))
+            for i in instances
+        ]
+        between.append(_compare(f"row {n}", f"row {n + 1}", ("up", "down"), pairs))
+    notes = tuple(
+        note for patch in unit.patches if (note := _press_patch(patch, instances)) is not None
+    )
+    return UnitPressing(unit.name, notes, rows, tuple(between))
+
+
+def _seam_places(row: Sequence[Placed], width: Callable[[Placed], Fraction]) -> list[Fraction]:
+    places, x = [], Fraction(0)
+    for placed in row[:-1]:
+        x += width(placed)
+        places.append(x)
+    return places
+
+
+def _row_value(
+    row: Sequence[Placed],
+    instance: Mapping[str, float],
+    value: Callable[[Placed, Mapping[str, float]], float | None],
+    width: Callable[[Placed], Fraction],
+) -> float | None:
+    total, length = 0.0, 0.0
+    for placed in row:
+        here = value(placed, instance)
+        if here is None:
+            return None
+        share = float(width(placed))
+        total, length = total + here * share, length + share
+    return total / length
+
+
+def _compare(
+    one: str,
+    other: str,
+    sides: tuple[str, str],
+    pairs: Sequence[tuple[float | None, float | None]],
+) -> SeamPressing:
+    """The darker side over all instances, and how many go the other way."""
+    votes = {sides[0]: 0, sides[1]: 0}
+    for a, b in pairs:
+        if a is not None and b is not None and abs(a - b) >= _SAME_VALUE:
+            votes[sides[0] if a < b else sides[1]] += 1
+    first, second = votes[sides[0]], votes[sides[1]]
+    darker = EITHER if first == second else sides[0] if first > second else sides[1]
+    against = 0 if darker == EITHER else min(first, second)
+    return SeamPressing(one, other, darker, "", against, len(pairs))
+
+
+def _nest(
+    rows: Sequence[Sequence[SeamPressing]], places: Sequence[Sequence[Fraction]]
+) -> list[list[SeamPressing]]:
+    """Turn seams that meet to opposite sides, the way that agrees most often with the darker."""
+    count = len(rows)
+    meets = [
+        {
+            x
+            for near in (n - 1, n + 1)
+            if 0 <= near < count
+            for x in set(places[n]) & set(places[near])
+        }
+        for n in range(count)
+    ]
+
+    def settle(phases: Mapping[Fraction, bool]) -> list[list[SeamPressing]]:
+        return [
+            [
+                replace(s, nest=("right" if (n % 2 == 0) == phases[x] else "left"))
+                if x in meets[n]
+                else s
+                for s, x in zip(row, places[n], strict=True)
+            ]
+            for n, row in enumerate(rows)
+        ]
+
+    every = sorted({x for at in places for x in at})
+    ways = [settle(dict.fromkeys(every, phase)) for phase in (True, False)]
+    if len(every) <= _MOST_MIXED:
+        # In a small unit each seam may go its own way, as long as it meets its opposite.
+        ways += [
+            settle(dict(zip(every, mix, strict=True)))
+            for mix in product((True, False), repeat=len(every))
+        ]
+    return min(ways, key=lambda way: sum(s.disagrees for row in way for s in row))
+
+
+def _say_row(number: int, seams: Sequence[SeamPressing]) -> str:
+    if not seams:
+        return f"Row {number}: no seam."
+    ways = {seam.press for seam in seams}
+    if len(ways) == 1:
+        way = ways.pop()
+        said = f"Row {number}: press all to the {way}" if way != EITHER else (
+            f"Row {number}: press to either side"
+        )  # fmt: skip
+    else:
+        listed = ", ".join(
+            f"seam {n} {'to the ' if s.press != EITHER else 'to '}{s.press}"
+            + (" side" if s.press == EITHER else "")
+            for n, s in enumerate(seams, 1)
+        )
+        said = f"Row {number}: {listed}"
+    against = [str(n) for n, s in enumerate(seams, 1) if s.disagrees]
+    if against:
+        said += (
+            f", so that the rows nest; the darker fabric lies the other way at seam"
+            f"{'s' if len(against) > 1 else ''} {', '.join(against)}"
+        )
+    return said + "."
+
+
+def _press_patch(patch: Patch, instances: Sequence[Mapping[str, float]]) -> str | None:
+    if patch.shape is Shape.PLAIN:
+        return None
+    if patch.shape is Shape.GEESE:
+        return f"{patch.name}: press toward the sky triangles, away from the goose's point."
+    if patch.shape is Shape.FLIPPED_CORNERS:
+        outward = [
+            values[c.fabric] < values[patch.fabrics[0]]
+            for values in instances
+            for c in patch.corners
+            if c.fabric in values and patch.fabrics[0] in values
+        ]
+        if not outward:
+            return f"{patch.name}: press the corner open, toward the darker fabric."
+        out = sum(outward) * 2 >= len(outward)
+        against = len(outward) - sum(outward) if out else sum(outward)
+        said = (
+            f"{patch.name}: press the corner outward, toward the corner"
+            if out
+            else f"{patch.name}: press the corner seam inward, toward the base"
+        )
+        return said + (f" ({against} of {len(outward)} the other way)." if against else ".")
+    if patch.shape is Shape.STRIP_SET:
+        return f"{patch.name}: press every seam of the strip set toward the darker strip."
+    return f"{patch.name}: press toward the darker triangle."
