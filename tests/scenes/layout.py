@@ -24,7 +24,8 @@ class Arrangement:
     rows differ in length and start. ``side_inches`` is a square's side, ``long_inches`` the other
     side of a strip. ``framing`` says whether references must be in the picture. ``things`` are
     names of ``things.THINGS`` that lie about, reaching over the squares by ``overlap`` inches;
-    ``table_edge`` lets the table end within the picture.
+    ``bundle`` seeds a bundle of ``bundle_size`` squares that other pictures show too, of which
+    this one shows those from ``first`` on; ``table_edge`` lets the table end within the picture.
     """
 
     rows: int = 6
@@ -41,6 +42,9 @@ class Arrangement:
     theme: str = "mixed"
     families: tuple[str, ...] = ()
     copies: float = 0.0
+    bundle: int | None = None
+    bundle_size: int = 42
+    first: int = 0
     pinked: bool = True
     crumpled: float = 1.0
     turn: float = 0.0
@@ -65,11 +69,12 @@ class Arrangement:
 
 @dataclass(frozen=True, eq=False)
 class Laid:
-    """A square with its place in the layout."""
+    """A square with its place in the layout and its number in the bundle."""
 
     item: Item
     row: int
     column: int
+    piece: int
 
 
 def lay_squares(how: Arrangement, rng: Rng) -> list[Laid]:
@@ -89,19 +94,25 @@ def lay_squares(how: Arrangement, rng: Rng) -> list[Laid]:
         # The corners of the layout may go too, yet never a whole outer row or column.
         keep = rng.permutation(len(places))[round(len(places) * how.missing) :]
         places = [places[i] for i in sorted(keep)]
+    seed = int(rng.integers(2**31)) if how.bundle is None else how.bundle
     fabrics = make_bundle(
-        rng, len(places), theme=how.theme, copies=how.copies, families=how.families,
-        side_inches=min(width, height),
+        np.random.default_rng(seed), len(places) if how.bundle is None else how.bundle_size,
+        theme=how.theme, copies=how.copies, families=how.families, side_inches=min(width, height),
     )
+    if how.first + len(places) > len(fabrics):
+        raise ValueError(
+            f"bundle_size must be at least {how.first + len(places)}; got {how.bundle_size}"
+        )
     laid = []
-    for fabric, (row, column, x, y) in zip(fabrics, places, strict=True):
+    for piece, (row, column, x, y) in enumerate(places, start=how.first):
         dx, dy = np.clip(rng.normal(0, how.jitter, 2), -2 * how.jitter, 2 * how.jitter) * width
         degrees = float(rng.uniform(-how.hand, how.hand))
         pose = items.pose_at(x + dx, y + dy, degrees, (width, height))
-        piece = items.cloth(
-            fabric, rng, (width, height), pose, pinked=how.pinked, crumpled=how.crumpled
+        cloth = items.cloth(
+            fabrics[piece], np.random.default_rng([seed, piece]), (width, height), pose,
+            pinked=how.pinked, crumpled=how.crumpled,
         )
-        laid.append(Laid(piece, row, column))
+        laid.append(Laid(cloth, row, column, piece))
     return laid
 
 

@@ -16,7 +16,7 @@ from tests.scenes import spectra
 Tile = NDArray[np.uint8]
 Rng = np.random.Generator
 
-THEMES = ("mixed", "white", "black", "similar", "chart")
+THEMES = ("mixed", "scraps", "white", "black", "similar", "chart")
 
 
 @dataclass(frozen=True, eq=False)
@@ -360,11 +360,12 @@ SCALES: dict[str, tuple[float, float]] = {
 
 def make_fabric(
     rng: Rng, number: int, family: str, lightness: float, *, chroma: float = 1.0,
-    side_inches: float = 10.0,
+    side_inches: float = 10.0, palette: tuple[NDArray[np.float64], ...] = (),
 ) -> Fabric:
     """Return an invented fabric that reads about as light as asked.
 
-    ``family`` is a key of FAMILIES; ``lightness`` the L* of its ground.
+    ``family`` is a key of FAMILIES; ``lightness`` the L* of its ground; ``palette`` are inks (81,)
+    that a designer keeps to, thinned and deepened; without them any colour may come.
     """
     low, high = SCALES[family]
     shrink = min(1.0, (side_inches / 10) ** 0.5)
@@ -372,16 +373,20 @@ def make_fabric(
     repeat = max(4.0, 2 * scale) if scale else 1.0
     if family in ("large_motif", "frames"):
         repeat = scale * 2
-    inks = _choose_inks(rng, family, lightness, chroma)
+    inks = _choose_inks(rng, family, lightness, chroma, palette)
     stripe = 0.0 if family == "stripes" else None
     return Fabric(number, family, repeat, inks, int(rng.integers(2**31)), stripe, scale)
 
 
 def _choose_inks(
-    rng: Rng, family: str, lightness: float, chroma: float
+    rng: Rng, family: str, lightness: float, chroma: float,
+    palette: tuple[NDArray[np.float64], ...],
 ) -> NDArray[np.float64]:
-    def ink(level: float, strength: float = 1.0) -> NDArray[np.float64]:
-        return spectra.mix_ink(rng, float(np.clip(level, 9, 96)), chroma * strength)
+    def ink(level: float) -> NDArray[np.float64]:
+        level = float(np.clip(level, 9, 96))
+        if palette:
+            return spectra.with_lightness(palette[int(rng.integers(len(palette)))], level)
+        return spectra.mix_ink(rng, level, chroma)
 
     ground = ink(lightness)
     if family == "solid":
@@ -415,9 +420,10 @@ def make_bundle(
 ) -> list[Fabric]:
     """Return the fabrics (count) of a bundle in the order in which they lie.
 
-    ``theme`` is mixed, white (white and low-volume prints), black, similar (all of nearly one
-    colour) or chart (the 24 published patches as solids); ``copies`` is the share of squares that
-    repeat a fabric of the bundle; ``families`` limits the prints.
+    ``theme`` is mixed (a designer's palette), scraps (any colours), white (white and low-volume
+    prints), black, similar (all of nearly one lightness) or chart (the 24 published patches as
+    solids); ``copies`` is the share of squares that repeat a fabric of the bundle; ``families``
+    limits the prints.
     """
     if theme == "chart":
         patches = list(spectra.chart_reflectances().values())
@@ -426,8 +432,15 @@ def make_bundle(
         ]
     distinct = max(1, round(count * (1 - copies)))
     names = families or tuple(FAMILIES)
-    weights = np.array([2.0 if n in ("solid", "tone_on_tone", "floral") else 1.0 for n in names])
+    often = {"solid": 2.0, "tone_on_tone": 2.0, "floral": 3.0, "words": 0.4, "patchwork": 0.5}
+    weights = np.array([often.get(name, 1.0) for name in names])
     base = rng.uniform(35, 80)
+    palette: tuple[NDArray[np.float64], ...] = ()
+    if theme == "mixed":
+        palette = tuple(
+            spectra.mix_ink(rng, float(rng.uniform(35, 70)), float(rng.uniform(0.5, 1.0)))
+            for _ in range(int(rng.integers(5, 9)))
+        )
     levels = rng.permutation(np.linspace(14, 95, distinct) + rng.uniform(-3, 3, distinct))
     fabrics = []
     for number in range(distinct):
@@ -449,7 +462,10 @@ def make_bundle(
                 rng.choice(["solid", "tone_on_tone", "marbled", "dots", "floral"])
             )
         fabrics.append(
-            make_fabric(rng, number, family, level, chroma=chroma, side_inches=side_inches)
+            make_fabric(
+                rng, number, family, level, chroma=chroma, side_inches=side_inches,
+                palette=palette,
+            )
         )
     chosen = list(range(distinct)) + list(rng.integers(0, distinct, count - distinct))
     return [fabrics[int(i)] for i in rng.permutation(chosen)]

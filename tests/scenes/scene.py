@@ -163,6 +163,7 @@ def _square_truth(one: Laid, everything: tuple[Item, ...], seen: view.View) -> S
         family=facts["family"], scale_inches=facts["scale_inches"],
         stripe_degrees=facts["stripe_degrees"],
         pinking_pitch_inches=facts["pinking_pitch_inches"], glare=item.gloss > 0,
+        piece=one.piece,
     )
 
 

@@ -70,7 +70,7 @@ def _plain(
 def _wood(rng: Rng) -> Surface:
     lightness = float(rng.uniform(35, 78))
     chart = spectra.chart_reflectances()
-    shares = rng.dirichlet([3.0, 1.2, 1.0])
+    shares = rng.dirichlet([1.5, 2.0, 2.5])
     parts = ("light skin", "orange yellow", "neutral 6.5 (.44 D)")
     base = np.exp(sum(w * np.log(chart[p]) for w, p in zip(shares, parts, strict=True)))
     contrast = float(rng.uniform(8, 26))

@@ -23,7 +23,8 @@ class SquareTruth:
     share), largest first; ``ink_lightness_spread`` the 90th less the 10th percentile of the inks'
     L* by area. Equal ``fabric`` numbers are the same print. ``scale_inches`` is the size of what
     repeats (0 for a solid), ``stripe_degrees`` the direction of stripes from the square's top edge
-    (counter-clockwise, 0 to 180) or None.
+    (counter-clockwise, 0 to 180) or None. ``piece`` is the same number wherever the same square of
+    one bundle lies in another picture.
     """
 
     address: str
@@ -42,6 +43,7 @@ class SquareTruth:
     stripe_degrees: float | None
     pinking_pitch_inches: float
     glare: bool
+    piece: int
 
 
 @dataclass(frozen=True, eq=False)
