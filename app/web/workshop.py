@@ -12,6 +12,7 @@ from typing import Any, Final, TypeVar
 
 from colorcore.bundle import Bundle
 from colorcore.errors import BundleError, ProjectError
+from colorcore.finding import Finding, find_squares
 from colorcore.measuring import MeasuredPhoto, join_measured, measure_photo
 from colorcore.photo import Photo, photo_from_bytes
 from colorcore.project import Choices, ProjectPhoto, Projects
@@ -110,6 +111,17 @@ class Workshop:
             return data.tobytes(), photo.width, photo.height
 
         return self._results.get(("preview", sha256, side), make)
+
+    def finding(self, item: ProjectPhoto, square_inches: float) -> Finding:
+        """Return the squares of one photo, found with the maker's hints."""
+
+        def make() -> Finding:
+            photo = self.photo(item.sha256, item.name)
+            hints = item.hints(photo.width, photo.height)
+            return find_squares(photo, hints=hints, square_inches=square_inches)
+
+        key = (item.sha256, item.grid, item.corners, item.ignore, item.add, square_inches)
+        return self._results.get(("finding", key), make)
 
     def measured(self, item: ProjectPhoto, square_inches: float, index: int) -> MeasuredPhoto:
         """Return one photo's squares, measured with the maker's hints."""

@@ -1,5 +1,149 @@
-"""The page 'squares'."""
+"""Check the squares: outlines and addresses on the photo, to be corrected by hand."""
+
+import hashlib
+from dataclasses import replace
 
 import streamlit as st
 
-st.title("squares")
+from app.web import session
+from app.web.frame import page_link
+from app.web.notices import told
+from app.web.outlining import Outline, after_report, outlines
+from app.web.parts import picture_url, show_part
+from colorcore.finding import Finding
+from colorcore.project import ProjectPhoto
+
+WORDS = {
+    "tools": [
+        ["adjust", "Adjust"],
+        ["add", "Add a square"],
+        ["ignore", "Not a square"],
+        ["white", "This is the paper"],
+        ["background", "This is background fabric"],
+        ["outer", "Outer corners"],
+    ],
+    "hints": {
+        "adjust": "Choose a square and drag its corners. Arrow keys move a corner, with Shift "
+        "farther; Delete takes the square out.",
+        "add": "Click or tap the middle of the square that was missed.",
+        "ignore": "Click or tap what is not a square.",
+        "white": "Click or tap the sheet of white paper.",
+        "background": "Click or tap the background fabric, then drag the corners of the region.",
+        "outer": "Drag the four corners to the outer corners of all squares together, then give "
+        "rows and columns below.",
+    },
+    "remove": "Take out", "larger": "Larger", "smaller": "Smaller", "corner": "corner",
+    "moved": "moved", "removed": "taken out", "chosen": "chosen", "white": "Paper",
+    "background": "Background",
+}  # fmt: skip
+
+
+def _side(shown: tuple[Outline, ...]) -> list[float]:
+    if not shown:
+        return [0.15, 0.15]
+    spans = [
+        [max(c[axis] for c in o.corners) - min(c[axis] for c in o.corners) for axis in (0, 1)]
+        for o in shown
+    ]
+    middle = len(spans) // 2
+    return [sorted(span[axis] for span in spans)[middle] for axis in (0, 1)]
+
+
+def _keep(photo: ProjectPhoto, words: str) -> None:
+    session.save(session.choices().with_photo(photo), words)
+
+
+def _show_photo(photo: ProjectPhoto, place: int) -> None:
+    workshop = session.workshop()
+    choices = session.choices()
+    with st.spinner("Finding and measuring the squares …"):
+        finding = workshop.finding(photo, choices.square_inches)
+        data, width, height = workshop.preview(photo.sha256)
+    shown = outlines(finding, width, height)
+    key = f"outlines-{photo.sha256}"
+
+    def on_report() -> None:
+        report = st.session_state[key].report
+        if report:
+            with told():
+                _keep(after_report(photo, shown, report), f"{report.get('what')} on photo {place}")
+
+    left, right = st.columns([3, 1])
+    with left:
+        show_part(
+            "outlines",
+            {
+                "url": picture_url(data, key),
+                "alt": f"Photo {place} with {len(finding.squares)} squares outlined",
+                "rev": hashlib.sha256(repr((photo, choices.square_inches)).encode()).hexdigest(),
+                "squares": [
+                    {"id": o.id, "address": o.address or o.id, "corners": o.corners,
+                     "words": o.words, "doubtful": o.doubtful}
+                    for o in shown
+                ],
+                "white": photo.white,
+                "background": photo.background,
+                "outer": photo.corners,
+                "side": _side(shown),
+                "words": WORDS,
+            },
+            key=key,
+            on_report=on_report,
+        )  # fmt: skip
+    with right:
+        _show_side(photo, finding, place)
+
+
+def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
+    squares, doubtful = finding.squares, finding.doubtful
+    st.metric("Squares found", len(squares))
+    if doubtful:
+        st.warning(
+            f"{len(doubtful)} more outlines are doubtful, marked “?”. Adjust one to keep it, or "
+            "take it out.",
+            icon=":material/visibility:",
+        )
+    if not squares:
+        st.text(finding.reason)
+    rows, columns = photo.grid or (0, 0)
+    with st.form(f"grid-{photo.sha256}", border=False):
+        st.caption("If whole rows are missing, say how the squares lie:")
+        one, two = st.columns(2)
+        new_rows = one.number_input("Rows", 0, 40, rows)
+        new_columns = two.number_input("Columns", 0, 40, columns)
+        if st.form_submit_button("Use these", width="stretch"):
+            grid = (new_rows, new_columns) if new_rows and new_columns else None
+            _keep(replace(photo, grid=grid), f"rows and columns of photo {place}")
+            st.rerun()
+    changed = photo.add or photo.ignore or photo.white or photo.corners or photo.background
+    if changed and st.button("Forget my corrections", width="stretch", key=f"clear-{place}"):
+        _keep(ProjectPhoto(photo.sha256, photo.name), f"forgot corrections of photo {place}")
+        st.rerun()
+
+
+st.title("Check the squares")
+current = session.choices()
+if not current.photos:
+    st.info("There is no photo in this project yet.", icon=":material/photo_camera:")
+    if st.button("Bring photos", type="primary"):
+        st.switch_page(page_link("photos"))
+    st.stop()
+
+size = st.segmented_control(
+    "Size of the squares",
+    [2.5, 5.0, 10.0],
+    default=current.square_inches if current.square_inches in (2.5, 5.0, 10.0) else None,
+    format_func=lambda inches: f"{inches:g} in".replace("2.5", "2½"),
+)
+if size and size != current.square_inches:
+    session.save(replace(current, square_inches=size), f"squares of {size:g} inches")
+    st.rerun()
+
+for number, item in enumerate(current.photos, start=1):
+    if len(current.photos) > 1:
+        st.header(f"Photo {number}")
+    with told():
+        _show_photo(item, number)
+
+if st.button("Deal the stacks", type="primary", icon=":material/arrow_forward:"):
+    st.switch_page(page_link("stacks"))

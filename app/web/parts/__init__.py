@@ -1,0 +1,50 @@
+"""Components of our own, where Streamlit has nothing: they never compute, they show and report.
+
+Each is trusted code made of fixed files; names and notes travel as data and are set as text.
+Places travel as fractions of the picture; ``rev`` tells when the server's state replaces the
+browser's.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import streamlit as st
+
+_HERE: Final = Path(__file__).parent
+
+
+def _component(name: str) -> Any:
+    return st.components.v2.component(
+        f"bundlestacks_{name}",
+        html=f'<div class="part" data-part="{name}"></div>',
+        css=(_HERE / f"{name}.css").read_text(encoding="utf-8"),
+        js=(_HERE / f"{name}.js").read_text(encoding="utf-8"),
+    )
+
+
+@st.cache_resource(show_spinner=False)
+def _mount(name: str) -> Any:
+    return _component(name)
+
+
+def show_part(name: str, data: Mapping[str, Any], *, key: str, on_report: Any) -> Any:
+    """Show a component and return what it last reported, or None.
+
+    Parameters
+    ----------
+    name : str
+        Of its ``.js`` and ``.css`` beside this file.
+    on_report : function without arguments
+        Called before the page runs again; the report is then in the session state under ``key``.
+    """
+    result = _mount(name)(data=dict(data), key=key, on_report_change=on_report)
+    return getattr(result, "report", None)
+
+
+def picture_url(data: bytes, place: str, kind: str = "image/jpeg") -> str:
+    """Return an address under which this session's browser gets a picture once, so that it does
+    not travel again with every step. ``place`` tells the pictures of a page apart."""
+    from streamlit.runtime import get_instance
+
+    return get_instance().media_file_mgr.add(data, kind, place)
