@@ -93,8 +93,8 @@ def top_colors(layout: Layout, filled: Sequence[Lab], yardage: Mapping[str, Lab]
     for facet in layout.facets:
         if facet.slot is not None:
             key = ("", filled[facet.slot])
-        elif facet.yardage in yardage:
-            key = (facet.yardage or "", yardage[facet.yardage])
+        elif facet.yardage is not None and facet.yardage in yardage:
+            key = (facet.yardage, yardage[facet.yardage])
         else:
             continue
         area, _ = area_and_center(facet.polygon)
