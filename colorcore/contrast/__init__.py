@@ -10,6 +10,7 @@ from colorcore.contrast.measures import (
     Thresholds,
     contrast,
 )
+from colorcore.contrast.sources import find_background
 
 __all__ = [
     "HOLDS",
@@ -20,4 +21,5 @@ __all__ = [
     "Contrast",
     "Thresholds",
     "contrast",
+    "find_background",
 ]

@@ -1,0 +1,267 @@
+"""Judge the pieces of a square where it counts: along the seams that lie beside the background.
+
+Each square is cut virtually as it would be cut. The value of each piece is taken along its seam
+line, as seen from the viewing distance, and set against what lies beside it. A white flower on
+the seam of a dark print lets the piece's outline break up on white, however dark the print reads
+as a whole.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+import numpy as np
+
+from colorcore.contrast.background import Background
+from colorcore.contrast.measures import HOLDS, MELTS, SOFT, Thresholds
+from colorcore.contrast.seen import (
+    EDGE_DEPTH_INCHES,
+    Beside,
+    FloatArray,
+    Seen,
+    beside_background,
+    see_swatch,
+)
+from colorcore.cutting.avoiding import badness_from_map, cut_around
+from colorcore.cutting.guillotine import Cutting, Guillotine, PieceWanted
+from colorcore.lengths import SEAM, say_size
+from colorcore.pattern.model import PieceRule
+from colorcore.swatch import Swatch
+
+MOST_MELTING: Final = 0.1
+"""Share of a piece's edge that may melt in a good piece (common practice, no source)."""
+_MELTED: Final = 0.5
+_MOSTLY_HOLDS: Final = 0.75
+_LEAST_SEEN: Final = 0.5
+
+
+@dataclass(frozen=True)
+class PieceContrast:
+    """One piece of a square beside the background.
+
+    ``x``, ``y`` of its top left, ``width`` and ``height`` as cut, in inches of the square;
+    ``delta_l`` what it reads as, finished, less the background; ``holds``, ``soft`` and ``melts``
+    are shares of the length of its finished edge and sum to 1; ``worst_side`` the share that
+    melts of its worst side; ``seen`` how much of the edge the photo shows. ``verdict`` is melts if
+    half of the edge does, holds if at least three quarters hold and no more than ``MOST_MELTING``
+    melts, else soft; ``good`` if no more than ``MOST_MELTING`` melts.
+    """
+
+    name: str
+    x: float
+    y: float
+    width: float
+    height: float
+    delta_l: float
+    holds: float
+    soft: float
+    melts: float
+    worst_side: float
+    seen: float
+    verdict: str
+    good: bool
+
+
+@dataclass(frozen=True)
+class SquareContrast:
+    """The pieces of a square, cut plainly and cut around its bad parts.
+
+    ``around`` equals ``pieces`` where going around brings nothing. ``sentence`` says what to do.
+    """
+
+    square: str
+    pieces: tuple[PieceContrast, ...]
+    around: tuple[PieceContrast, ...]
+    sentence: str
+
+    @property
+    def good(self) -> int:
+        """Good pieces of the plain cutting."""
+        return sum(piece.good for piece in self.pieces)
+
+    @property
+    def good_around(self) -> int:
+        """Good pieces if the cuts go around the bad parts."""
+        return sum(piece.good for piece in self.around)
+
+    def share(self, verdict: str) -> float:
+        """Return the share of the plain pieces with this verdict, NaN for no pieces."""
+        if not self.pieces:
+            return float("nan")
+        return sum(piece.verdict == verdict for piece in self.pieces) / len(self.pieces)
+
+
+def judge_square(
+    swatch: Swatch,
+    pieces: Sequence[PieceRule],
+    background: Background | Beside,
+    thresholds: Thresholds | None = None,
+    *,
+    around: bool = True,
+) -> SquareContrast:
+    """Cut a square virtually into the pieces a pattern wants of it and judge each piece.
+
+    With ``around`` the cuts are also laid so that they meet as little of what melts as can be.
+
+    Raises
+    ------
+    CuttingError
+        If the square does not give the pieces by cuts from edge to edge.
+    """
+    limits = thresholds or Thresholds()
+    beside = background if isinstance(background, Beside) else beside_background(background, limits)
+    seen = see_swatch(swatch, limits)
+    side = Fraction(swatch.side_inches).limit_denominator(64)
+    wanted, counts = _wanted(pieces)
+    if not wanted:
+        return SquareContrast(swatch.id, (), (), "nothing is cut from it")
+    plain = Guillotine(side, side, wanted).cutting(counts)
+    judged = judge_cutting(plain, seen, beside)
+    better = judged
+    if around and any(not piece.good for piece in judged):
+        bad = melting_map(seen, beside)
+        cutting, _ = cut_around(side, side, wanted, counts, badness_from_map(bad, float(side)))
+        other = judge_cutting(cutting, seen, beside)
+        if _worth(other) > _worth(judged):
+            better = other
+    return SquareContrast(swatch.id, judged, better, _advice(judged, better))
+
+
+def judge_cutting(cutting: Cutting, seen: Seen, beside: Beside) -> tuple[PieceContrast, ...]:
+    """Judge each piece of a cutting of a square as seen."""
+    return tuple(
+        judge_piece(
+            seen,
+            beside,
+            (float(part.x), float(part.y), float(part.width), float(part.height)),
+            cutting.pieces[part.piece].name,
+        )
+        for part in cutting.parts
+        if part.piece is not None
+    )
+
+
+def judge_piece(
+    seen: Seen, beside: Beside, box: tuple[float, float, float, float], name: str = "piece"
+) -> PieceContrast:
+    """Judge one piece: ``box`` is x, y, width and height as cut, in inches of the square."""
+    sides = edge_lightness(seen, box)
+    edge = np.concatenate(sides)
+    known = np.isfinite(edge)
+    delta_l = _reads_as(seen, box) - float(np.mean(beside.lightness))
+    if known.mean() >= _LEAST_SEEN:
+        holds, soft, melts = (float(part.mean()) for part in beside.shares(edge[known]))
+        worst = max(
+            float(beside.shares(side[np.isfinite(side)])[2].mean())
+            for side in sides
+            if np.isfinite(side).any()
+        )
+    else:
+        # Too little of the edge shows in the photo; what the whole reads as must do.
+        word = beside.thresholds.verdict(delta_l)
+        holds, soft, melts = (float(word == each) for each in (HOLDS, SOFT, MELTS))
+        worst = melts
+    good = melts <= MOST_MELTING
+    verdict = MELTS if melts >= _MELTED else SOFT
+    if good and holds >= _MOSTLY_HOLDS:
+        verdict = HOLDS
+    x, y, width, height = box
+    return PieceContrast(
+        name=name,
+        x=x,
+        y=y,
+        width=width,
+        height=height,
+        delta_l=delta_l,
+        holds=holds,
+        soft=soft,
+        melts=melts,
+        worst_side=worst,
+        seen=float(known.mean()),
+        verdict=verdict,
+        good=good,
+    )
+
+
+def edge_lightness(
+    seen: Seen, box: tuple[float, float, float, float]
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return L* along top, right, bottom and left of a piece's finished edge, clockwise.
+
+    The edge is what lies within ``EDGE_DEPTH_INCHES`` inside of the seam line. Each value stands
+    for the same length; NaN where the photo does not show the fabric.
+    """
+    x, y, width, height = box
+    scale = seen.pixels_per_inch
+    rows, columns = seen.lightness.shape
+    inset = float(SEAM) + EDGE_DEPTH_INCHES / 2
+    # A piece not wider than its seam allowances has no edge to show; its middle line stands in.
+    across, down = min(inset, width / 2), min(inset, height / 2)
+    left, right = (x + across) * scale - 0.5, (x + width - across) * scale - 0.5
+    top, bottom = (y + down) * scale - 0.5, (y + height - down) * scale - 0.5
+    xs = np.linspace(left, right, max(2, round(right - left) + 1))
+    ys = np.linspace(top, bottom, max(2, round(bottom - top) + 1))
+
+    def at(column: FloatArray | float, row: FloatArray | float) -> FloatArray:
+        c = np.clip(np.rint(column), 0, columns - 1).astype(np.int64)
+        r = np.clip(np.rint(row), 0, rows - 1).astype(np.int64)
+        return np.asarray(np.atleast_1d(seen.lightness[r, c]))
+
+    return at(xs, top), at(right, ys), at(xs[::-1], bottom), at(left, ys[::-1])
+
+
+def melting_map(seen: Seen, beside: Beside) -> FloatArray:
+    """Return the chance (N, N), 0 to 1, that a seam at a place of the square would melt; 0 where
+    the photo does not show."""
+    filled = np.nan_to_num(seen.lightness)
+    return np.asarray(np.where(np.isfinite(seen.lightness), beside.shares(filled)[2], 0.0))
+
+
+def _reads_as(seen: Seen, box: tuple[float, float, float, float]) -> float:
+    from colorcore.color.spaces import lab_from_linear
+
+    x, y, width, height = box
+    seam = float(SEAM)
+    across, down = min(seam, width / 2 - 1e-9), min(seam, height / 2 - 1e-9)
+    scale = seen.pixels_per_inch
+    rows, columns = seen.lightness.shape
+    x0, x1 = (int(np.clip(round(v * scale), 0, columns)) for v in (x + across, x + width - across))
+    y0, y1 = (int(np.clip(round(v * scale), 0, rows)) for v in (y + down, y + height - down))
+    x0, y0 = min(x0, columns - 1), min(y0, rows - 1)
+    area = seen.linear[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)].reshape(-1, 3)
+    area = area[np.isfinite(area).all(axis=1)]
+    if not len(area):
+        area = seen.linear.reshape(-1, 3)
+        area = area[np.isfinite(area).all(axis=1)]
+    mean = area.mean(axis=0, dtype=np.float64)
+    return float(lab_from_linear(mean)[0]) + seen.offset
+
+
+def _wanted(pieces: Sequence[PieceRule]) -> tuple[list[PieceWanted], tuple[int, ...]]:
+    wanted = [PieceWanted(p.name, p.width, p.height, p.per_square) for p in pieces]
+    return wanted, tuple(p.per_square for p in pieces)
+
+
+def _worth(pieces: tuple[PieceContrast, ...]) -> tuple[int, float]:
+    return sum(piece.good for piece in pieces), -round(sum(piece.melts for piece in pieces), 6)
+
+
+def _advice(plain: tuple[PieceContrast, ...], around: tuple[PieceContrast, ...]) -> str:
+    total, good = len(plain), sum(piece.good for piece in plain)
+    if good == total:
+        return f"all {total} pieces are good, wherever they are cut"
+    better = sum(piece.good for piece in around)
+    if around is plain or better <= good:
+        return f"{good} of {total} pieces are good, and no other way to cut gives more"
+    places = "; ".join(
+        f"{_size(p)} at {p.x:.3g} in from the left, {p.y:.3g} in from the top"
+        for p in around
+        if p.good
+    )
+    return f"{good} of {total} pieces are good if cut plainly, {better} if cut here: {places}"
+
+
+def _size(piece: PieceContrast) -> str:
+    sides = (Fraction(n).limit_denominator(16) for n in (piece.width, piece.height))
+    return say_size(*sides)
