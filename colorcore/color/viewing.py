@@ -66,6 +66,8 @@ def filter_for_distance(
     pixels_per_inch: float,
     distance_inches: float = ROOM_INCHES,
     valid: NDArray[np.bool_] | None = None,
+    *,
+    inhibition: bool = True,
 ) -> Picture:
     """Return the picture as seen from a distance, linear light (H, W, 3) float32.
 
@@ -80,6 +82,10 @@ def filter_for_distance(
     valid : bool (H, W), optional
         True where the picture shows the cloth. What is not, counts for nothing, as does all
         beyond the picture's edge, and comes back NaN.
+
+    inhibition : bool
+        False leaves the kernel's negative part out: for a picture that is to be looked at, since
+        the eye that looks adds its own.
 
     A constant picture comes back unchanged. Colours may leave 0 to 1 by a little where the
     kernel's negative part overshoots beside an edge.
@@ -112,6 +118,7 @@ def filter_for_distance(
     seen = np.empty_like(picture)
     for channel, kernel in enumerate(KERNELS):
         plane = np.ascontiguousarray(opponents[..., channel])
+        kernel = tuple(part for part in kernel if inhibition or part[0] > 0)
         whole = sum(weight for weight, _ in kernel)
         total: Picture = np.zeros_like(plane)
         for weight, spread in kernel:

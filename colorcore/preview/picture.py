@@ -68,7 +68,7 @@ def as_seen(
     if view is View.VALUE:
         linear = np.repeat((linear @ _LUMINANCE)[..., None], 3, axis=2)
     elif view is View.ROOM:
-        linear = filter_for_distance(linear, pixels_per_inch, distance_inches)
+        linear = filter_for_distance(linear, pixels_per_inch, distance_inches, inhibition=False)
     return coded8_from_linear(np.clip(linear, 0, 1))
 
 
