@@ -9,21 +9,24 @@
 3. The best placement is taken if it fits well in itself and clearly better than the next.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.charts import CHART_COLUMNS, CHART_ROWS
 from colorcore.light.lattice import lattices, plain_blobs
+from colorcore.light.sampling import SmallPicture
 from colorcore.photo import Photo
 
 Array = NDArray[np.float64]
 
-ROWS: Final = 4
-COLUMNS: Final = 6
-NEUTRALS: Final = tuple(range(18, 24))
-"""Places of the grey ramp in the published order, light to dark."""
+ROWS: Final = CHART_ROWS
+COLUMNS: Final = CHART_COLUMNS
+_MOST_CELLS: Final = 12
 _FIT_LIMIT: Final = 0.22
 _BETTER: Final = 0.75
 _LEAST_PATCHES: Final = 12
@@ -59,9 +62,8 @@ def read_chart(
         for rows, columns in ((ROWS, COLUMNS), (COLUMNS, ROWS)):
             border = inset * np.array([4.4 / 6.4, 1.0] if rows > columns else [1.0, 6.4 / 4.4])
             low, high = border[0] * columns, border[1] * rows
-            unit = np.array(
-                [[-low, -high], [columns + low, -high], [columns + low, rows + high], [-low, rows + high]]
-            )
+            right, bottom = columns + low, rows + high
+            unit = np.array([[-low, -high], [right, -high], [right, bottom], [-low, bottom]])
             reading = _best_turn(photo, known, _map_of(unit, corners), rows, columns)
             if reading is not None and (best is None or reading.misfit < best.misfit):
                 best = reading
@@ -165,29 +167,34 @@ def _compare(
 
 def find_chart(
     photo: Photo,
-    coded: NDArray[np.uint8],
-    scale: float,
+    small: SmallPicture,
     known: NDArray[np.floating[Any]],
-    taken: NDArray[np.bool_],
+    squares: Sequence[NDArray[np.floating[Any]]],
 ) -> ReadChart | None:
-    """Look for a chart in a reduced picture ``coded`` (h, w, 3) of ``scale`` small pixels per
-    pixel. Blobs that fill a found square are squares: ``taken`` (h, w) marks the middles of those.
-    """
-    centers, sides = plain_blobs(coded)
-    if len(centers):
-        column, row = np.floor(centers).astype(int).T
-        free = ~taken[row, column]
-        centers, sides = centers[free], sides[free]
+    """Look for a chart in the whole picture. Blobs that fill one of the found ``squares``, each
+    (4, 2) in picture pixels, are squares and no patches."""
+    import cv2
+
+    coded = np.asarray(cv2.sqrt(np.clip(small.linear, 0, 1))) * 255
+    centers, sides = plain_blobs(coded.astype(np.uint8))
+    if len(squares) and len(centers):
+        quads = np.stack([np.asarray(q, dtype=np.float64) for q in squares]) * small.scale
+        middles = quads.mean(axis=1)
+        lengths = np.linalg.norm(quads[:, 1] - quads[:, 0], axis=1)
+        gap = np.linalg.norm(centers[:, None] - middles[None], axis=2)
+        fills = (gap < 0.3 * lengths) & (sides[:, None] > 0.5 * lengths)
+        centers, sides = centers[~fills.any(axis=1)], sides[~fills.any(axis=1)]
     best: ReadChart | None = None
-    for matrix, across, down, _ in lattices(centers, sides):
-        if across > 12 or down > 12:
+    for matrix, across, down in lattices(centers, sides):
+        if across > _MOST_CELLS or down > _MOST_CELLS:
             continue
-        full = np.diag([1 / scale, 1 / scale, 1.0]) @ matrix
+        full = np.diag([1 / small.scale, 1 / small.scale, 1.0]) @ matrix
         for rows, columns in ((ROWS, COLUMNS), (COLUMNS, ROWS)):
-            for top in range(min(0, down - rows), max(0, down - rows) + 1):
-                for left in range(min(0, across - columns), max(0, across - columns) + 1):
-                    moved = full @ np.array([[1.0, 0, left], [0, 1.0, top], [0, 0, 1.0]])
-                    reading = _best_turn(photo, known, moved, rows, columns)
-                    if reading is not None and (best is None or reading.misfit < best.misfit):
-                        best = reading
+            tops = range(min(0, down - rows), max(0, down - rows) + 1)
+            lefts = range(min(0, across - columns), max(0, across - columns) + 1)
+            for top, left in product(tops, lefts):
+                moved = full @ np.array([[1.0, 0, left], [0, 1.0, top], [0, 0, 1.0]])
+                reading = _best_turn(photo, known, moved, rows, columns)
+                if reading is not None and (best is None or reading.misfit < best.misfit):
+                    best = reading
     return best

@@ -37,9 +37,9 @@ def plain_blobs(coded: NDArray[np.uint8]) -> tuple[Array, Array]:
     return np.asarray(centers[chosen] + 0.5), np.sqrt(area[chosen]) + 3.0
 
 
-def lattices(centers: Array, sides: Array) -> Iterator[tuple[Array, int, int, Array]]:
-    """Yield each lattice of blobs: map (3, 3) from (column, row) cell units, its extent in columns
-    and rows, and the indices of its blobs. Cell (i, j) has its centre at (i + 0.5, j + 0.5)."""
+def lattices(centers: Array, sides: Array) -> Iterator[tuple[Array, int, int]]:
+    """Yield each lattice of blobs: map (3, 3) from (column, row) cell units, and its extent in
+    columns and rows. Cell (i, j) has its centre at (i + 0.5, j + 0.5)."""
     import cv2
 
     links = _neighbours(centers, sides)
@@ -62,7 +62,7 @@ def lattices(centers: Array, sides: Array) -> Iterator[tuple[Array, int, int, Ar
             continue
         kept = inliers.ravel().astype(bool)
         columns, rows = (cells[kept].max(axis=0) + 1).astype(int)
-        yield np.asarray(matrix, np.float64), int(columns), int(rows), indices[kept]
+        yield np.asarray(matrix, np.float64), int(columns), int(rows)
 
 
 def _neighbours(centers: Array, sides: Array) -> list[list[int]]:

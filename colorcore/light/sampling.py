@@ -22,9 +22,10 @@ _CLIPPED_SHARE: Final = 0.05
 @dataclass(frozen=True, eq=False)
 class SmallPicture:
     """The photo reduced: ``linear`` float32 (h, w, 3); ``usable`` (h, w) False where a channel is
-    at either end of the camera's scale, ``full`` (h, w, 3) True at the upper; ``scale`` small pixels per picture pixel; ``size`` (width,
-    height) of the picture. Coded values are averaged, four times faster and the same on anything
-    plain; what is textured serves only beside more of itself."""
+    at either end of the camera's scale, ``full`` (h, w, 3) True at the upper; ``scale`` small
+    pixels per picture pixel; ``size`` (width, height) of the picture. Coded values are averaged,
+    four times faster and the same on anything plain; what is textured serves only beside more of
+    itself."""
 
     linear: NDArray[np.float32]
     usable: NDArray[np.bool_]

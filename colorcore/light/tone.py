@@ -50,6 +50,12 @@ class ToneCurve:
         outside = (linear < 0) | (linear > 1)
         return np.asarray(np.where(outside, linear, within), dtype=linear.dtype)
 
+    def seen(self, true: FloatArray) -> Array:
+        """Return the light (...) that a photo claims for true light (...): the way back."""
+        nodes, values = self._table
+        light = np.asarray(true, dtype=np.float64)
+        return np.where(light > 1, light, np.interp(light, values, nodes))
+
     @property
     def _table(self) -> tuple[Array, Array]:
         nodes = np.linspace(0.0, 1.0, _TABLE) ** 2

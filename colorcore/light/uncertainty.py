@@ -12,10 +12,15 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.charts import GREY_RAMP
 from colorcore.color.spaces import lab_from_linear, linear_from_lab
+from colorcore.light.camera import CameraFit
+from colorcore.light.chart import ReadChart
 from colorcore.light.field import LightField
 from colorcore.light.model import Reference
+from colorcore.light.sampling import Cells
 from colorcore.light.sharpened import SHARP_FROM_LINEAR
+from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
@@ -26,21 +31,26 @@ and soft shadows."""
 _SMOOTHNESS_SD: Final = 0.006
 """Log light that no low polynomial follows."""
 _FAR_SD: Final = 0.05
-_LOCAL_STEP: Final = 0.10
+_NO_ANCHOR: Final = 0.7
+# The camera's colours, calibrated on rendered scenes (tests/bench/color_accuracy.py).
+_FLOOR: Final = (0.15, 0.25, 0.35)
+_PER_CHROMA: Final = (0.006, 0.02, 0.02)
+_CHART_FACTOR: Final = 0.6
+_CHART_PER_CHROMA: Final = (0.004, 0.01, 0.01)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Doubts:
     """What the standard deviations are made of.
 
-    ``level`` (3, 3) covariance of the log level; ``slope_sd`` standard deviation of the tone
-    curve's log-log slope about the log light ``pivot`` (3,), where it is known; ``floor`` (3,)
-    and ``per_chroma`` (3,) the camera's part: sd = floor + per_chroma * C*.
+    ``level`` (3, 3) covariance of the log level; ``tone`` the curve with its own doubt, and
+    ``anchor`` (3, 6) how its weights move the level; ``floor`` (3,) and ``per_chroma`` (3,) the
+    camera's part: sd = floor + per_chroma * C*.
     """
 
     level: Array
-    slope_sd: float
-    pivot: Array
+    tone: ToneCurve
+    anchor: Array
     floor: Array
     per_chroma: Array
 
@@ -48,12 +58,12 @@ class Doubts:
         """Covariance (3, 3) of the log of a square's colour by sharpened channel, for places
         (..., 2) over the square that measured as ``lab``."""
         places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
-        seen = SHARP_FROM_LINEAR @ linear_from_lab(np.asarray(lab, dtype=np.float64))
-        bent = self.slope_sd * (np.log(np.maximum(seen, 1e-3)) - self.pivot)
         fitted = light.log_covariance(places) * FIELD_INFLATION
-        return np.asarray(
-            self.level + fitted + np.outer(bent, bent) + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON
-        )
+        fallen = np.asarray(linear_from_lab(np.asarray(lab, dtype=np.float64)))
+        fallen = np.maximum(fallen, 1e-3) * np.exp(light.log_light(places).mean(axis=0))
+        bent = self.tone.log_slopes(self.tone.seen(fallen)) - self.anchor
+        curve = bent @ self.tone.covariance @ bent.T
+        return np.asarray(self.level + fitted + curve + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON)
 
     def lab_variance(self, lab: FloatArray | Any) -> Array:
         """Variance (3,) of L*, a*, b* that the camera's colour mixing leaves."""
@@ -71,6 +81,28 @@ class Doubts:
 
 
 _MOSTLY_COMMON: Final = np.full((3, 3), 0.8) + 0.2 * np.eye(3)
+
+
+def make_doubts(
+    level: Array,
+    light: LightField,
+    tone: ToneCurve,
+    camera: CameraFit,
+    plain: Sequence[tuple[Reference, Cells]],
+    charts: Sequence[ReadChart],
+) -> Doubts:
+    """Put together what is open about a photo."""
+    seen = [cells.linear.mean(axis=0) for _, cells in plain]
+    for chart in charts:
+        seen += list(chart.seen[[i for i in GREY_RAMP if chart.usable[i]]])
+    if not seen:
+        seen = [np.full(3, _NO_ANCHOR)]
+    anchor = np.mean([tone.log_slopes(s) for s in seen], axis=0)
+    if camera.residual is None:
+        floor, per_chroma = np.array(_FLOOR), np.array(_PER_CHROMA)
+    else:
+        floor, per_chroma = _CHART_FACTOR * camera.residual, np.array(_CHART_PER_CHROMA)
+    return Doubts(level=level, tone=tone, anchor=anchor, floor=floor, per_chroma=per_chroma)
 
 
 def reference_covariance(references: Sequence[Reference]) -> Array:

@@ -6,22 +6,32 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.charts import AFTER_2014
 from colorcore.color.spaces import lab_from_linear
 from colorcore.finding.model import Finding
 from colorcore.light.assuming import assume_level
 from colorcore.light.calibration import Calibration
-from colorcore.light.camera import CameraFit
-from colorcore.light.field import LightField, fit_field
-from colorcore.light.gathering import choose_references, gather_samples, square_mean
+from colorcore.light.chart import ReadChart
+from colorcore.light.field import LightField, Samples, fit_field
+from colorcore.light.gathering import (
+    Material,
+    as_samples,
+    choose_references,
+    read_materials,
+    square_mean,
+)
+from colorcore.light.learning import camera_from, evidence_of, neutrals_of, tone_from
 from colorcore.light.model import Reference
-from colorcore.light.sampling import SmallPicture, reduce_photo
-from colorcore.light.sharpened import LINEAR_FROM_SHARP
-from colorcore.light.tone import UNKNOWN_TONE
+from colorcore.light.sampling import Cells, SmallPicture, reduce_photo
+from colorcore.light.tone import LINEAR_TONE, UNKNOWN_TONE, ToneCurve
 from colorcore.light.trust import grade
-from colorcore.light.uncertainty import Doubts, reference_covariance
+from colorcore.light.uncertainty import make_doubts, reference_covariance
 from colorcore.photo import Photo
 
 Array = NDArray[np.float64]
+
+_TURNS = 2
+_SURE = 5
 
 
 def undo_light(
@@ -31,6 +41,7 @@ def undo_light(
     white: tuple[float, float] | None = None,
     references: Sequence[Reference] = (),
     same: Sequence[Sequence[int]] = (),
+    chart_edition: str | None = None,
 ) -> Calibration:
     """Work out a photo's light and what undoes it.
 
@@ -44,6 +55,8 @@ def undo_light(
         References set by hand; then none are searched for.
     same : sequence of sequences of int
         Groups of indices into ``finding.squares`` that are the same fabric.
+    chart_edition : str or None
+        One of ``colorcore.color.charts.EDITIONS``; None takes the one that fits better.
 
     Raises
     ------
@@ -51,44 +64,62 @@ def undo_light(
         If ``white`` or a reference does not lie on anything that can be measured.
     """
     small = reduce_photo(photo)
-    chosen = choose_references(small, finding, white, references)
+    chosen = choose_references(photo, small, finding, white, references)
     used, notes = chosen.references, list(chosen.notes)
-    tone = UNKNOWN_TONE
-    samples = gather_samples(small, finding, used, same, tone)
-    if not samples.have_level:
+    materials, plain = read_materials(small, finding, used, chosen.charts, same)
+    unlearned = LINEAR_TONE if photo.scene_linear else UNKNOWN_TONE
+    samples = as_samples(materials, unlearned, level_from_lightest=not photo.scene_linear)
+    if samples.have_level:
+        level = reference_covariance(used) + chosen.clipping
+        light, tone = _light_and_tone(samples, materials, plain, chosen.charts, small, unlearned)
+    else:
+        used, tone = (), unlearned
         samples, level = assume_level(small, finding, samples, tone)
-        used = ()
+        light = fit_field(samples, small.size)
         notes.append(
             "No white paper, grey card or chart was found, so the light was guessed: lay a sheet "
             "of matt white paper beside the squares, or point to one."
         )
-    else:
-        level = reference_covariance(used) + chosen.clipping
-    light = fit_field(samples, small.size)
+    camera, edition = camera_from(chosen.charts, chart_edition, light, tone)
+    if chosen.charts:
+        notes.append(f"The chart fits the values of one made {edition} best.")
     calibration = Calibration(
         size=small.size,
         light=light,
         tone=tone,
-        camera=CameraFit(LINEAR_FROM_SHARP),
-        doubts=_doubts(photo, level, light),
+        camera=camera,
+        doubts=make_doubts(level, light, tone, camera, plain, chosen.charts),
         references=used,
         reference="+".join(dict.fromkeys(r.kind for r in used)) or "none",
         trust="D",
         trust_words="",
-        notes=(*notes, *exposure_notes(photo, small, finding)),
+        notes=(*notes, *exposure_notes(photo, finding)),
+        chart_residual=camera.difference,
     )
     return _graded(calibration, finding, small)
 
 
-def _doubts(photo: Photo, level: Array, light: LightField) -> Doubts:
-    slope = 0.0 if photo.scene_linear else 0.05
-    return Doubts(
-        level=level,
-        slope_sd=slope,
-        pivot=np.full(3, np.log(0.88)),
-        floor=np.array([0.15, 0.25, 0.35]),
-        per_chroma=np.array([0.006, 0.02, 0.02]),
-    )
+def _light_and_tone(
+    samples: Samples,
+    materials: Sequence[Material],
+    plain: Sequence[tuple[Reference, Cells]],
+    charts: Sequence[ReadChart],
+    small: SmallPicture,
+    unlearned: ToneCurve,
+) -> tuple[LightField, ToneCurve]:
+    """Fit light and tone curve in turn: each has to be allowed for in the other."""
+    light = fit_field(samples, small.size)
+    evidence = [evidence_of(reference, cells) for reference, cells in plain]
+    evidence += [neutrals_of(chart, AFTER_2014) for chart in charts]
+    if unlearned is LINEAR_TONE or sum(len(e.xy) for e in evidence) < 2:
+        return light, unlearned
+    tone = unlearned
+    few = sum(len(e.xy) for e in evidence) < _SURE
+    for _ in range(_TURNS):
+        tone = tone_from(evidence, light)
+        samples = as_samples(materials, tone, level_from_lightest=few)
+        light = fit_field(samples, small.size)
+    return light, tone
 
 
 def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> Calibration:
@@ -103,7 +134,7 @@ def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> 
     return replace(calibration, trust=letter, trust_words=words)
 
 
-def exposure_notes(photo: Photo, small: SmallPicture, finding: Finding) -> tuple[str, ...]:
+def exposure_notes(photo: Photo, finding: Finding) -> tuple[str, ...]:
     """Sentences on a photo that is too bright or too dark, with what to do."""
     if not finding.squares:
         return ()

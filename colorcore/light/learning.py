@@ -1,0 +1,101 @@
+"""Learn the tone curve and the camera's colours from references, the light being roughly known."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.charts import (
+    AFTER_2014,
+    EDITIONS,
+    GREY_RAMP,
+    chart_linear,
+)
+from colorcore.light.camera import FIXED, CameraFit, fit_camera
+from colorcore.light.chart import ReadChart
+from colorcore.light.field import LightField
+from colorcore.light.model import Reference
+from colorcore.light.sampling import Cells
+from colorcore.light.sharpened import SHARP_FROM_LINEAR
+from colorcore.light.tone import Neutral, ToneCurve, learn_tone
+
+Array = NDArray[np.float64]
+
+_CHART_SD: Final = 0.012
+_NEUTRAL_CHROMA: Final = 8.0
+_LEAST_LIGHT: Final = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """Colours of known reflectance as seen. ``xy`` (N, 2) places, ``seen`` and ``known`` (N, 3)
+    linear light, ``sd`` (N,) of the log of ``known``."""
+
+    xy: Array
+    seen: Array
+    known: Array
+    sd: Array
+
+
+def evidence_of_chart(chart: ReadChart, edition: str) -> Evidence:
+    """Patches of a chart that can be used, against one edition's values."""
+    use = chart.usable
+    count = int(np.count_nonzero(use))
+    return Evidence(
+        chart.centers[use], chart.seen[use], chart_linear(edition)[use],
+        np.full(count, _CHART_SD),
+    )  # fmt: skip
+
+
+def neutrals_of(chart: ReadChart, edition: str) -> Evidence:
+    """The chart's grey ramp."""
+    use = np.zeros(24, bool)
+    use[list(GREY_RAMP)] = True
+    use &= chart.usable
+    # The black patch is a few percent of the light: stray light moves it most.
+    sd = np.where(np.arange(24) == GREY_RAMP[-1], 0.05, _CHART_SD)
+    return Evidence(chart.centers[use], chart.seen[use], chart_linear(edition)[use], sd[use])
+
+
+def evidence_of(reference: Reference, cells: Cells) -> Evidence:
+    """A plain reference, as one reading in its middle."""
+    lightness_sd = reference.doubt[0]
+    y = float(np.mean(np.maximum(reference.linear, _LEAST_LIGHT)))
+    per_log = (116 * np.cbrt(y)) / 3
+    return Evidence(
+        xy=cells.xy.mean(axis=0)[None],
+        seen=np.maximum(cells.linear.mean(axis=0), _LEAST_LIGHT)[None],
+        known=np.maximum(reference.linear, _LEAST_LIGHT)[None],
+        sd=np.array([lightness_sd / per_log]),
+    )
+
+
+def tone_from(evidence: Sequence[Evidence], light: LightField | None) -> ToneCurve:
+    """The tone curve that neutrals tell, their places' light allowed for."""
+    neutrals = []
+    for item in evidence:
+        there = np.zeros((len(item.xy), 3)) if light is None else light.log_light(item.xy)
+        for i in range(len(item.xy)):
+            log_true = np.log(np.maximum(item.known[i], _LEAST_LIGHT)) + there[i]
+            neutrals.append(Neutral(item.seen[i], log_true, float(item.sd[i])))
+    return learn_tone(neutrals)
+
+
+def camera_from(
+    charts: Sequence[ReadChart], edition: str | None, light: LightField, tone: ToneCurve
+) -> tuple[CameraFit, str]:
+    """The camera's colours from all charts, and the edition that they fit better."""
+    if not charts:
+        return FIXED, AFTER_2014
+    fits = []
+    for name in (edition,) if edition else EDITIONS:
+        parts = [evidence_of_chart(chart, name) for chart in charts]
+        seen = np.concatenate([p.seen for p in parts])
+        xy = np.concatenate([p.xy for p in parts])
+        sharp = tone.undo(seen) @ SHARP_FROM_LINEAR.T * np.exp(-light.log_light(xy))
+        fit = fit_camera(np.asarray(sharp), np.concatenate([p.known for p in parts]))
+        fits.append((fit.difference if fit.difference is not None else np.inf, fit, name))
+    _, fit, name = min(fits, key=lambda f: f[0])
+    return fit, name
