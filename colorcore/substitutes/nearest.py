@@ -15,8 +15,9 @@ for |y z| <= (y^2 + z^2) / 2. Three facts bound each part without hue, root or p
   the sum of its four amplitudes). As G <= 1/2, mC' <= 1.5 mC, hence
   y^2 + z^2 >= (da*^2 + db*^2) / (1 + 0.0675 mC)^2.
 * |R_T| = sin(2 dTheta) R_C with dTheta <= 30 degrees and R_C <= 2 (eqs 16, 17 and 21), so
-  1 - |R_T| / 2 >= 1 - sin 60 degrees > 0.1339; and R_C grows with mC', so that below a largest
-  mean chroma M of all colours in hand 1 - sin 60 degrees sqrt(q / (q + 25^7)), q = (1.5 M)^7, holds.
+  1 - |R_T| / 2 >= 1 - sin 60 degrees > 0.1339. And R_C grows with mC', so that below a largest
+  mean chroma M of the colours in hand it is at least 1 - sin 60 degrees sqrt(q / (q + 25^7))
+  with q = (1.5 M)^7.
 """
 
 import math
