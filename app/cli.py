@@ -29,8 +29,6 @@ EXIT_INPUT = 2
 EXIT_INTERRUPTED = 130
 EXIT_TERMINATED = 143
 
-Subparsers = argparse._SubParsersAction  # argparse gives its subparsers no public name
-
 
 class Verb(Protocol):
     """What a module of ``app.commands`` offers."""

@@ -1,10 +1,12 @@
 """Measuring as the commands do it: arguments in, a bundle out."""
 
 import argparse
+import multiprocessing
 import os
 import signal
+from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import contextmanager
 from pathlib import Path
 
 from app.commands._photos import hints_for, picture_paths, whites_for
@@ -87,11 +89,28 @@ def _spare_photos(place: str, paths: list[Path]) -> None:
             raise OutputError(f"{place}: this would overwrite the photo; choose another name.")
 
 
-def _workers(photos: int) -> AbstractContextManager[Executor | None]:
+@contextmanager
+def _workers(photos: int) -> Iterator[Executor | None]:
+    """Give processes for many photos and none for few; stopped at once if the work is."""
     cores = os.cpu_count() or 1
     if photos < PHOTOS_FOR_PROCESSES or cores < 2:
-        return nullcontext()
-    return ProcessPoolExecutor(min(cores, photos), initializer=_leave_signals_to_parent)
+        yield None
+        return
+    # A forked copy of a program that runs threads may hang; a spawned one starts clean.
+    pool = ProcessPoolExecutor(
+        min(cores, photos),
+        mp_context=multiprocessing.get_context("spawn"),
+        initializer=_leave_signals_to_parent,
+    )
+    try:
+        yield pool
+    except BaseException:
+        pool.shutdown(wait=False, cancel_futures=True)
+        for child in multiprocessing.active_children():
+            child.terminate()
+        raise
+    finally:
+        pool.shutdown()
 
 
 def _leave_signals_to_parent() -> None:

@@ -1,0 +1,103 @@
+"""What README and ``--help`` promise: every verb is told of, and every example runs."""
+
+import argparse
+import re
+import shlex
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from app.cli import make_parser, verbs
+from tests.app.conftest import Outcome, TablePhoto
+from tests.app.test_cli import subparsers_of
+
+Run = Callable[..., Outcome]
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+MINE = ("demo", "measure", "patterns", "stack")
+
+
+def examples(verb: str) -> list[str]:
+    """Return the example commands of a verb's help, continued lines joined."""
+    epilog = subparsers_of(make_parser((verb,)))[verb].epilog or ""
+    joined = re.sub(r"\\\n\s*", "", epilog)
+    return [line.strip() for line in joined.splitlines() if line.strip().startswith("bundlestacks")]
+
+
+@pytest.mark.parametrize("verb", verbs())
+def test_readme_tells_of_every_verb(verb: str) -> None:
+    assert re.search(rf"`bundlestacks {verb}\b", README), f"README.md does not tell of {verb}"
+
+
+@pytest.mark.parametrize("verb", verbs())
+def test_examples_can_be_understood(verb: str) -> None:
+    found = examples(verb)
+    assert found
+    for line in found:
+        words = shlex.split(line.split(" > ")[0])
+        args = make_parser(verbs()).parse_args(words[1:])
+        assert isinstance(args, argparse.Namespace)
+        assert args.verb == verb
+
+
+@pytest.fixture
+def kitchen(
+    table_photos: tuple[TablePhoto, TablePhoto],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    run: Run,
+) -> dict[str, str]:
+    """Stand in a folder with the files that the examples name; return what must be replaced."""
+    left, right = table_photos
+    monkeypatch.chdir(tmp_path)
+    for name, photo in (("table.jpg", left), ("left.jpg", left), ("right.jpg", right)):
+        shutil.copy(photo.path, name)
+    assert run("measure", "left.jpg", "--out", "bundle.json").code == 0
+    Path("my-pattern.toml").write_text(_small_pattern(), encoding="utf-8")
+    monkeypatch.setattr("webbrowser.open", lambda address: True)
+    paper = f"2:{right.paper[0]:.0f},{right.paper[1]:.0f}"
+    return {"2:212,340": paper}
+
+
+def _small_pattern() -> str:
+    from colorcore.pattern import read_pattern
+    from colorcore.sheets.outputs import pattern_text
+
+    return re.sub(r"= 14\b", "= 13", pattern_text(read_pattern("gatepost-stars")))
+
+
+@pytest.mark.parametrize(
+    "line", [line for verb in MINE for line in examples(verb)], ids=lambda line: line[13:60]
+)
+def test_examples_of_help_run(line: str, kitchen: dict[str, str], run: Run) -> None:
+    for given, here in kitchen.items():
+        line = line.replace(given, here)
+    words = shlex.split(line.split(" > ")[0])[1:]
+    outcome = run(*words)
+    assert outcome.code == 0, outcome.err
+    assert outcome.out
+    if "--out" in words:
+        assert Path(words[words.index("--out") + 1]).exists()
+
+
+def commands_of_readme() -> list[str]:
+    """Return the commands in the README's section on commands that begin with our name."""
+    section = README.split("## The commands")[1].split("\n## ")[0]
+    blocks = re.findall(r"```sh\n(.*?)```", section, re.DOTALL)
+    joined = re.sub(r"\\\n\s*", "", "".join(blocks))
+    return [line for line in joined.splitlines() if line.startswith("bundlestacks ")]
+
+
+def test_readme_commands_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run) -> None:
+    import sample_images
+
+    (tmp_path / "sample_images").mkdir()
+    for path in sample_images.sample_paths():
+        shutil.copy(path, tmp_path / "sample_images" / path.name)
+    monkeypatch.chdir(tmp_path)
+    lines = commands_of_readme()
+    assert len(lines) >= 4
+    for line in lines:
+        outcome = run(*shlex.split(line.split(" > ")[0].split(" #")[0])[1:])
+        assert outcome.code == 0, f"{line}: {outcome.err}"

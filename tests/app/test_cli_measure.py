@@ -1,0 +1,125 @@
+"""``measure``: its file, its hints, what it says."""
+
+import json
+import re
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+from PIL import Image
+
+from app.commands._photos import grid, photo_point, picture_paths, side
+from app.terminal import table
+from colorcore.errors import PhotoError
+from tests.app.conftest import Outcome, TablePhoto
+
+Run = Callable[..., Outcome]
+Photos = tuple[TablePhoto, TablePhoto]
+
+
+def test_the_file_and_what_is_said(table_photos: Photos, tmp_path: Path, run: Run) -> None:
+    place = tmp_path / "bundle.json"
+    outcome = run("measure", table_photos[0].path, "--out", place)
+    assert outcome.code == 0, outcome.err
+    assert outcome.err == ""
+    document = json.loads(place.read_text("utf-8"))
+    schema = json.loads(files("colorcore").joinpath("schema/bundle.schema.json").read_text("utf-8"))
+    jsonschema.validate(document, schema)
+    truth = {s.address: s.lab[0] for s in table_photos[0].truth.squares}
+    assert {s["id"] for s in document["squares"]} == set(truth)
+    assert "42 squares measured in 1 photo" in outcome.out
+    assert "trust grade" in outcome.out
+    row_b = re.search(r"^  B +(.*)$", outcome.out, re.MULTILINE)
+    assert row_b is not None
+    said = [int(n) for n in row_b[1].split()]
+    true = [truth[f"B{n}"] for n in range(1, 8)]
+    assert np.abs(np.array(said) - true).max() < 6
+
+
+def test_two_photos_make_one_bundle(table_photos: Photos, tmp_path: Path, run: Run) -> None:
+    place = tmp_path / "bundle.json"
+    outcome = run("measure", *(p.path for p in table_photos), "--out", place)
+    assert outcome.code == 0, outcome.err
+    document = json.loads(place.read_text("utf-8"))
+    assert len(document["photos"]) == 2
+    assert len({s["id"] for s in document["squares"]}) == 84
+
+
+def test_progress_lines_on_request(table_photos: Photos, tmp_path: Path, run: Run) -> None:
+    photos = [p.path for p in table_photos]
+    outcome = run("measure", *photos, "--out", tmp_path / "b.json", "--progress", "--quiet")
+    assert outcome.out == ""
+    lines = outcome.err.splitlines()
+    assert len(lines) >= 2
+    assert "left.jpg" in lines[0]
+    assert "of 2" in lines[0]
+
+
+def test_white_point_reaches_the_right_photo(
+    table_photos: Photos, tmp_path: Path, run: Run
+) -> None:
+    second = table_photos[1]
+    x, y = second.paper
+    photos = [p.path for p in table_photos]
+    right = run("measure", *photos, "--white", f"2:{x:.0f},{y:.0f}", "--out", tmp_path / "b.json")
+    assert right.code == 0, right.err
+    wrong = run("measure", *photos, "--white", "3:5,5", "--out", tmp_path / "c.json")
+    assert wrong.code == 2
+    assert "photo 3" in wrong.err
+    outside = run("measure", second.path, "--white", "99999,5", "--out", tmp_path / "c.json")
+    assert outside.code == 2
+    assert outside.err.count("\n") == 1
+    assert not (tmp_path / "c.json").exists()
+
+
+def test_hints_reach_finding(table_photos: Photos, tmp_path: Path, run: Run) -> None:
+    photo = table_photos[0]
+    wrong = next(s for s in photo.truth.squares if s.address == "C4")
+    x, y = np.asarray(wrong.corners).mean(axis=0)
+    place = tmp_path / "bundle.json"
+    outcome = run("measure", photo.path, "--ignore", f"{x:.0f},{y:.0f}", "--out", place)
+    assert outcome.code == 0, outcome.err
+    squares = json.loads(place.read_text("utf-8"))["squares"]
+    centers = [np.mean(s["corners"], axis=0) for s in squares]
+    assert min(np.hypot(*(c - (x, y))) for c in centers) > 50
+    assert len(squares) == 41
+
+
+def test_overlay_shows_the_outlines(table_photos: Photos, tmp_path: Path, run: Run) -> None:
+    place = tmp_path / "outlined.png"
+    photo = table_photos[0].path
+    outcome = run("measure", photo, "--out", tmp_path / "b.json", "--overlay", place)
+    assert outcome.code == 0, outcome.err
+    assert str(place) in outcome.out
+    outlined = Image.open(place).convert("RGB")
+    original = Image.open(photo).convert("RGB").resize(outlined.size)
+    differs = np.abs(np.asarray(outlined, dtype=int) - np.asarray(original)).max(axis=2) > 60
+    assert 0.002 < differs.mean() < 0.3
+    bad = run("measure", photo, "--out", tmp_path / "c.json", "--overlay", tmp_path / "o.gif")
+    assert bad.code == 2
+    assert not (tmp_path / "c.json").exists()
+
+
+def test_a_folder_stands_for_its_pictures(tmp_path: Path) -> None:
+    for name in ("b.JPG", "a.heic", "notes.txt", ".hidden.jpg"):
+        (tmp_path / name).write_bytes(b"x")
+    assert [p.name for p in picture_paths([str(tmp_path)])] == ["a.heic", "b.JPG"]
+    with pytest.raises(PhotoError, match="twice"):
+        picture_paths([str(tmp_path), str(tmp_path / "b.JPG")])
+
+
+def test_points_grids_and_sides() -> None:
+    assert photo_point("812,340.5") == (0, (812.0, 340.5))
+    assert photo_point("2:1,2") == (1, (1.0, 2.0))
+    assert grid("6x7") == (6, 7)
+    assert grid("10X3") == (10, 3)
+    assert side("2 1/2") == 2.5
+    assert side("10") == 10
+
+
+def test_tables_align() -> None:
+    lines = table(("Stack", "Squares"), [("Stars", "14"), ("B", "3")], right=(1,))
+    assert lines == ["Stack  Squares", "-----  -------", "Stars       14", "B            3"]
