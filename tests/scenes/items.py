@@ -79,10 +79,11 @@ def _pinked(corners: Points, rng: Rng, pitch: float, bow: float) -> Points:
         teeth = max(2, 2 * round(length / pitch)) if pitch else 24
         t = (np.arange(teeth) + (0.5 if pitch else 0)) / teeth
         tooth = np.where(np.arange(teeth) % 2, 1, -1) * pitch / 4
-        # A shallow wave without net area, so that the mean line stays where it is.
         wave = bow * np.sin(2 * np.pi * t + rng.uniform(0, 6.3)) * np.sin(np.pi * t)
         wave += 0.4 * bow * np.sin(4 * np.pi * t + rng.uniform(0, 6.3)) * np.sin(np.pi * t)
-        fray = rng.normal(0, 0.006, teeth)
+        # Without net area, so that the nominal side stays the mean line of the cut.
+        wave -= wave.mean()
+        fray = rng.normal(0, 0.006, teeth) if pitch or bow else 0.0
         points.append(a + np.outer(t * length, along) + np.outer(tooth + wave + fray, outward))
     return np.concatenate(points)
 
@@ -143,7 +144,7 @@ def _color_truth(
     inks: NDArray[np.float64], paint: Callable[[float], Tile], size: tuple[float, float]
 ) -> dict[str, Any]:
     """Return reads-as colour, palette and value spread from the shares of the inks."""
-    detail = 30.0 if min(size) >= 5 else 60.0
+    detail = 60.0 if min(size) >= 5 else 120.0
     painted = paint(detail)
     edge = round(MARGIN * detail)
     inner = painted[edge:-edge, edge:-edge]

@@ -6,6 +6,7 @@ shows some part of it, turned as the cutter happened to lay it.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -35,10 +36,37 @@ class Fabric:
     scale: float
 
     def tile(self, pixels_per_inch: float) -> Tile:
-        """Return the repeat as ink numbers (T, T)."""
-        side = max(1, round(self.repeat * pixels_per_inch))
-        rng = np.random.default_rng(self.seed)
-        return FAMILIES[self.family](rng, side / self.repeat, self.repeat, self.scale)
+        """Return the repeat as ink numbers (T, T), fine enough for a picture of that scale.
+
+        It is drawn at a scale of its own, so that the inks' shares are the same in every picture;
+        closer views enlarge it with smooth edges.
+        """
+        drawn = _draw_tile(self.family, self.seed, self.repeat, self.scale)
+        times = round(pixels_per_inch * self.repeat / drawn.shape[0])
+        return drawn if times < 2 else _enlarge(drawn, times)
+
+
+@lru_cache(maxsize=128)
+def _draw_tile(family: str, seed: int, repeat: float, scale: float) -> Tile:
+    side = round(repeat * float(np.clip(150 / scale, 90, 300))) if scale else 1
+    tile = FAMILIES[family](np.random.default_rng(seed), side / repeat, repeat, scale)
+    tile.flags.writeable = False
+    return tile
+
+
+def _enlarge(tile: Tile, times: int) -> Tile:
+    """Return a tile ``times`` larger: each pixel takes the ink that is strongest around it."""
+    best = np.zeros(tuple(side * times for side in tile.shape), np.float32)
+    result = np.zeros(best.shape, np.uint8)
+    rim = 4
+    for ink in np.unique(tile):
+        mask = np.pad((tile == ink).astype(np.float32), rim, mode="wrap")
+        soft = cv2.GaussianBlur(mask, (0, 0), 0.8)
+        large = cv2.resize(soft, None, fx=times, fy=times, interpolation=cv2.INTER_LINEAR)
+        large = large[rim * times : -rim * times, rim * times : -rim * times]
+        result[large > best] = ink
+        np.maximum(best, large, out=best)
+    return result
 
 
 class _Sheet:

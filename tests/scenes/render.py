@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tests.scenes.items import MARGIN, Item
 from tests.scenes.lights import Lighting
-from tests.scenes.spectra import Camera
+from tests.scenes.spectra import Camera, flat
 from tests.scenes.surfaces import Surface
 from tests.scenes.view import Points, View
 
@@ -167,11 +167,27 @@ def _lay(
         seen = coverage @ table
         seen *= shading[..., None]
         color += _warp(seen, to_view, box) * fields[name][y0:y1, x0:x1, None]
+    if item.rim:
+        _pale_edge(color, mask, item.rim, ppi, stage, fields, box)
     if item.gloss:
         color += item.gloss * _glare(item, stage, box, ppi, rng)
     part += mask[..., None] * (color - part)
     if item.threads:
         _fray(part, outline - [x0, y0], item.threads, ppi, rng)
+
+
+def _pale_edge(
+    color: Image, mask: Image, strength: float, ppi: float, stage: Stage,
+    fields: dict[str, Image], box: tuple[int, int, int, int],
+) -> None:
+    """Let the undyed cloth show along the cut."""
+    x0, y0, x1, y1 = box
+    soft = cv2.GaussianBlur(mask, (0, 0), max(0.6, 0.015 * ppi))
+    near = (2 * strength * mask * (1 - soft))[..., None]
+    pale = np.zeros_like(color)
+    for name, table in _seen(stage, flat(0.65)[None]).items():
+        pale += table[0] * fields[name][y0:y1, x0:x1, None]
+    color += near * np.maximum(pale - color, 0)
 
 
 def _cast_shadow(
@@ -227,7 +243,7 @@ def _shade(
         solid = (coverage.sum(axis=-1) > 0.5).astype(np.uint8)
         depth = cv2.distanceTransform(solid, cv2.DIST_L2, 5) / ppi
         shading *= 0.65 + 0.4 * np.sqrt(np.minimum(depth / item.round_edge, 1))
-    if not item.rim and not item.creases:
+    if item.kind not in ("square", "fabric"):
         return shading
     x = (np.arange(w, dtype=np.float32) * to_inches[0, 0] + to_inches[0, 2])[None, :]
     y = (np.arange(h, dtype=np.float32) * to_inches[1, 1] + to_inches[1, 2])[:, None]
@@ -248,7 +264,7 @@ def _shade(
 
 
 def _curl(shading: Image, item: Item, x: Image, y: Image, lighting: Lighting) -> None:
-    """Edges bend down: those towards the light catch more of it; the cut shows pale fibres."""
+    """Edges bend down: those towards the light catch more of it."""
     light = item.pose[:2, :2].T @ np.array(
         [-np.cos(lighting.shadow_side), -np.sin(lighting.shadow_side)]
     )
@@ -258,8 +274,7 @@ def _curl(shading: Image, item: Item, x: Image, y: Image, lighting: Lighting) ->
         (y, -light[1]), (item.size[1] - y, light[1]),
     ):
         near = np.exp(-np.maximum(distance, 0) / bend)
-        shading *= 1 + 0.10 * facing * near
-        shading *= 1 + item.rim * np.exp(-np.maximum(distance, 0) / 0.025)
+        shading *= 1 + min(0.10, 2 * item.lift) * facing * near
 
 
 def _glare(

@@ -8,7 +8,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.finding.model import address
 from colorcore.geometry import area
 from tests.scenes import layout, sensor, view
 from tests.scenes.items import Item, rectangle
@@ -18,7 +17,14 @@ from tests.scenes.render import Stage, render_light
 from tests.scenes.sensor import Development
 from tests.scenes.spectra import Camera, set_up_camera
 from tests.scenes.surfaces import make_surface
-from tests.scenes.truth import PatchTruth, ReferenceTruth, SquareTruth, ThingTruth, Truth
+from tests.scenes.truth import (
+    PatchTruth,
+    ReferenceTruth,
+    SquareTruth,
+    ThingTruth,
+    Truth,
+    address,
+)
 
 Points = NDArray[np.float64]
 REFERENCES = ("paper", "grey", "chart", "fabric")

@@ -110,6 +110,12 @@ class Truth:
         return json.dumps(_plain(whole), indent=1) + "\n"
 
 
+def address(row: int, column: int) -> str:
+    """Return what a person calls a place: row letter and column number, ``B3``. Rows past Z do
+    not come up."""
+    return f"{'ABCDEFGHIJKLMNOPQRSTUVWXYZ'[row]}{column + 1}"
+
+
 def _plain(value: Any) -> Any:
     if isinstance(value, dict):
         return {k: _plain(v) for k, v in value.items()}
