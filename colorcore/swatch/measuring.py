@@ -10,7 +10,7 @@ from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.finding.model import FoundSquare
 from colorcore.geometry import Quad
 from colorcore.photo import Photo
-from colorcore.swatch.model import PaletteColor, Swatch
+from colorcore.swatch.model import Swatch
 from colorcore.swatch.palette import extract_palette
 from colorcore.swatch.pieces import piece_values_of
 from colorcore.swatch.rectifying import inner_mask, picture_side, rectify
@@ -78,12 +78,11 @@ def measure_square(
     flags = [*found.flags, *calibration.flags(corners)]
 
     inner = inner_mask(side, MARGIN)
-    mask = inner & patch.shows
+    mask = inner if patch.shows.all() else inner & patch.shows
     shown = np.count_nonzero(mask) / np.count_nonzero(inner)
     if shown < _LEAST_SHOWN:
         mask = inner
-    counted = linear[mask]
-    lab = lab_from_linear(counted.mean(axis=0, dtype=np.float64))
+    lab = lab_from_linear(np.array(cv2.mean(linear, mask.view(np.uint8))[:3]))
 
     clipped = float(np.count_nonzero(patch.clipped & mask) / np.count_nonzero(mask))
     if clipped > 0.01:
@@ -91,19 +90,16 @@ def measure_square(
     if side < _LEAST_PIXELS:
         flags.append("few-pixels")
 
+    seen = np.asarray(lab_from_linear(_at_distance(linear, side / side_inches, reading_inches)))
+    sample = _Sample(linear, seen, mask)
+    low, high = np.percentile(sample.lab[:, 0], (10, 90))
+    variance = sample.lab.var(axis=0, dtype=np.float64)
+    solid = float(high - low) < SOLID_SPREAD and float(np.sqrt(variance.sum())) < SOLID_COLOR
+    texture = None if solid else measure_texture(print_signal(seen, mask, sample.lab), mask)
+
     sd = np.asarray(calibration.lab_sd(corners, _triple(lab)), dtype=np.float64)
-    sd = np.hypot(sd, _own_doubt(shown, clipped, counted))
-
-    seen = lab_from_linear(_at_distance(linear, side / side_inches, reading_inches))
-    lightness = seen[..., 0][mask]
-    low, high = np.percentile(lightness, (10, 90))
-    busyness = float(lightness.std())
-    color_spread = float(np.sqrt(np.sum(np.var(seen[mask], axis=0, dtype=np.float64))))
-    solid = float(high - low) < SOLID_SPREAD and color_spread < SOLID_COLOR
-    texture = None if solid else measure_texture(print_signal(seen, mask), mask)
-
-    values = piece_values_of(linear, mask, side_inches, PIECE_INCHES)
-    if len(values) > 1 and np.ptp(values[:, 0]) > STRONG_PRINT:
+    sd = np.hypot(sd, _own_doubt(shown, clipped, variance))
+    if _differs_by_piece(linear, mask, side_inches):
         flags.append("strong-print")
 
     return Swatch(
@@ -115,10 +111,10 @@ def measure_square(
         lab=_triple(lab),
         lab_sd=_triple(sd),
         value_spread=round(float(high - low), 2),
-        palette=_palette(linear, seen, mask),
+        palette=extract_palette(sample.linear, sample.lab, sample.flatness),
         print_scale_inches=_print_scale(texture, side_inches / side),
         stripe_degrees=_stripes(texture),
-        busyness=round(busyness, 2),
+        busyness=round(float(np.sqrt(variance[0])), 2),
         reads_as_solid=solid,
         fabric=-1,
         confidence=round(float(found.confidence), 3),
@@ -134,14 +130,37 @@ def _triple(values: NDArray[np.floating]) -> tuple[float, float, float]:
     return first, second, third
 
 
-def _own_doubt(shown: float, clipped: float, counted: NDArray[np.float32]) -> NDArray[np.float64]:
+class _Sample:
+    """About 4,000 samples of a square on an even grid: ``linear`` (K, 3), ``lab`` (K, 3), and
+    ``flatness`` (K,), which is the less, the more CIELAB changes from one to its neighbours."""
+
+    def __init__(
+        self, linear: NDArray[np.float32], lab: NDArray[np.float32], mask: NDArray[np.bool_]
+    ) -> None:
+        step = max(1, linear.shape[0] // 64)
+        keep = mask[::step, ::step]
+        if np.count_nonzero(keep) < 2:
+            step, keep = 1, mask
+        change = cv2.dilate(lab, _NEIGHBOURS) - cv2.erode(lab, _NEIGHBOURS)
+        steepness = np.square(change[::step, ::step][keep]).sum(axis=1) / _FLAT_WITHIN**2
+        self.flatness = np.asarray(_EDGE_WEIGHT + 1 / (1 + np.square(steepness)), np.float32)
+        self.linear = linear[::step, ::step][keep]
+        self.lab = lab[::step, ::step][keep]
+
+
+def _own_doubt(shown: float, clipped: float, variance: NDArray[np.float64]) -> NDArray[np.float64]:
     """One standard deviation (3,) that the square itself adds: parts that are hidden may differ
     from those that show, and clipped parts may be brighter than they seem."""
-    hidden = 0.0
-    if shown < 1.0:
-        spread = float(lab_from_linear(counted[::97]).std(axis=0).max())
-        hidden = spread * 0.5 * (1.0 - shown)
+    hidden = 0.5 * (1.0 - shown) * float(np.sqrt(variance.max()))
     return np.array([hidden + 4.0 * clipped, hidden + 6.0 * clipped, hidden + 6.0 * clipped])
+
+
+def _differs_by_piece(
+    linear: NDArray[np.float32], mask: NDArray[np.bool_], side_inches: float
+) -> bool:
+    """Whether pieces of the usual size, as they would be cut, differ much in value."""
+    values = piece_values_of(linear, mask, side_inches, PIECE_INCHES)
+    return len(values) > 1 and float(np.ptp(values[:, 0])) > STRONG_PRINT
 
 
 def _at_distance(
@@ -152,21 +171,6 @@ def _at_distance(
     if blur < 0.25:
         return linear
     return np.asarray(cv2.GaussianBlur(linear, (0, 0), float(blur)), dtype=np.float32)
-
-
-def _palette(
-    linear: NDArray[np.float32], lab: NDArray[np.float32], mask: NDArray[np.bool_]
-) -> tuple[PaletteColor, ...]:
-    """Colours of about 4,000 samples; a sample counts the less, the more CIELAB changes from it
-    to its neighbours."""
-    step = max(1, linear.shape[0] // 64)
-    change = cv2.dilate(lab, _NEIGHBOURS) - cv2.erode(lab, _NEIGHBOURS)
-    keep = mask[::step, ::step]
-    if not keep.any():
-        step, keep = 1, mask
-    steepness = np.square(change[::step, ::step][keep]).sum(axis=1) / _FLAT_WITHIN**2
-    flatness = np.asarray(_EDGE_WEIGHT + 1.0 / (1.0 + np.square(steepness)), dtype=np.float32)
-    return extract_palette(linear[::step, ::step][keep], lab[::step, ::step][keep], flatness)
 
 
 def _print_scale(texture: Texture | None, inches: float) -> float | None:

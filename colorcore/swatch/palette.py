@@ -9,8 +9,13 @@ from numpy.typing import NDArray
 from colorcore.color.spaces import lab_from_linear
 from colorcore.swatch.model import PaletteColor
 
-_CELL: Final = np.array([5.0, 6.0, 6.0])
-"""Size of a counting cell in L*, a*, b*."""
+_PER_CELL: Final = np.array([1 / 5, 1 / 6, 1 / 6], dtype=np.float32)
+"""Counting cells are 5 units of L* by 6 of a* and b*; the outermost take what lies beyond."""
+_ORIGIN: Final = np.array([1.0, 24.0, 24.0], dtype=np.float32)
+_CELLS: Final = np.array([24, 48, 48], dtype=np.int32)
+_STRIDES: Final = np.array([48 * 48, 48, 1], dtype=np.int32)
+_CELL_COUNT: Final = 24 * 48 * 48
+_ROUNDS: Final = 8
 
 
 def extract_palette(
@@ -42,8 +47,9 @@ def extract_palette(
     totals = np.array([cells.linear[owner == n].sum(axis=0) for n in names])
     weight = np.array([cells.weight[owner == n].sum() for n in names])
     colors = np.asarray(lab_from_linear(totals / weight[:, None]))
-    apart = np.stack([np.sum(np.square(lab - c), axis=1) for c in colors.astype(np.float32)])
-    counts = np.bincount(np.argmin(apart, axis=0), minlength=len(names))
+    near = colors.astype(np.float32)
+    closest = np.argmin(np.sum(near**2, axis=1) - 2 * lab @ near.T, axis=1)
+    counts = np.bincount(closest, minlength=len(names))
     shares = _rounded_shares(counts / counts.sum())
     order = np.argsort(-counts, kind="stable")
     return tuple(_color(colors[i], float(shares[i])) for i in order if shares[i] > 0)
@@ -61,17 +67,17 @@ class _Cells:
 def _count(
     linear: NDArray[np.float32], lab: NDArray[np.float32], flatness: NDArray[np.float32]
 ) -> _Cells:
-    steps = np.floor(lab / _CELL).astype(np.int64) + 64
-    keys = (steps[:, 0] * 256 + steps[:, 1]) * 256 + steps[:, 2]
-    used, index = np.unique(keys, return_inverse=True)
-    count = len(used)
-    weight = np.bincount(index, flatness, count)
+    steps = (lab * _PER_CELL + _ORIGIN).astype(np.int32)
+    np.clip(steps, 0, _CELLS - 1, out=steps)
+    keys = steps @ _STRIDES
+    weight = np.bincount(keys, flatness, _CELL_COUNT)
+    used = np.flatnonzero(weight)
 
     def sums(values: NDArray[np.float32]) -> NDArray[np.float64]:
-        weighted = values * flatness[:, None]
-        return np.stack([np.bincount(index, weighted[:, k], count) for k in range(3)], axis=1)
+        weighted = values.T * flatness
+        return np.stack([np.bincount(keys, w, _CELL_COUNT)[used] for w in weighted], axis=1)
 
-    return _Cells(weight, sums(linear), sums(lab) / weight[:, None])
+    return _Cells(weight[used], sums(linear), sums(lab) / weight[used, None])
 
 
 def _gather(
@@ -79,26 +85,25 @@ def _gather(
 ) -> NDArray[np.int64]:
     """Weighted k-means over cells; the start takes, again and again, the cell whose distance
     squared times weight is largest."""
-    centres = [means[int(np.argmax(weights))]]
-    nearest = np.sum((means - centres[0]) ** 2, axis=1)
-    while len(centres) < min(centres_wanted, len(means)):
+    chosen = [int(np.argmax(weights))]
+    nearest = np.sum((means - means[chosen[0]]) ** 2, axis=1)
+    while len(chosen) < min(centres_wanted, len(means)):
         pick = int(np.argmax(nearest * weights))
         if nearest[pick] <= 0:
             break
-        centres.append(means[pick])
-        nearest = np.minimum(nearest, np.sum((means - centres[-1]) ** 2, axis=1))
-    centre = np.array(centres)
+        chosen.append(pick)
+        nearest = np.minimum(nearest, np.sum((means - means[pick]) ** 2, axis=1))
+    centre = means[chosen]
+    weighted = np.column_stack([means * weights[:, None], weights])
     owner = np.full(len(means), -1, dtype=np.int64)
-    for _ in range(12):
-        apart = np.sum((means[:, None, :] - centre[None]) ** 2, axis=2)
-        new = np.argmin(apart, axis=1)
+    for _ in range(_ROUNDS):
+        new = np.argmin(np.sum(centre**2, axis=1) - 2 * means @ centre.T, axis=1)
         if np.array_equal(new, owner):
             break
         owner = new
-        for k in range(len(centre)):
-            mine = owner == k
-            if mine.any():
-                centre[k] = np.average(means[mine], axis=0, weights=weights[mine])
+        totals = (owner == np.arange(len(centre))[:, None]).astype(np.float64) @ weighted
+        kept = totals[:, 3] > 0
+        centre[kept] = totals[kept, :3] / totals[kept, 3:]
     return owner
 
 
@@ -116,10 +121,9 @@ def _merge(
     mixtures along an edge between two inks go to their inks before the inks are compared.
     """
     names = np.unique(owner)
-    mass = np.array([weights[owner == n].sum() for n in names])
-    centre = np.array(
-        [np.average(means[owner == n], axis=0, weights=weights[owner == n]) for n in names]
-    )
+    belongs = (owner == names[:, None]).astype(np.float64)
+    mass = belongs @ weights
+    centre = belongs @ (means * weights[:, None]) / mass[:, None]
     small = least_share * weights.sum()
     while len(names) > 1:
         apart = np.linalg.norm(centre[:, None] - centre[None], axis=2)

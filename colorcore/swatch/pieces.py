@@ -44,9 +44,9 @@ def piece_values_of(
         return np.zeros((0, 3))
     side = linear.shape[0]
     edges = np.rint(np.arange(along + 1) * piece_inches / side_inches * side).astype(int)
-    weighted = np.where(shows[..., None], linear, 0)
-    light = cv2.integral(np.asarray(weighted, dtype=np.float32), sdepth=cv2.CV_64F)
-    count = cv2.integral(shows.astype(np.uint8), sdepth=cv2.CV_64F)
+    counts = shows.view(np.uint8)
+    light = cv2.integral(cv2.bitwise_and(linear, linear, mask=counts), sdepth=cv2.CV_64F)
+    count = cv2.integral(counts, sdepth=cv2.CV_64F)
     top, bottom = edges[:-1, None], edges[1:, None]
     left, right = edges[None, :-1], edges[None, 1:]
     sums = light[bottom, right] - light[top, right] - light[bottom, left] + light[top, left]

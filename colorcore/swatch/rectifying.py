@@ -12,6 +12,7 @@ from colorcore.photo import Photo
 
 PICTURE_SIDE: Final = 192
 """Samples along a side: 19 per inch of a 10-inch square, twice what an eye resolves at 6 ft."""
+_MOST_PIXELS_A_SAMPLE: Final = 1.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,13 +21,12 @@ class Patch:
 
     ``linear`` float32 (N, N, 3), linear light as the camera gave it; ``shows`` bool (N, N), True
     where the photo shows this square; ``clipped`` bool (N, N), True where a channel is at the top
-    of the camera's range or all are at its bottom; ``magnification`` samples per photo pixel.
+    of the camera's range or all are at its bottom.
     """
 
     linear: NDArray[np.float32]
     shows: NDArray[np.bool_]
     clipped: NDArray[np.bool_]
-    magnification: float
 
 
 def picture_side(corners: Quad, most: int = PICTURE_SIDE) -> int:
@@ -44,31 +44,33 @@ def rectify(
 ) -> Patch:
     """Return the square inside ``corners`` (4, 2) as ``side`` x ``side`` samples.
 
-    Where the photo has more pixels than samples, the square is first straightened at a whole
-    multiple of ``side`` and then averaged over areas, all in linear light, so that fine prints
-    blend instead of aliasing. ``visible`` is a polygon (K, 2) outside which ``shows`` is False.
+    All in linear light, so that fine prints blend as light does: where the photo has more pixels
+    than samples, whole blocks of pixels are averaged first; if more than 1.3 pixels a sample are
+    left then, the square is straightened at twice the size and averaged in twos. ``visible`` is a
+    polygon (K, 2) outside which ``shows`` is False.
     """
-    pixels_along = float(np.mean(side_lengths(corners)))
-    factor = max(1, round(pixels_along / side))
-    fine = side * factor
-    x0, y0, x1, y1 = _window(photo, corners)
+    ratio = float(np.mean(side_lengths(corners))) / side
+    block = max(1, int(ratio + 0.05))
+    fine = side * (2 if ratio / block > _MOST_PIXELS_A_SAMPLE else 1)
+    x0, y0, x1, y1 = _window(photo, corners, block)
     crop = photo.linear(x0, y0, x1, y1)
-    to_crop = _homography(fine, corners - (x0, y0))
+    if block > 1:
+        size = (max(1, (x1 - x0) // block), max(1, (y1 - y0) // block))
+        crop = np.asarray(cv2.resize(crop, size, interpolation=cv2.INTER_AREA))
     straight = cv2.warpPerspective(
         crop,
-        to_crop,
+        _homography(fine, (corners - (x0, y0)) / block),
         (fine, fine),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    if factor > 1:
+    if fine > side:
         straight = cv2.resize(straight, (side, side), interpolation=cv2.INTER_AREA)
     linear = np.asarray(straight, dtype=np.float32)
     return Patch(
         linear=linear,
         shows=_shows(photo, corners, side, visible),
         clipped=_clipped(linear, photo.scene_linear),
-        magnification=side / pixels_along,
     )
 
 
@@ -81,12 +83,16 @@ def inner_mask(side: int, margin: float) -> NDArray[np.bool_]:
     return mask
 
 
-def _window(photo: Photo, corners: Quad) -> tuple[int, int, int, int]:
-    """The part of the photo that the outline touches, a pixel wider, at least one pixel."""
-    low = np.floor(corners.min(axis=0)).astype(int) - 1
-    high = np.ceil(corners.max(axis=0)).astype(int) + 1
+def _window(photo: Photo, corners: Quad, block: int) -> tuple[int, int, int, int]:
+    """The part of the photo that the outline touches and a block more, in whole blocks unless the
+    photo ends before; at least one pixel."""
+    low = np.floor(corners.min(axis=0)).astype(int) - block
+    high = np.ceil(corners.max(axis=0)).astype(int) + block
     x0, y0 = (int(v) for v in np.clip(low, 0, (photo.width - 1, photo.height - 1)))
     x1, y1 = (int(v) for v in np.clip(high, (x0 + 1, y0 + 1), (photo.width, photo.height)))
+    x0, y0 = max(0, min(x0, x1 - block)), max(0, min(y0, y1 - block))
+    x1 -= (x1 - x0) % block if x1 - x0 > block else 0
+    y1 -= (y1 - y0) % block if y1 - y0 > block else 0
     return x0, y0, x1, y1
 
 
@@ -130,5 +136,5 @@ def _clipped(linear: NDArray[np.float32], scene_linear: bool) -> NDArray[np.bool
     to end at 1.0 as well.
     """
     top = 0.999 if scene_linear else 0.985
-    brightest = linear.max(axis=2)
+    brightest = cv2.max(cv2.max(linear[..., 0], linear[..., 1]), linear[..., 2])
     return np.asarray((brightest >= top) | (brightest <= 0.0006))

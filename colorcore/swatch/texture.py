@@ -31,18 +31,18 @@ class Texture:
     stripe_degrees: float | None
 
 
-def print_signal(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
+def print_signal(
+    lab: NDArray[np.float32], mask: NDArray[np.bool_], samples: NDArray[np.float32]
+) -> NDArray[np.float32]:
     """Return (N, N): deviation from the mean along the main axis of CIELAB (N, N, 3), 0 where
-    ``mask`` is False. Lighter is positive. ``mask`` must hold at least two samples."""
-    inside = lab[mask]
-    mean = inside.mean(axis=0)
-    covariance = np.cov((inside - mean).T)
-    axis = np.linalg.eigh(covariance)[1][:, -1].astype(np.float32)
+    ``mask`` is False. Lighter is positive. ``samples`` (K, 3), K at least 2, are some of the
+    print's colours: they give mean and axis."""
+    axis = np.linalg.eigh(np.cov(samples.T))[1][:, -1].astype(np.float32)
     if axis[0] < 0:
         axis = -axis
-    signal = lab @ axis - mean @ axis
-    signal[~mask] = 0.0
-    return np.asarray(signal, dtype=np.float32)
+    level = float(samples.mean(axis=0) @ axis)
+    signal = cv2.transform(lab, np.append(axis, -level).astype(np.float32).reshape(1, 4))
+    return np.asarray(cv2.multiply(signal, mask.astype(np.float32)), dtype=np.float32)
 
 
 def measure_texture(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> Texture:
