@@ -21,6 +21,11 @@ def areas(quads: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.abs(np.asarray(0.5 * np.sum(x * np.roll(y, -1, 1) - np.roll(x, -1, 1) * y, axis=1)))
 
 
+def sides(quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the side (N,) of a square of each quad's area, in pixels."""
+    return np.asarray(np.sqrt(np.maximum(areas(quads), 1e-9)))
+
+
 def score_outlines(features: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the chance (N,) that each outline is a square rightly outlined, from what is known of
     it (N, F): a logistic model."""
@@ -32,6 +37,15 @@ def overlap(one: NDArray[np.float64], two: NDArray[np.float64]) -> float:
     shared, _ = cv2.intersectConvexConvex(one.astype(np.float32), two.astype(np.float32))
     small = min(abs(cv2.contourArea(one.astype("f4"))), abs(cv2.contourArea(two.astype("f4"))))
     return float(shared) / max(small, 1e-9)
+
+
+def clear_of(
+    quad: NDArray[np.float64], quads: NDArray[np.float64], most: float
+) -> bool:
+    """Whether a quad overlaps none of ``quads`` by more than ``most`` of the smaller."""
+    far = np.abs(quads.mean(axis=1) - quad.mean(axis=0)).max(axis=1)
+    near = far < 0.75 * (sides(quads) + sides(quad[None])[0])
+    return all(overlap(quad, other) <= most for other in quads[near])
 
 
 def keep_best(

@@ -156,7 +156,7 @@ def _areas(quads: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def roughness(channels: NDArray[np.float32], table: NDArray[np.bool_], size: float) -> float:
     """Return the size of step that the table shows by itself over profiles for outlines of side
-    ``size``: its 90th percentile in CIELAB units, at least 1."""
+    ``size``: its 90th percentile in CIELAB units, at least 0.7."""
     reach = max(2, round(0.03 * size))
     color = cv2.blur(channels[..., :3], (reach, reach))
     shift = reach + 2
@@ -164,4 +164,4 @@ def roughness(channels: NDArray[np.float32], table: NDArray[np.bool_], size: flo
     both = table[:, shift:] & table[:, :-shift]
     if both.sum() < 500:
         return 2.0
-    return max(1.0, float(np.percentile(step[both][:: max(1, both.sum() // 20000)], 90)))
+    return max(0.7, float(np.percentile(step[both][:: max(1, both.sum() // 20000)], 90)))

@@ -125,21 +125,26 @@ def outlines_of_mask(
         if cv2.contourArea(contour) < smallest:
             continue
         shape = quad_of_contour(contour)
-        if shape is not None and is_squarish(shape[0]):
+        if shape is not None and has_corners(shape[0]):
             found.append(shape)
     return found
 
 
-def is_squarish(quad: Quad, ratio: float = 1.45) -> bool:
-    """Whether a quad could be a square seen at up to 30 degrees of tilt or so."""
+def has_corners(quad: Quad) -> bool:
+    """Whether a quad could be a rectangle seen at up to 30 degrees of tilt or so."""
     sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
     if sides.min() < 6:
         return False
-    wide, high = (sides[0] + sides[2]) / 2, (sides[1] + sides[3]) / 2
-    if max(wide, high) / min(wide, high) > ratio:
-        return False
-    if max(sides[0] / sides[2], sides[2] / sides[0], sides[1] / sides[3], sides[3] / sides[1]) > 1.5:
+    pairs = sides[:2] / sides[2:]
+    if max(float(pairs.max()), 1 / float(pairs.min())) > 1.6:
         return False
     u = (np.roll(quad, -1, axis=0) - quad) / sides[:, None]
     turn = u[:, 0] * np.roll(u[:, 1], -1) - u[:, 1] * np.roll(u[:, 0], -1)
     return bool(np.all(turn > 0.8))
+
+
+def aspects(quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how long the longer sides of quads (N, 4, 2) are over the shorter (N,), at least 1."""
+    length = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    wide, high = length[:, 0] + length[:, 2], length[:, 1] + length[:, 3]
+    return np.asarray(np.maximum(wide, high) / np.maximum(np.minimum(wide, high), 1e-6))

@@ -1,0 +1,210 @@
+"""Squares that touch or overlap: one outline that holds many, told apart by its seams.
+
+Straightened, such a block has seams at places that a few numbers give: how many squares lie along
+each direction and how far from one to the next, as a share of the side. Below 1 they lie like
+shingles, and only the last one shows whole; at 1 they touch; above there are gaps. All such
+patterns are tried; both directions must agree on the side of the square.
+"""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.geometry import Quad, side_lengths
+
+_MOST = 14
+_LONGEST = 620
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """Squares along one direction: ``count``, ``step`` from one to the next in sides of a square,
+    ``last_whole`` whether the last one lies on top (else the first), ``side`` of a square as a
+    share of the block, ``gain`` of its seams in standard deviations beyond what is usual."""
+
+    count: int
+    step: float
+    last_whole: bool
+    side: float
+    gain: float
+
+    def starts(self) -> NDArray[np.float64]:
+        """Where each square starts, as shares of the block."""
+        return np.asarray(np.arange(self.count) * self.step * self.side)
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """``quads`` (N, 4, 2) in the view, ``visible`` (N, 4, 2) what shows of each, ``cells`` (N, 2)
+    row and column, ``across`` and ``down`` the patterns; ``contrast`` how strongly the seams stand
+    out (mean gain of a seam), ``gain`` that of all together."""
+
+    quads: NDArray[np.float64] = field(repr=False)
+    visible: NDArray[np.float64] = field(repr=False)
+    cells: NDArray[np.int64] = field(repr=False)
+    across: Pattern
+    down: Pattern
+    contrast: float
+    gain: float
+
+
+def true_aspect(quad: Quad, size: tuple[int, int]) -> float:
+    """Return width over height of the rectangle whose picture is ``quad``, seen through a lens of
+    usual focal length (0.85 of the longer side) in a picture of ``size`` (height, width)."""
+    height, width = size
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    matrix = cv2.getPerspectiveTransform(unit, quad.astype(np.float32))
+    focal = 0.85 * max(size)
+    lens = np.array([[focal, 0, width / 2], [0, focal, height / 2], [0, 0, 1]])
+    pose = np.linalg.solve(lens, matrix)
+    exact = float(np.linalg.norm(pose[:, 0]) / np.linalg.norm(pose[:, 1]))
+    sides = side_lengths(quad)
+    plain = float((sides[0] + sides[2]) / (sides[1] + sides[3]))
+    return float(np.clip(exact, 0.8 * plain, 1.25 * plain))
+
+
+def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.float64]:
+    """Return how much seams show at every column of a straightened picture (h, w, C): (w,) in
+    standard deviations above the median column.
+
+    A seam is a step or a line along the whole height. Each short stretch of a column is compared
+    with its surroundings in its own row, so that a bold print counts no more than a quiet one.
+    """
+    tall = max(5, channels.shape[0] // 60) | 1
+    smooth = cv2.blur(channels, (width, tall))
+    step = np.zeros(channels.shape[:2], np.float32)
+    step[:, width:-width] = np.linalg.norm(
+        smooth[:, 2 * width :] - smooth[:, : -2 * width], axis=-1
+    )
+    line = np.zeros_like(step)
+    fine = cv2.blur(channels, (1, tall))
+    line[:, width:-width] = np.linalg.norm(
+        fine[:, width:-width] - 0.5 * (fine[:, 2 * width :] + fine[:, : -2 * width]), axis=-1
+    )
+    both = step + line
+    around = cv2.blur(both, (12 * width + 1, 1)) + 0.7
+    relative = np.minimum(both / around, 2.5)
+    profile = relative.mean(axis=0, dtype=np.float64)
+    profile = cv2.dilate(profile.reshape(1, -1), np.ones((1, 3), np.uint8)).ravel()
+    inner = profile[8:-8] if len(profile) > 40 else profile
+    middle = float(np.median(inner))
+    spread = 1.4826 * float(np.median(np.abs(inner - middle))) + 1e-6
+    return np.asarray((profile - middle) / spread)
+
+
+def _patterns(profile: NDArray[np.float64], steps: NDArray[np.float64]) -> list[Pattern]:
+    """Weigh every pattern along a profile (w,)."""
+    length = len(profile)
+    found = [Pattern(1, 1.0, True, 1.0, 0.0)]
+    capped = np.minimum(profile, 8.0)
+    for count in range(2, _MOST + 1):
+        for step in steps:
+            side = 1 / (1 + (count - 1) * step)
+            for last_whole in (True, False) if step < 0.97 else (True,):
+                k = np.arange(1, count) * step * side
+                places = k if last_whole else 1 - k
+                if step > 1.03:
+                    places = np.concatenate([k, k - (step - 1) * side])
+                at = np.round(places * length).astype(np.int64)
+                if at.min() < 4 or at.max() > length - 5:
+                    continue
+                gain = capped[at]
+                worth = float((gain - 2.2).sum()) / (2 if step > 1.03 else 1)
+                found.append(Pattern(count, float(step), last_whole, float(side), worth))
+    return found
+
+
+def split_block(
+    channels: NDArray[np.float32], quad: Quad, aspect: float, tolerance: float = 0.07
+) -> Block | None:
+    """Tell apart the squares in a block.
+
+    Parameters
+    ----------
+    channels
+        CIELAB (h, w, 3) of the view.
+    quad
+        The block's outline in the view.
+    aspect
+        Its true width over height.
+
+    Returns None if the outline holds a single square or no pattern fits.
+    """
+    long = min(_LONGEST, float(side_lengths(quad).max()))
+    wide = long if aspect >= 1 else long * aspect
+    high = wide / aspect
+    if min(wide, high) < 24:
+        return None
+    frame = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32)
+    matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), frame)
+    flat = cv2.warpPerspective(
+        channels, matrix, (round(wide), round(high)), flags=cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    steps = np.concatenate([np.geomspace(0.15, 0.9, 40), [1.0], np.linspace(1.04, 1.35, 16)])
+    across = _patterns(seam_profile(flat), steps)
+    down = _patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), steps)
+    best = _agree(across, down, wide, high, tolerance)
+    if best is None:
+        return None
+    x, y = best
+    seams = (x.count - 1) + (y.count - 1)
+    if seams == 0:
+        return None
+    return _lay(quad, frame, x, y, wide, high)
+
+
+def _agree(
+    across: list[Pattern], down: list[Pattern], wide: float, high: float, tolerance: float
+) -> tuple[Pattern, Pattern] | None:
+    """Return the two patterns of one side of a square that explain most, or None."""
+    side_x = np.array([p.side * wide for p in across])
+    side_y = np.array([p.side * high for p in down])
+    gain_x = np.array([p.gain for p in across])
+    gain_y = np.array([p.gain for p in down])
+    off = np.abs(np.log(side_x[:, None] / side_y[None]))
+    total = gain_x[:, None] + gain_y[None] - 2.0 * off / tolerance
+    total[off > 2 * tolerance] = -np.inf
+    k = int(np.argmax(total))
+    i, j = divmod(k, len(down))
+    if not np.isfinite(total[i, j]):
+        return None
+    return across[i], down[j]
+
+
+def _lay(
+    quad: Quad, frame: NDArray[np.float32], x: Pattern, y: Pattern, wide: float, high: float
+) -> Block:
+    back = cv2.getPerspectiveTransform(frame, quad.astype(np.float32))
+    quads, visible, cells = [], [], []
+    for row, top in enumerate(y.starts()):
+        for column, left in enumerate(x.starts()):
+            x0, x1 = left * wide, (left + x.side) * wide
+            y0, y1 = top * high, (top + y.side) * high
+            quads.append([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+            vx = _showing(x, column, x0, x1, wide)
+            vy = _showing(y, row, y0, y1, high)
+            visible.append([[vx[0], vy[0]], [vx[1], vy[0]], [vx[1], vy[1]], [vx[0], vy[1]]])
+            cells.append((row, column))
+
+    def picture(shapes: list[list[list[float]]]) -> NDArray[np.float64]:
+        points = np.array(shapes, dtype=np.float64).reshape(-1, 1, 2)
+        return np.asarray(cv2.perspectiveTransform(points, back)).reshape(-1, 4, 2)
+
+    seams = max(1, x.count + y.count - 2)
+    contrast = (x.gain + y.gain) / seams
+    return Block(picture(quads), picture(visible), np.array(cells), x, y, contrast, x.gain + y.gain)
+
+
+def _showing(
+    pattern: Pattern, index: int, start: float, stop: float, length: float
+) -> tuple[float, float]:
+    """Return from where to where a square shows along one direction."""
+    if pattern.step >= 1:
+        return start, stop
+    cover = (1 - pattern.step) * pattern.side * length
+    if pattern.last_whole:
+        return start, stop - (cover if index < pattern.count - 1 else 0)
+    return start + (cover if index > 0 else 0), stop

@@ -1,0 +1,105 @@
+"""Squares that lie close together: touching blocks, and rows or columns laid like shingles."""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.blocks import Block, split_block, true_aspect
+from colorcore.finding.outlines import order
+from colorcore.finding.scene import Scene
+
+Quads = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Packed:
+    """``quads`` (N, 4, 2) whole squares, ``visible`` (N, 4, 2) what shows of each, ``sure`` (N,),
+    ``covered`` (N,) True where a part is covered; ``block`` (N,) which block each is of."""
+
+    quads: Quads = field(repr=False)
+    visible: Quads = field(repr=False)
+    sure: NDArray[np.float64] = field(repr=False)
+    covered: NDArray[np.bool_] = field(repr=False)
+    block: NDArray[np.int64] = field(repr=False)
+
+
+def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | None:
+    """Explain the larger shapes as blocks of squares, all of one size; None if that fails."""
+    blocks = []
+    for quad in _outer_shapes(shapes, fits, scene)[:10]:
+        upright = order(quad)
+        block = split_block(scene.surface.flat, upright, true_aspect(upright, scene.size))
+        if block is not None and block.gain > 6 and block.contrast > 1.0:
+            blocks.append(block)
+    blocks = [b for b in blocks if not _repeats(scene, b)]
+    if not blocks:
+        return None
+    blocks.sort(key=lambda b: -b.gain)
+    size = float(np.median(choose.sides(blocks[0].quads)))
+    alike = [b for b in blocks if abs(np.log(np.median(choose.sides(b.quads)) / size)) < 0.15]
+    quads, visible, sure, number = [], [], [], []
+    for k, block in enumerate(alike):
+        bare = _bare(scene, block.visible)
+        for i in range(len(block.quads)):
+            if bare[i] > 0.7:
+                continue
+            quads.append(block.quads[i])
+            visible.append(block.visible[i])
+            sure.append(1 / (1 + np.exp(-1.6 * (block.contrast - 1.2))))
+            number.append(k)
+    if not quads:
+        return None
+    whole, shown = np.array(quads), np.array(visible)
+    covered = choose.areas(shown) < 0.97 * choose.areas(whole)
+    return Packed(whole, shown, np.array(sure), covered, np.array(number))
+
+
+def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> list[Quads]:
+    """Return shapes that lie in no other, the best of each place, the largest first."""
+    size = choose.areas(shapes)
+    large = size > 0.01 * scene.size[0] * scene.size[1]
+    kept: list[int] = []
+    for i in np.argsort(-fits * size**0.25, kind="stable"):
+        if large[i] and fits[i] > 0.85 and all(
+            choose.overlap(shapes[i], shapes[k]) < 0.5 for k in kept
+        ):
+            kept.append(int(i))
+    kept.sort(key=lambda k: -size[k])
+    return [shapes[k] for k in kept]
+
+
+def _bare(scene: Scene, quads: Quads) -> NDArray[np.float64]:
+    table = scene.surface.table
+    shares = []
+    for quad in quads:
+        mask = np.zeros(table.shape, np.uint8)
+        middle = quad.mean(axis=0)
+        inner = middle + 0.8 * (quad - middle)
+        cv2.fillConvexPoly(mask, np.round(inner).astype(np.int32), 1)
+        x0, y0 = np.maximum(np.floor(inner.min(axis=0)), 0).astype(int)
+        x1, y1 = np.ceil(inner.max(axis=0)).astype(int) + 1
+        part = mask[y0:y1, x0:x1] > 0
+        shares.append(float(table[y0:y1, x0:x1][part].mean()) if part.any() else 0.0)
+    return np.array(shares)
+
+
+def _repeats(scene: Scene, block: Block) -> bool:
+    """Whether the parts of a block repeat one another as a print does: then it is one square."""
+    side = 14
+    patches = []
+    frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
+    for quad in block.visible:
+        middle = quad.mean(axis=0)
+        inner = (middle + 0.84 * (quad - middle)).astype(np.float32)
+        matrix = cv2.getPerspectiveTransform(inner, frame)
+        patches.append(cv2.warpPerspective(scene.surface.flat, matrix, (side, side)))
+    cells = np.array(patches)
+    spread = cells.std(axis=(1, 2)).mean(axis=-1)
+    flat = cells.reshape(len(cells), -1)
+    apart = np.array([np.abs(flat - one).mean(axis=1) for one in flat])
+    np.fill_diagonal(apart, np.inf)
+    alike = apart.min(axis=1) < np.maximum(0.6 * spread, 1.2)
+    return bool(alike.mean() > 0.75)

@@ -1,0 +1,63 @@
+"""What all steps of finding look at: the reduced picture, the table, and both together."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.evidence import TABLE_WEIGHT, features, roughness, weigh_sides
+from colorcore.finding.outlines import has_corners
+from colorcore.finding.refine import fit_sides
+from colorcore.finding.surface import Surface, see_surface, surface_masks
+from colorcore.finding.view import Picture, View, make_view
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """``channels`` (h, w, 4): CIELAB with the light evened out, and the likelihood of table;
+    ``masks`` of the table, the boldest first; ``rough`` the size of step that the table shows by
+    itself."""
+
+    view: View
+    surface: Surface
+    masks: tuple[NDArray[np.bool_], ...] = field(repr=False)
+    channels: NDArray[np.float32] = field(repr=False)
+    rough: float
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Height and width of the view."""
+        return self.view.height, self.view.width
+
+    @property
+    def table(self) -> NDArray[np.bool_]:
+        """Where the table shows, as well as one mask can say."""
+        return self.masks[min(1, len(self.masks) - 1)]
+
+
+def look(photo: Picture) -> Scene:
+    """Reduce the photo and tell its table from what lies on it."""
+    view = make_view(photo)
+    surface = see_surface(view)
+    masks = surface_masks(view, surface)
+    channels = np.dstack([surface.flat, surface.table * TABLE_WEIGHT])
+    rough = roughness(channels, masks[0], 0.08 * min(view.height, view.width))
+    return Scene(view, surface, tuple(masks), channels, rough)
+
+
+def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.float64]:
+    """Move outlines (N, 4, 2) onto steps within ``share`` of their side; those that would lose
+    their shape stay."""
+    if not len(quads):
+        return quads
+    fitted, _ = fit_sides(scene.channels, quads, np.maximum(3.0, share * choose.sides(quads)))
+    good = np.array([has_corners(q) for q in fitted], dtype=bool)
+    return np.where(good[:, None, None], fitted, quads)
+
+
+def score(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the chance (N,) that each outline is a square lying free on the table."""
+    if not len(quads):
+        return np.zeros(0)
+    return choose.score_outlines(features(weigh_sides(scene.channels, quads, scene.rough)))

@@ -1,0 +1,107 @@
+"""Squares that lie apart: shapes that stand out from the table, of one size, then all places where
+such a square would fit."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.outlines import aspects, outlines_of_mask
+from colorcore.finding.plane import Plane, fit_plane
+from colorcore.finding.scene import Scene, score, snap
+from colorcore.finding.template import Window, match_squares
+
+Quads = NDArray[np.float64]
+Scores = NDArray[np.float64]
+_NONE = np.zeros((0, 4, 2)), np.zeros(0)
+
+
+def propose(scene: Scene) -> tuple[Quads, Scores]:
+    """Return the four-sided shapes of every mask of the table at several openings, without
+    repeats, and how well each is four-sided (0 to 1)."""
+    smallest = max(120.0, scene.view.height * scene.view.width * 0.0004)
+    shapes = []
+    for mask in scene.masks:
+        for opening in (3, 7, 13):
+            shapes += outlines_of_mask(mask, opening, smallest)
+    if not shapes:
+        return _NONE
+    quads = np.array([q for q, _ in shapes])
+    fits = np.array([f for _, f in shapes])
+    kept = choose.distinct(quads, np.where(fits > 0.8, fits, 0))
+    return quads[kept], fits[kept]
+
+
+def lone_squares(scene: Scene, shapes: Quads, longest: float = 1.45) -> tuple[Quads, Scores]:
+    """Return the shapes that are squares of one common size, and their scores."""
+    quads = snap(scene, shapes[aspects(shapes) < longest], 0.05) if len(shapes) else shapes
+    if not len(quads):
+        return _NONE
+    sure = score(scene, quads)
+    # A sheet of paper is longer than wide; a tilt makes all squares so, and alike.
+    likely = sure * np.exp(-0.5 * (np.log(aspects(quads)) / 0.16) ** 2)
+    chosen = choose.common_size(quads, likely)
+    quads, sure = quads[chosen], sure[chosen]
+    for tolerance in (0.12, 0.07):
+        if len(quads) < 2:
+            break
+        plane = fit_plane(quads, sure, scene.size)
+        proper = off_size(plane, quads) < tolerance
+        if proper.sum() >= 1:
+            quads, sure = quads[proper], sure[proper]
+    return quads, sure
+
+
+def off_size(plane: Plane, quads: Quads) -> Scores:
+    """Return how far the sides of each outline are from the common side (N,), the worst of the
+    four as a logarithm."""
+    flat = plane.straighten(quads)
+    side = np.linalg.norm(np.roll(flat, -1, axis=1) - flat, axis=2)
+    return np.asarray(np.abs(np.log(np.maximum(side, 1e-6))).max(axis=1))
+
+
+def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Add squares of the same size wherever the picture shows one."""
+    for _ in range(2):
+        if not len(quads):
+            break
+        plane = fit_plane(quads, sure, scene.size)
+        more, found = _look_again(scene, plane, quads)
+        if not len(more):
+            break
+        quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
+    return quads, sure
+
+
+def _look_again(scene: Scene, plane: Plane, quads: Quads) -> tuple[Quads, Scores]:
+    flat = plane.straighten(quads)
+    frame = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]]) * [scene.view.width, scene.view.height]
+    edge = plane.straighten(frame)
+    low = np.maximum(flat.min(axis=(0, 1)) - 1.7, edge.min(axis=0))
+    high = np.minimum(flat.max(axis=(0, 1)) + 1.7, edge.max(axis=0))
+    across = flat[:, 1] - flat[:, 0] + flat[:, 2] - flat[:, 3]
+    lean = np.degrees(np.arctan2(across[:, 1], across[:, 0]))
+    lean = (lean + 45) % 90 - 45
+    wide = np.ceil(min(15.0, 2.5 + 2 * float(np.std(lean))) / 2.5)
+    degrees = np.arange(-wide, wide + 1) * 2.5
+    found, match = match_squares(
+        scene.channels, plane, Window(*low, *high), degrees, 0.4, flat.mean(axis=1)
+    )
+    if not len(found):
+        return _NONE
+    fitted, sure = best_fit(scene, plane, found[choose.distinct(found, match, 0.08)][:120])
+    good = np.flatnonzero(sure > 0.5)
+    good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
+    clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]
+    return fitted[clear], sure[clear]
+
+
+def best_fit(scene: Scene, plane: Plane, quads: Quads) -> tuple[Quads, Scores]:
+    """Return each outline as it is or moved onto steps, whichever is the better square."""
+    best, sure = quads, np.full(len(quads), -1.0)
+    for share in (0.06, 0.03, 0.0):
+        moved = snap(scene, quads, share) if share else quads
+        found = np.where(off_size(plane, moved) < 0.07, score(scene, moved), 0)
+        better = found > sure
+        best = np.where(better[:, None, None], moved, best)
+        sure = np.where(better, found, sure)
+    return best, sure
