@@ -1,0 +1,23 @@
+"""Plans in figures, and two plans of one pattern side by side."""
+
+from colorcore.comparing.comparison import Comparison, RoleRow, compare_plans
+from colorcore.comparing.figures import (
+    PRINTS,
+    Evenness,
+    PlanFigures,
+    StackFigures,
+    plan_figures,
+    print_class,
+)
+
+__all__ = [
+    "PRINTS",
+    "Comparison",
+    "Evenness",
+    "PlanFigures",
+    "RoleRow",
+    "StackFigures",
+    "compare_plans",
+    "plan_figures",
+    "print_class",
+]

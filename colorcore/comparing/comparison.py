@@ -1,0 +1,114 @@
+"""Two plans of one pattern, role by role."""
+
+from dataclasses import dataclass
+
+from colorcore.bundle import Bundle
+from colorcore.comparing.figures import PlanFigures, StackFigures, plan_figures
+from colorcore.errors import DealError
+from colorcore.stacking import Plan
+
+
+@dataclass(frozen=True)
+class RoleRow:
+    """One stack of the pattern in both plans, with what tells them apart in sentences."""
+
+    first: StackFigures
+    second: StackFigures
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Both plans in figures, stack by stack; ``words`` say what differs on the whole, and
+    ``better`` names the plan that breaks less: "first", "second" or "" for neither."""
+
+    first: PlanFigures
+    second: PlanFigures
+    rows: tuple[RoleRow, ...]
+    words: tuple[str, ...]
+    better: str
+
+
+def compare_plans(
+    first: Plan,
+    first_bundle: Bundle,
+    second: Plan,
+    second_bundle: Bundle,
+    *,
+    names: tuple[str, str] = ("the first", "the second"),
+) -> Comparison:
+    """Return two plans of the same pattern set beside each other.
+
+    Raises
+    ------
+    DealError
+        If the plans are not for the same stacks.
+    """
+    if [s.name for s in first.stacks] != [s.name for s in second.stacks]:
+        raise DealError(
+            f"{names[0]} is a plan for {first.pattern}, {names[1]} one for {second.pattern}; "
+            "only plans of one pattern can be set side by side."
+        )
+    one, two = plan_figures(first, first_bundle), plan_figures(second, second_bundle)
+    rows = tuple(
+        RoleRow(a, b, _row_words(a, b, names)) for a, b in zip(one.stacks, two.stacks, strict=True)
+    )
+    better = _better(one, two)
+    return Comparison(one, two, rows, _words(one, two, names, better), better)
+
+
+def _row_words(a: StackFigures, b: StackFigures, names: tuple[str, str]) -> tuple[str, ...]:
+    words = []
+    step = b.lightness_mean - a.lightness_mean
+    if abs(step) >= 3:
+        words.append(
+            f"on average {names[1]} is {abs(step):.0f} L* {'lighter' if step > 0 else 'darker'}"
+        )
+    weak_a, weak_b = (len(s.soft) + len(s.melting) for s in (a, b))
+    if weak_a != weak_b:
+        fewer, more = sorted((weak_a, weak_b))
+        who = names[0] if weak_a < weak_b else names[1]
+        words.append(f"{who} holds better: {fewer} soft or melting instead of {more}")
+    busier = b.busyness_mean - a.busyness_mean
+    if abs(busier) >= 2:
+        words.append(f"{names[1]} is {'busier' if busier > 0 else 'calmer'}")
+    return tuple(words) or ("much the same in value, contrast and busyness",)
+
+
+def _loss(figures: PlanFigures) -> tuple[int, int]:
+    """What breaks first: melting counts before soft, focal stacks count twice."""
+    melts = sum((2 if s.role == "focal" else 1) * s.verdicts["melts"] for s in figures.stacks)
+    soft = sum((2 if s.role == "focal" else 1) * s.verdicts["soft"] for s in figures.stacks)
+    return melts, soft
+
+
+def _better(one: PlanFigures, two: PlanFigures) -> str:
+    a, b = _loss(one), _loss(two)
+    if a != b:
+        return "first" if a < b else "second"
+    gap = one.unevenness - two.unevenness
+    return "" if abs(gap) < 1 else "second" if gap > 0 else "first"
+
+
+def _words(
+    one: PlanFigures, two: PlanFigures, names: tuple[str, str], better: str
+) -> tuple[str, ...]:
+    words: list[str] = []
+    if better:
+        winner, loser = (one, two) if better == "first" else (two, one)
+        name = names[0] if better == "first" else names[1]
+        if _loss(winner) != _loss(loser):
+            words.append(
+                f"{name} stands off from the background better: "
+                f"{_said(winner)} instead of {_said(loser)}."
+            )
+        else:
+            words.append(f"{name} gives the more even mixed stacks.")
+    else:
+        words.append(f"{names[0]} and {names[1]} do alike: {_said(one)}.")
+    return tuple(w[0].upper() + w[1:] for w in words)
+
+
+def _said(figures: PlanFigures) -> str:
+    v = figures.verdicts
+    return f"{v['holds']} hold, {v['soft']} soft, {v['melts']} melt"

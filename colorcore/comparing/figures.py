@@ -1,0 +1,162 @@
+"""A plan in figures that can be set beside those of another plan."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from colorcore.bundle import Bundle
+from colorcore.color.bands import BANDS
+from colorcore.color.families import HUE_FAMILIES, hue_family
+from colorcore.color.naming import LARGE_PRINT_INCHES, SMALL_PRINT_INCHES
+from colorcore.contrast import MELTS, SOFT, VERDICTS
+from colorcore.stacking import Placement, Plan, PlannedStack
+from colorcore.swatch import Swatch
+
+PRINTS: Final = ("solid", "small print", "medium print", "large print")
+
+
+@dataclass(frozen=True)
+class StackFigures:
+    """One stack. ``soft`` and ``melting`` are addresses, weakest first; ``margin`` the
+    smallest distance to the background in L* units, None without squares; the mappings count
+    squares by value band, verdict, print and hue family, every key always there."""
+
+    name: str
+    role: str
+    value: str
+    squares: tuple[str, ...]
+    lightness_mean: float
+    lightness_least: float
+    lightness_most: float
+    margin: float | None
+    busyness_mean: float
+    bands: Mapping[str, int]
+    verdicts: Mapping[str, int]
+    prints: Mapping[str, int]
+    hues: Mapping[str, int]
+    soft: tuple[str, ...]
+    melting: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Evenness:
+    """How far the most unlike mixed stacks lie apart in one respect, in ``unit``."""
+
+    what: str
+    unit: str
+    difference: float
+
+
+@dataclass(frozen=True)
+class PlanFigures:
+    """All stacks, evenness between the mixed ones (empty if there are fewer than two), and what
+    breaks, in sentences."""
+
+    stacks: tuple[StackFigures, ...]
+    evenness: tuple[Evenness, ...]
+    breaks: tuple[str, ...]
+
+    @property
+    def verdicts(self) -> Mapping[str, int]:
+        """How many squares of all stacks hold, are soft and melt."""
+        return {v: sum(stack.verdicts[v] for stack in self.stacks) for v in VERDICTS}
+
+    @property
+    def unevenness(self) -> float:
+        """One number for all of ``evenness``: squares and L* units count alike, a whole print
+        class or hue family too many in one stack as half."""
+        weight = {"L*": 1.0, "squares": 1.0, "busyness": 0.25}
+        return sum(
+            weight[e.unit] * (0.5 if e.what in (*PRINTS, *HUE_FAMILIES) else 1.0) * e.difference
+            for e in self.evenness
+        )
+
+
+def print_class(swatch: Swatch) -> str:
+    """Return one of ``PRINTS``."""
+    if swatch.reads_as_solid or swatch.print_scale_inches is None:
+        return PRINTS[0]
+    if swatch.print_scale_inches < SMALL_PRINT_INCHES:
+        return PRINTS[1]
+    return PRINTS[2] if swatch.print_scale_inches < LARGE_PRINT_INCHES else PRINTS[3]
+
+
+def plan_figures(plan: Plan, bundle: Bundle) -> PlanFigures:
+    """Return a plan's figures.
+
+    Raises
+    ------
+    KeyError
+        If the plan names a square that the bundle does not have.
+    """
+    swatches = {swatch.id: swatch for swatch in bundle.squares}
+    stacks = tuple(_stack(stack, swatches) for stack in plan.stacks)
+    mixed = [stack for stack in stacks if stack.value == "mixed" and stack.squares]
+    return PlanFigures(stacks, _evenness(mixed), _breaks(stacks))
+
+
+def _stack(stack: PlannedStack, swatches: Mapping[str, Swatch]) -> StackFigures:
+    squares = [swatches[place.square] for place in stack.placements]
+    values = [swatch.lab[0] for swatch in squares]
+    return StackFigures(
+        name=stack.name,
+        role=stack.role,
+        value=stack.value,
+        squares=tuple(swatch.id for swatch in squares),
+        lightness_mean=sum(values) / max(len(values), 1),
+        lightness_least=min(values, default=0.0),
+        lightness_most=max(values, default=0.0),
+        margin=min((abs(place.delta_l) for place in stack.placements), default=None),
+        busyness_mean=sum(s.busyness for s in squares) / max(len(squares), 1),
+        bands=_counted(BANDS, [place.band for place in stack.placements]),
+        verdicts=_counted(VERDICTS, [place.verdict for place in stack.placements]),
+        prints=_counted(PRINTS, [print_class(swatch) for swatch in squares]),
+        hues=_counted(HUE_FAMILIES, [hue_family(swatch.lab) for swatch in squares]),
+        soft=_weak(stack.placements, SOFT),
+        melting=_weak(stack.placements, MELTS),
+    )
+
+
+def _counted(keys: Sequence[str], found: Sequence[str]) -> Mapping[str, int]:
+    counts = Counter(found)
+    return {key: counts[key] for key in keys}
+
+
+def _weak(placements: Sequence[Placement], verdict: str) -> tuple[str, ...]:
+    weak = [place for place in placements if place.verdict == verdict]
+    return tuple(p.square for p in sorted(weak, key=lambda p: (abs(p.delta_l), p.square)))
+
+
+def _evenness(mixed: Sequence[StackFigures]) -> tuple[Evenness, ...]:
+    if len(mixed) < 2:
+        return ()
+
+    def apart(values: Sequence[float]) -> float:
+        return max(values) - min(values)
+
+    return (
+        Evenness("mean value", "L*", apart([s.lightness_mean for s in mixed])),
+        *(Evenness(b, "squares", apart([s.bands[b] for s in mixed])) for b in BANDS),
+        *(Evenness(p, "squares", apart([s.prints[p] for s in mixed])) for p in PRINTS),
+        *(Evenness(h, "squares", apart([s.hues[h] for s in mixed])) for h in HUE_FAMILIES),
+        Evenness("mean busyness", "busyness", apart([s.busyness_mean for s in mixed])),
+    )
+
+
+def _breaks(stacks: Sequence[StackFigures]) -> tuple[str, ...]:
+    words: list[str] = []
+    for stack in stacks:
+        if stack.melting:
+            verb = "melts" if len(stack.melting) == 1 else "melt"
+            words.append(f"{stack.name}: {', '.join(stack.melting)} {verb} into the background.")
+        if stack.soft and stack.role == "focal":
+            verb = "is" if len(stack.soft) == 1 else "are"
+            words.append(f"{stack.name}: {', '.join(stack.soft)} {verb} soft on the background.")
+        other = sum(n for band, n in stack.bands.items() if band != stack.value)
+        if stack.value != "mixed" and other:
+            words.append(
+                f"{stack.name}: {other} of {len(stack.squares)} "
+                f"{'is' if other == 1 else 'are'} not {stack.value} beside the rest of the bundle."
+            )
+    return tuple(words)
