@@ -1,0 +1,190 @@
+"""Units in pattern files: what is read, and what is refused in which words."""
+
+from fractions import Fraction as F
+
+import pytest
+
+from colorcore.cutting.kits import cut_stacks, squares_needed
+from colorcore.errors import CuttingError, PatternError
+from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
+from colorcore.pattern.layout import area_and_center, spread
+from colorcore.pattern.units import read_units
+
+HEAD = """
+name = "Trial"
+[[stack]]
+name = "Prints"
+role = "fill"
+value = "mixed"
+[[size]]
+name = "mat"
+squares = { Prints = 4 }
+"""
+
+PAIR = """
+[[unit]]
+name = "pair"
+rows = [["one", "two"], ["two", "one, turned 180"]]
+[unit.fabrics]
+ground = "background"
+first = { stack = "Prints", different_from = ["second"] }
+second = { stack = "Prints" }
+[[unit.patch]]
+name = "one"
+shape = "half-square triangles"
+width = "3"
+height = "3"
+upper_left = "first"
+lower_right = "ground"
+[[unit.patch]]
+name = "two"
+shape = "plain"
+width = "3"
+height = "3"
+fabric = "second"
+"""
+
+
+def read(text: str) -> None:
+    read_units(parse_pattern(text, source="trial.toml"))
+
+
+@pytest.mark.parametrize("name", sorted(shipped_patterns()))
+def test_shipped_patterns_are_quilts(name: str) -> None:
+    """Sizes come out as stated, and squares and pieces follow from the units."""
+    pattern = read_pattern(name)
+    sewing = read_units(pattern)
+    for size in pattern.sizes:
+        layout = spread(sewing, size.name)
+        assert size.finished == (layout.quilt.width, layout.quilt.height)
+        covered = sum(area_and_center(f.polygon)[0] for f in layout.facets)
+        assert covered == pytest.approx(layout.width * layout.height)
+        names = {
+            rule.name: [f"{rule.name} {i}" for i in range(rule.squares)] for rule in size.stacks
+        }
+        for rule, cutting in zip(size.stacks, cut_stacks(layout, names), strict=True):
+            assert cutting.ok, cutting.sentence
+            # What the stacks say is cut from a square is what the units ask for.
+            stated = {(frozenset((p.width, p.height)), p.per_square) for p in rule.pieces}
+            fullest = cutting.cuts[0]
+            derived = {
+                (frozenset((p.width, p.height)), n)
+                for p, n in zip(fullest.cutting.pieces, fullest.cutting.counts, strict=True)
+            }
+            assert stated == derived
+            assert sum(cut.kits[0] for cut in cutting.cuts) == cutting.wanted[0]
+
+
+def test_shipped_patterns_show_every_kind_of_unit_that_the_star_needs() -> None:
+    pattern = read_pattern("gatepost-stars")
+    layout = spread(read_units(pattern), "throw")
+    star = next(s for s in layout.slots if s.unit == "star")
+    assert [(p.width, p.count) for p in star.kit] == [(F(9, 2), 1), (F(5, 2), 8)]
+    plain = sum(
+        n for (name, mirrored), n in layout.makes.items() if name == "chain" and not mirrored
+    )
+    mirrored = layout.makes["chain", True]
+    assert plain == mirrored == 14
+
+
+def test_same_as_shares_a_slot_and_different_from_makes_a_pair() -> None:
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace(
+        'second = { stack = "Prints" }',
+        'second = { stack = "Prints" }\nthird = { same_as = "first" }',
+    ).replace('name = "two"\nshape = "plain"\nwidth = "3"\nheight = "3"\nfabric = "second"',
+              'name = "two"\nshape = "half-square triangles"\nwidth = "3"\nheight = "3"\n'
+              'upper_left = "second"\nlower_right = "third"')  # fmt: skip
+    layout = spread(read_units(parse_pattern(text)), "mat")
+    assert [s.fabric for s in layout.slots] == ["first", "second"]
+    assert layout.slots[0].different == (1,)
+    assert layout.slots[1].different == (0,)
+    # Two triangles of 'first' in 'one' twice, two as 'third': four halves are two squares.
+    assert [(p.width, p.count) for p in layout.slots[0].kit] == [(F(31, 8), 2)]
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (('second = { stack = "Prints" }', 'second = { same_as = "first" }\n'), "another fabric"),
+        (('second = { stack = "Prints" }', 'second = { same_as = "second" }'), "circle"),
+        (
+            ('second = { stack = "Prints" }',
+             'second = { same_as = "x" }\nx = { same_as = "y" }\ny = { same_as = "second" }'),
+            "circle: second → x → y → second",
+        ),
+        (('stack = "Prints" }', 'stack = "Scraps" }'), "one of Prints, not 'Scraps'"),
+        (('fabric = "second"', 'fabric = "other"'), "a fabric of this unit"),
+        (('shape = "plain"', 'shape = "hexagon"'), "half-square triangles"),
+        (('["two", "one, turned 180"]', '["two"]'), "row 2"),
+        (('["two", "one, turned 180"]', '["two", "one, turned 45"]'), "turned 90"),
+        (('["two", "one, turned 180"]', '["two", "three"]'), "not 'three'"),
+        (('["two", "one, turned 180"]', '["two", "pair"]'), "comes later or is this one"),
+        (('width = "3"', 'width = "4"'), "the patch is a square"),
+        (('fabric = "second"', 'fabric = "second"\ncolour = "red"'), "one of the keys"),
+        (('width = "3"', 'width = "-3"'), "a length in inches"),
+        (('width = "3"', 'width = nan'), "a length in inches"),
+        (('rows = [["one", "two"], ["two", "one, turned 180"]]', 'rows = 3'), "a list of rows"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_is_named(change: tuple[str, str], says: str) -> None:
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR
+    read(text)
+    assert change[0] in text
+    with pytest.raises(PatternError, match=r"^trial\.toml: ") as caught:
+        read(text.replace(change[0], change[1], 1))
+    assert says in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("size", "says"),
+    [
+        ('rows = [["pair", "none"]]', "not 'none'"),
+        ("across = 3", "a [layout] with a tile"),
+        ('rows = [["pair"]]\nacross = 3', "not both"),
+        ('finished = ["9", "6"]\nrows = [["pair"]]', "6 by 6"),
+        ('rows = [["pair"]]\nborder = [{ name = "b", width = "0", fabric = "x" }]', "width"),
+    ],
+)
+def test_a_size_that_does_not_add_up_is_refused(size: str, says: str) -> None:
+    with pytest.raises(PatternError) as caught:
+        read(HEAD + size + "\n" + PAIR)
+    assert says in str(caught.value)
+
+
+def test_borders_and_sections_count_into_the_size() -> None:
+    text = (
+        HEAD
+        + 'rows = [["four", "four, turned 90"]]\nfinished = ["30", "18"]\n'
+        + 'border = [{ name = "b", width = "2", fabric = "x" }, '
+        + '{ name = "c", width = "1", fabric = "background" }]\n'
+        + PAIR
+        + '[[section]]\nname = "four"\nrows = [["pair", "pair, mirrored"], ["pair", "pair"]]\n'
+    )
+    layout = spread(read_units(parse_pattern(text)), "mat")
+    assert (layout.width, layout.height) == (30, 18)
+    assert layout.makes["pair", True] == 2
+    assert layout.makes["pair", False] == 6
+    covered = sum(area_and_center(f.polygon)[0] for f in layout.facets)
+    assert covered == pytest.approx(30 * 18)
+
+
+def test_a_kit_larger_than_a_square_is_told() -> None:
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"9"')
+    with pytest.raises(CuttingError, match="one unit wants"):
+        squares_needed(spread(read_units(parse_pattern(text)), "mat"), "Prints")
+
+
+def test_mixed_kits_share_squares_as_brute_force_does() -> None:
+    """Kits of 3 7/8 in and 3 1/2 in squares: fewest squares against trying every mix."""
+    text = HEAD.replace("Prints = 4", "Prints = 9") + 'rows = [["pair", "pair", "pair"]]\n' + PAIR
+    layout = spread(read_units(parse_pattern(text)), "mat")
+    names = [f"A{i}" for i in range(9)]
+    cutting = cut_stacks(layout, {"Prints": names})[0]
+    # Each pair takes one kit of one 3 7/8 in square and one kit of two 3 1/2 in squares.
+    assert cutting.wanted == (3, 3)
+    # 3 x 1 and 3 x 2 squares of about 3 1/2 to 3 7/8 in are nine, and a 10 in square holds 2 x 2
+    # of them: nine need three squares, if no kit is torn apart.
+    assert cutting.needed == 3
+    assert [sum(c.kits[k] for c in cutting.cuts) for k in (0, 1)] == [3, 3]
+    # Six kits over nine squares: none gives more than one.
+    assert max(sum(c.kits) for c in cutting.cuts) == 1

@@ -1,0 +1,110 @@
+"""Thread, binding, border and backing against a top."""
+
+import numpy as np
+import pytest
+
+from colorcore.color.difference import ciede2000
+from colorcore.errors import ColorError
+from colorcore.finishing import (
+    Candidate,
+    TopColors,
+    rank_backings,
+    rank_bindings,
+    rank_borders,
+    rank_threads,
+    top_colors,
+)
+from tests.piecing.making import make_quilt
+
+GREY, WHITE, BLACK = (60.0, 0.0, 0.0), (96.0, 0.0, 2.0), (15.0, 0.0, 0.0)
+
+
+def make_top(*parts: tuple[tuple[float, float, float], float, float], ground: int = 0) -> TopColors:
+    """Return a top of (lab, area, edge) parts; ``ground`` is the background's number."""
+    return TopColors(
+        np.array([p[0] for p in parts]),
+        np.array([p[1] for p in parts]),
+        np.array([p[2] for p in parts]),
+        tuple("background" if i == ground else "" for i in range(len(parts))),
+        ground,
+    )
+
+
+def test_areas_of_a_top_add_up() -> None:
+    layout, _cuts, squares = make_quilt("hedgerow-geese")
+    filled = [next(iter(squares.values())).lab] * len(layout.slots)
+    top = top_colors(layout, filled, {"background": WHITE})
+    assert top.areas.sum() == pytest.approx(layout.width * layout.height)
+    # The border is background: all of the edge is.
+    assert top.background is not None
+    assert top.edges[top.background] == pytest.approx(2 * (layout.width + layout.height))
+
+
+def test_thread_that_shows_least_is_nearest_by_area() -> None:
+    top = make_top((WHITE, 900, 10), (BLACK, 100, 0))
+    choices = [Candidate("grey", GREY), Candidate("white", WHITE), Candidate("black", BLACK)]
+    ranked = rank_threads(top, choices)
+    assert [c.candidate.name for c in ranked] == ["white", "grey", "black"]
+    assert [c.candidate.name for c in rank_threads(top, choices, wish="most")] == [
+        "black",
+        "grey",
+        "white",
+    ]
+    white = ranked[0]
+    by_hand = 0.1 * float(ciede2000(np.array(WHITE), np.array(BLACK)))
+    assert white.showing == pytest.approx(by_hand)
+    assert white.share_hides == pytest.approx(0.9)
+    assert white.share_shows == pytest.approx(0.1)
+    assert white.on_background == pytest.approx(0)
+    assert "sinks into the background" in white.sentence
+    assert "shows on the background" in ranked[2].sentence
+
+
+def test_showing_least_changes_with_the_area() -> None:
+    choices = [Candidate("white", WHITE), Candidate("black", BLACK)]
+    assert (
+        rank_threads(make_top((WHITE, 1, 1), (BLACK, 9, 1)), choices)[0].candidate.name == "black"
+    )
+
+
+def test_binding_parts_from_the_edge_not_from_the_middle() -> None:
+    top = make_top((WHITE, 500, 100), (BLACK, 500, 0))
+    ranked = rank_bindings(top, [Candidate("white", WHITE), Candidate("black", BLACK)])
+    assert ranked[0].candidate.name == "black"
+    assert "parts from 100 % of the edge" in ranked[0].sentence
+
+
+def test_a_border_stays_within_the_top_and_echoes_it() -> None:
+    teal = (40.0, -25.0, -10.0)
+    top = make_top((WHITE, 500, 100), (teal, 300, 0), (GREY, 200, 0))
+    ranked = rank_borders(
+        top, [Candidate("teal", (41.0, -24.0, -9.0)), Candidate("magenta", (50.0, 80.0, -30.0)),
+              Candidate("ink", (4.0, 0.0, 0.0))],
+    )  # fmt: skip
+    assert ranked[0].candidate.name == "teal"
+    assert "L* beyond" in next(c for c in ranked if c.candidate.name == "ink").sentence
+
+
+def test_a_dark_backing_shows_through_light_patches() -> None:
+    top = make_top((WHITE, 800, 100), (BLACK, 200, 0))
+    ranked = rank_backings(
+        top, [Candidate("navy", (18.0, 5.0, -25.0)), Candidate("cream", (92.0, 0.0, 8.0))]
+    )
+    assert ranked[0].candidate.name == "cream"
+    assert "may show through 80 %" in ranked[1].sentence
+    assert "does not show through" in ranked[0].sentence
+
+
+def test_too_little_cloth_comes_last() -> None:
+    top = make_top((WHITE, 500, 100), (BLACK, 500, 0))
+    ranked = rank_bindings(
+        top, [Candidate("black", BLACK, 10.0), Candidate("grey", GREY, 40.0)], need_inches=17.5
+    )
+    assert [c.candidate.name for c in ranked] == ["grey", "black"]
+    assert ranked[1].enough is False
+    assert "8 in too short" in ranked[1].sentence
+
+
+def test_nothing_to_choose_from_is_said() -> None:
+    with pytest.raises(ColorError, match="no thread"):
+        rank_threads(make_top((WHITE, 1, 1)), [])
