@@ -1,6 +1,7 @@
 """Dealing as the commands do it: arguments in, a folder with the plan out."""
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from app.commands._measuring import measure
@@ -52,7 +53,8 @@ def bundle_from(args: argparse.Namespace) -> tuple[Bundle, tuple[Path, ...]]:
         return measure(args), ()
     if len(args.photos) > 1:
         raise BundleError("Name either photos or one bundle file, not both.")
-    return read_bundle(files[0]), (files[0].parent,)
+    bundle = read_bundle(files[0])
+    return replace(bundle, name=args.name.strip() or bundle.name), (files[0].parent,)
 
 
 def read_background(text: str, bundle: Bundle) -> tuple[Background, tuple[str, ...]]:

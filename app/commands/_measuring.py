@@ -32,6 +32,7 @@ def measure(args: argparse.Namespace) -> Bundle:
             square_inches=args.square_inches,
             hints=hints_for(args, len(paths)),
             white=whites_for(args, len(paths)) if args.white else None,
+            name=args.name.strip(),
             progress=progress,
             executor=executor,
         )

@@ -67,6 +67,7 @@ def add_photo_arguments(parser: argparse.ArgumentParser) -> None:
         default=10.0,
         help="side of the precut squares in inches (default 10)",
     )
+    parser.add_argument("--name", default="", metavar="WORDS", help="what you call this bundle")
 
 
 def add_terminal_arguments(parser: argparse.ArgumentParser) -> None:

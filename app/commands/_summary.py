@@ -2,12 +2,16 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from app.terminal import heading, say, table, width, wrap
 from colorcore.bundle import Bundle
-from colorcore.sheets.view import Group, PlanView, look_again
+from colorcore.sheets.second_look import look_again
 from colorcore.sheets.wording import count, listing, number, sentence
 from colorcore.swatch import Swatch
+
+if TYPE_CHECKING:
+    from colorcore.sheets.view import Group, PlanView
 
 
 def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
@@ -26,7 +30,7 @@ def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
     say(f"Written: {listing(written)}")
 
 
-def say_plan(view: PlanView, written: Sequence[Path]) -> None:
+def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
     """Say which square goes where, what melts, and what to look at again."""
     plan = view.plan
     size = f", {plan.size}" if plan.size else ""
@@ -82,7 +86,7 @@ def value_map(squares: Sequence[Swatch]) -> list[str]:
     return lines
 
 
-def _row(group: Group) -> tuple[str, ...]:
+def _row(group: "Group") -> tuple[str, ...]:
     ends = group.lightness_range
     verdicts = group.verdicts.values() if any(card.verdict for card in group.cards) else ("",) * 3
     return (
@@ -95,7 +99,7 @@ def _row(group: Group) -> tuple[str, ...]:
     )
 
 
-def _say_squares(group: Group) -> None:
+def _say_squares(group: "Group") -> None:
     wrap("  ".join(f"{c.address} {number(c.lightness)}" for c in group.cards), indent="  ")
 
 

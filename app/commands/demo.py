@@ -39,6 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
     words = ["stack", str(sample_paths()[0]), "--pattern", "gatepost-stars"]
     words += ["--background", "#f4efe6", "--out", args.out]
+    words += ["--name", "Ferrymoor (rendered, not photographed)"]
     wanted = make_parser(("stack",)).parse_args(words)
     wanted.quiet, wanted.progress = args.quiet, args.progress
     code = deal_and_write(wanted)

@@ -51,3 +51,11 @@ def css_color(lab: tuple[float, float, float]) -> str:
     """Return the nearest sRGB colour of a CIELAB (D65) colour as ``#rrggbb``."""
     red, green, blue = coded8_from_linear(linear_from_lab(np.asarray(lab)))
     return f"#{red:02x}{green:02x}{blue:02x}"
+
+
+def value_only(picture: Picture) -> Picture:
+    """Return an sRGB-coded picture (h, w, 3) as greys of the same luminance, pixel by pixel (the
+    luminance row of IEC 61966-2-1): what is left when colour is taken away."""
+    linear = np.asarray(linear_from_coded(picture), dtype=np.float32)
+    luminance = linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+    return coded8_from_linear(np.repeat(luminance[..., None], 3, axis=2))

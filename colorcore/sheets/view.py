@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from colorcore.bundle import Bundle
 from colorcore.color.naming import describe_print
 from colorcore.contrast import VERDICTS
-from colorcore.flags import describe
+from colorcore.sheets.second_look import look_again
 from colorcore.stacking import Placement, Plan
 from colorcore.swatch import Swatch
 
@@ -127,21 +127,6 @@ def view_plan(plan: Plan, bundle: Bundle) -> PlanView:
         cards = [_make_card(s, copies, None, _why_out(s, plan)) for s in out]
         rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards)))
     return PlanView(plan, bundle, stacks, tuple(rest), look_again(bundle.squares))
-
-
-def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], ...]:
-    """Return what measuring flagged: (addresses, words), the rarest first.
-
-    A flag that every square carries says something about the photo, not about squares; it is left
-    to what is said of the photo.
-    """
-    by_flag: dict[str, list[str]] = {}
-    for swatch in squares:
-        for flag in swatch.flags:
-            by_flag.setdefault(flag, []).append(swatch.id)
-    kept = [(f, ids) for f, ids in by_flag.items() if len(ids) < len(squares) or len(ids) == 1]
-    kept.sort(key=lambda item: (len(item[1]), item[0]))
-    return tuple((tuple(ids), describe(flag)) for flag, ids in kept)
 
 
 def words_for(swatch: Swatch) -> str:

@@ -2,7 +2,6 @@
 
 import csv
 import json
-import os
 from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
@@ -225,13 +224,19 @@ def test_an_unwritable_place_is_said_before_the_work(
     assert taken.read_text() == "mine"
 
 
-@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may write everywhere")
-def test_a_closed_folder_is_said(measured: Path, tmp_path: Path, run: Run) -> None:
-    closed = tmp_path / "closed"
-    closed.mkdir(mode=0o500)
-    outcome = run("stack", measured, *USUAL, "--out", closed)
+def test_a_closed_folder_is_said(
+    measured: Path, tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Root may write everywhere, so the refusal is made here.
+    def refuse(*args: object, **options: object) -> str:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("tempfile.mkdtemp", refuse)
+    outcome = run("stack", measured, *USUAL, "--out", tmp_path / "closed")
     assert outcome.code == 2
+    assert "Permission denied" in outcome.err
     assert "may write" in outcome.err
+    assert not (tmp_path / "closed").exists()
 
 
 def test_a_photo_is_never_overwritten(table_photos: Photos, tmp_path: Path, run: Run) -> None:

@@ -2,7 +2,8 @@ from dataclasses import replace
 
 import pytest
 
-from colorcore.sheets.view import LEFT_OVER, STAYED_OUT, look_again, view_plan
+from colorcore.sheets.second_look import look_again
+from colorcore.sheets.view import LEFT_OVER, STAYED_OUT, view_plan
 from tests.sheets.making import WHITE, make_bundle, make_plan
 
 
