@@ -131,7 +131,8 @@ def make_scene(
     reference : str
         ``none`` or one or more of paper, grey, chart, fabric joined by +.
     options
-        Fields of ``layout.Arrangement``, which override what the kind chooses.
+        Fields of ``layout.Arrangement``, which override what the kind chooses. With ``bundle``
+        the kind chooses neither theme, families nor copies.
 
     Raises
     ------
@@ -145,6 +146,10 @@ def make_scene(
     if unknown:
         raise ValueError(f"options are {', '.join(sorted(known))}; got {sorted(unknown)[0]!r}")
     choices = MAKERS[kind](np.random.default_rng([seed, 1, *kind.encode()]))
+    if options.get("bundle") is not None:
+        # The same bundle must come out of every kind.
+        for name in ("theme", "families", "copies"):
+            choices.pop(name, None)
     own_light = choices.pop("light", "even")
     return build_scene(
         kind, seed, Arrangement(**{**choices, **options}), megapixels=megapixels,
