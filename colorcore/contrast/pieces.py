@@ -9,6 +9,7 @@ as a whole.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -116,7 +117,7 @@ def judge_square(
     wanted, counts = _wanted(pieces)
     if not wanted:
         return SquareContrast(swatch.id, (), (), "nothing is cut from it")
-    plain = Guillotine(side, side, wanted).cutting(counts)
+    plain = cut_plainly(side, tuple(pieces))
     judged = judge_cutting(plain, seen, beside)
     better = judged
     if around and any(not piece.good for piece in judged):
@@ -128,12 +129,47 @@ def judge_square(
     return SquareContrast(swatch.id, judged, better, _advice(judged, better))
 
 
+@lru_cache(maxsize=64)
+def cut_plainly(side: Fraction, pieces: tuple[PieceRule, ...]) -> Cutting:
+    """Return the best edge-to-edge cutting of a square of ``side`` inches into the pieces.
+
+    Raises
+    ------
+    CuttingError
+        If the square does not give them.
+    """
+    wanted, counts = _wanted(pieces)
+    return Guillotine(side, side, wanted).cutting(counts)
+
+
 def judge_cutting(cutting: Cutting, seen: Seen, beside: Beside) -> tuple[PieceContrast, ...]:
     """Judge each piece of a cutting of a square as seen."""
+    return tuple(judge_edge(edge, beside) for edge in edges_of(cutting, seen))
+
+
+def judge_piece(
+    seen: Seen, beside: Beside, box: tuple[float, float, float, float], name: str = "piece"
+) -> PieceContrast:
+    """Judge one piece: ``box`` is x, y, width and height as cut, in inches of the square."""
+    return judge_edge(_edge_of(seen, box, name), beside)
+
+
+@dataclass(frozen=True, eq=False)
+class PieceEdge:
+    """A piece before it lies beside anything: ``box`` as cut, L* along its four sides, and the L*
+    that the finished piece reads as."""
+
+    name: str
+    box: tuple[float, float, float, float]
+    sides: tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+    reads_as: float
+
+
+def edges_of(cutting: Cutting, seen: Seen) -> tuple[PieceEdge, ...]:
+    """Return the edges of all pieces of a cutting, to be judged beside one thing after another."""
     return tuple(
-        judge_piece(
+        _edge_of(
             seen,
-            beside,
             (float(part.x), float(part.y), float(part.width), float(part.height)),
             cutting.pieces[part.piece].name,
         )
@@ -142,19 +178,20 @@ def judge_cutting(cutting: Cutting, seen: Seen, beside: Beside) -> tuple[PieceCo
     )
 
 
-def judge_piece(
-    seen: Seen, beside: Beside, box: tuple[float, float, float, float], name: str = "piece"
-) -> PieceContrast:
-    """Judge one piece: ``box`` is x, y, width and height as cut, in inches of the square."""
-    sides = edge_lightness(seen, box)
-    edge = np.concatenate(sides)
+def _edge_of(seen: Seen, box: tuple[float, float, float, float], name: str) -> PieceEdge:
+    return PieceEdge(name, box, edge_lightness(seen, box), _reads_as(seen, box))
+
+
+def judge_edge(piece: PieceEdge, beside: Beside) -> PieceContrast:
+    """Judge a piece beside something."""
+    edge = np.concatenate(piece.sides)
     known = np.isfinite(edge)
-    delta_l = _reads_as(seen, box) - float(np.mean(beside.lightness))
+    delta_l = piece.reads_as - float(np.mean(beside.lightness))
     if known.mean() >= _LEAST_SEEN:
         holds, soft, melts = (float(part.mean()) for part in beside.shares(edge[known]))
         worst = max(
             float(beside.shares(side[np.isfinite(side)])[2].mean())
-            for side in sides
+            for side in piece.sides
             if np.isfinite(side).any()
         )
     else:
@@ -166,9 +203,9 @@ def judge_piece(
     verdict = MELTS if melts >= _MELTED else SOFT
     if good and holds >= _MOSTLY_HOLDS:
         verdict = HOLDS
-    x, y, width, height = box
+    x, y, width, height = piece.box
     return PieceContrast(
-        name=name,
+        name=piece.name,
         x=x,
         y=y,
         width=width,
@@ -203,12 +240,17 @@ def edge_lightness(
     xs = np.linspace(left, right, max(2, round(right - left) + 1))
     ys = np.linspace(top, bottom, max(2, round(bottom - top) + 1))
 
-    def at(column: FloatArray | float, row: FloatArray | float) -> FloatArray:
+    def at(plane: FloatArray, column: FloatArray | float, row: FloatArray | float) -> FloatArray:
         c = np.clip(np.rint(column), 0, columns - 1).astype(np.int64)
         r = np.clip(np.rint(row), 0, rows - 1).astype(np.int64)
-        return np.asarray(np.atleast_1d(seen.lightness[r, c]))
+        return np.asarray(np.atleast_1d(plane[r, c]))
 
-    return at(xs, top), at(right, ys), at(xs[::-1], bottom), at(left, ys[::-1])
+    return (
+        at(seen.down, xs, top),
+        at(seen.across, right, ys),
+        at(seen.down, xs[::-1], bottom),
+        at(seen.across, left, ys[::-1]),
+    )
 
 
 def melting_map(seen: Seen, beside: Beside) -> FloatArray:

@@ -15,8 +15,7 @@ FloatArray = NDArray[np.float64]
 EDGE_DEPTH_INCHES: Final = 1 / 8
 """How far in from a seam a print still makes the edge: our own choice, half a seam allowance."""
 _FINEST: Final = 24.0
-"""Pixels per inch: finer than what the eye tells apart from six feet (1/48 in) once each place is
-the mean over an eighth of an inch."""
+"""Pixels per inch: twice as fine as an eye tells apart from six feet, six in a seam allowance."""
 _MOST_SAMPLES: Final = 2048
 
 
@@ -24,13 +23,16 @@ _MOST_SAMPLES: Final = 2048
 class Seen:
     """A fabric as seen from a distance.
 
-    ``lightness`` (N, M) L* of each place, each the mean in linear light over ``EDGE_DEPTH_INCHES``
-    around it, NaN where the picture does not show the fabric; ``linear`` (N, M, 3) the unfiltered
-    picture in linear light, NaN there too; ``offset`` what was added to L* so that the whole reads
-    as what was measured of it.
+    ``lightness`` (N, M) L* of each place, NaN where the picture does not show the fabric;
+    ``across`` and ``down`` (N, M) the same after the mean in linear light over
+    ``EDGE_DEPTH_INCHES`` in a row, or in a column: what makes an edge that runs the other way;
+    ``linear`` (N, M, 3) the unfiltered picture in linear light, NaN there too; ``offset`` what was
+    added to L* so that the whole reads as what was measured of it.
     """
 
     lightness: FloatArray
+    across: FloatArray
+    down: FloatArray
     linear: NDArray[np.float32]
     pixels_per_inch: float
     offset: float
@@ -69,19 +71,38 @@ def see(
         pixels_per_inch *= size[0] / picture.shape[1]
     else:
         linear = np.where(shows[..., None], linear, np.float32(np.nan))
+    # The kernel's negative part answers to the wide field around a place. It falls alike on both
+    # sides of a seam, so it must not count where two fabrics are filtered apart to be compared.
     filtered = filter_for_distance(
-        np.nan_to_num(linear), pixels_per_inch, viewing_inches, None if shows.all() else shows
+        np.nan_to_num(linear),
+        pixels_per_inch,
+        viewing_inches,
+        None if shows.all() else shows,
+        inhibition=False,
     )
-    width = max(1, round(EDGE_DEPTH_INCHES * pixels_per_inch))
-    area = cv2.blur(np.nan_to_num(filtered), (width, width), borderType=cv2.BORDER_REPLICATE)
-    if not shows.all():
-        share = cv2.blur(shows.astype(np.float32), (width, width), borderType=cv2.BORDER_REPLICATE)
-        area = area / np.maximum(share, 1e-6)[..., None]
-    lightness = np.asarray(lab_from_linear(np.maximum(area, 0))[..., 0], dtype=np.float64)
     mean = linear[shows].mean(axis=0, dtype=np.float64)
     offset = measured_lightness - float(lab_from_linear(mean)[0])
-    lightness = np.where(shows, lightness + offset, np.nan)
-    return Seen(lightness, np.asarray(linear, dtype=np.float32), pixels_per_inch, offset)
+    weight = shows.astype(np.float32)
+    light = np.nan_to_num(filtered)
+
+    def lightness(columns: int, rows: int) -> FloatArray:
+        area, share = (
+            cv2.blur(each, (columns, rows), borderType=cv2.BORDER_REPLICATE)
+            for each in (light, weight)
+        )
+        value = np.maximum(area / np.maximum(share, 1e-6)[..., None], 0)
+        found = np.asarray(lab_from_linear(value)[..., 0], dtype=np.float64)
+        return np.where(shows, found + offset, np.nan)
+
+    depth = max(1, round(EDGE_DEPTH_INCHES * pixels_per_inch))
+    return Seen(
+        lightness(1, 1),
+        lightness(depth, 1),
+        lightness(1, depth),
+        np.asarray(linear, dtype=np.float32),
+        pixels_per_inch,
+        offset,
+    )
 
 
 def see_swatch(swatch: Swatch, thresholds: Thresholds) -> Seen:

@@ -1,0 +1,293 @@
+"""Which background serves a bundle best: candidates side by side, and the L* to look for."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+import numpy as np
+
+from colorcore.bundle import Bundle
+from colorcore.color.bands import BANDS, value_bands
+from colorcore.contrast import HOLDS, MELTS, SOFT, Background, Thresholds
+from colorcore.contrast.pieces import (
+    PieceContrast,
+    PieceEdge,
+    cut_plainly,
+    edges_of,
+    judge_edge,
+)
+from colorcore.contrast.seen import Beside, FloatArray, Seen, beside_background, see_swatch
+from colorcore.errors import DealError
+from colorcore.pattern.model import Pattern, PieceRule
+from colorcore.stacking.dealing import deal, find_size
+from colorcore.stacking.locks import Lock
+from colorcore.stacking.model import Plan
+from colorcore.stacking.problem import IntArray
+from colorcore.swatch import Swatch
+
+PIECE_INCHES: Final = Fraction(5, 2)
+"""Side of the pieces that are judged where no pattern says what is cut (common practice, no
+source: a 10-inch square gives four by four of them)."""
+
+
+@dataclass(frozen=True)
+class WorstPiece:
+    """The piece that a background serves worst: its square, the share of its edge that melts, and
+    its difference in L* as a whole."""
+
+    square: str
+    name: str
+    melts: float
+    delta_l: float
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """How one background serves the pieces of the whole plan.
+
+    ``holds``, ``soft`` and ``melts`` are shares of all pieces, ``edge_melts`` the share of the
+    length of all edges. ``groups`` pairs each stack (without a pattern: value band) with the share
+    of its pieces that holds; ``even_handed`` is 1 less the difference between the best and the
+    worst served group. ``melting`` are the squares of which more than half of the pieces melt.
+    ``plan`` is the deal on this background; ``trouble`` the sentence that says why there is none.
+    """
+
+    background: Background
+    holds: float
+    soft: float
+    melts: float
+    edge_melts: float
+    groups: tuple[tuple[str, float], ...]
+    even_handed: float
+    worst: WorstPiece | None
+    melting: tuple[str, ...]
+    pieces: int
+    plan: Plan | None = None
+    trouble: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Ranking:
+    """Candidates, the best first, and what a plain background of every L* would do.
+
+    ``lightness`` (K,) L* 0 to 100; ``curve_holds`` and ``curve_melts`` (K,) shares of pieces;
+    ``best_lightness`` is where most pieces hold, of equals the one where least melts and then the
+    one farthest from the squares it must hold against.
+    """
+
+    candidates: tuple[Candidate, ...]
+    lightness: FloatArray
+    curve_holds: FloatArray
+    curve_melts: FloatArray
+    best_lightness: float
+    best_holds: float
+    sentence: str
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """A square with the edges of its pieces and the group that it counts for."""
+
+    square: str
+    group: str
+    edges: tuple[PieceEdge, ...]
+
+
+def rank_backgrounds(
+    bundle: Bundle,
+    candidates: Sequence[tuple[Background, Iterable[str]]],
+    *,
+    pattern: Pattern | None = None,
+    size: str | None = None,
+    locks: Iterable[str | Lock] = (),
+    thresholds: Thresholds | None = None,
+) -> Ranking:
+    """Rank backgrounds by how well the pieces of a whole plan stand off from them.
+
+    Parameters
+    ----------
+    candidates : sequence of (Background, ids)
+        The ids are squares used up by the background, which are not dealt then.
+    pattern : Pattern or None
+        The bundle is dealt anew for each candidate and its stacks' pieces judged. None: each
+        square is cut into patches of ``PIECE_INCHES``.
+
+    Order: what cannot be dealt comes last; then the fewest pieces that melt (in whole percents),
+    the most that hold, even-handedness, and the share of the worst piece's edge that melts.
+
+    Raises
+    ------
+    DealError
+        If the pattern has no such size, or there is no candidate or no square.
+    """
+    limits = thresholds or Thresholds()
+    if not candidates or not bundle.squares:
+        raise DealError("Ranking needs at least one background and one square.")
+    if pattern is not None:
+        find_size(pattern, size)
+    cutter = _Cutter(bundle, limits)
+    ranked: list[Candidate] = []
+    cuts_of: dict[int, list[_Cut]] = {}
+    fixed = tuple(locks)
+    for background, used in candidates:
+        plan, trouble = None, ""
+        out = tuple(used)
+        if pattern is not None:
+            try:
+                plan = deal(
+                    bundle,
+                    pattern,
+                    background,
+                    size=size,
+                    locks=(*fixed, *(Lock(name, ()) for name in out)),
+                    thresholds=limits,
+                )
+            except DealError as error:
+                trouble = str(error)
+        cuts = cutter.planned(plan, pattern) if plan and pattern else cutter.loose(out)
+        candidate = _judge(background, cuts, limits, plan, trouble)
+        cuts_of[id(candidate)] = cuts
+        ranked.append(candidate)
+    ranked.sort(key=_order)
+    return _with_curve(tuple(ranked), cuts_of[id(ranked[0])], limits)
+
+
+def _order(one: Candidate) -> tuple[bool, float, float, float, float]:
+    worst = one.worst.melts if one.worst else 0.0
+    return (bool(one.trouble), round(one.melts, 2), -one.holds, -one.even_handed, worst)
+
+
+class _Cutter:
+    """Cuts squares virtually, each only once for the same pieces."""
+
+    def __init__(self, bundle: Bundle, limits: Thresholds) -> None:
+        self._squares = {swatch.id: swatch for swatch in bundle.squares}
+        self._limits = limits
+        self._seen: dict[str, Seen] = {}
+        self._edges: dict[tuple[str, tuple[PieceRule, ...]], tuple[PieceEdge, ...]] = {}
+
+    def planned(self, plan: Plan, pattern: Pattern) -> list[_Cut]:
+        """The squares of a plan, cut as their stacks ask; only stacks beside the background."""
+        rules = {rule.name: rule for rule in find_size(pattern, plan.size).stacks}
+        return [
+            _Cut(place.square, stack.name, self._cut(place.square, rules[stack.name].pieces))
+            for stack in plan.stacks
+            if rules[stack.name].beside_background
+            for place in stack.placements
+        ]
+
+    def loose(self, out: Sequence[str]) -> list[_Cut]:
+        """All squares but those, cut into patches, grouped by value band."""
+        squares = [swatch for name, swatch in self._squares.items() if name not in out]
+        bands = value_bands([swatch.lab[0] for swatch in squares])
+        return [
+            _Cut(swatch.id, band, self._cut(swatch.id, _patches(swatch)))
+            for swatch, band in zip(squares, bands, strict=True)
+        ]
+
+    def _cut(self, name: str, pieces: tuple[PieceRule, ...]) -> tuple[PieceEdge, ...]:
+        swatch = self._squares[name]
+        rules = pieces or _patches(swatch)
+        if (name, rules) not in self._edges:
+            if name not in self._seen:
+                self._seen[name] = see_swatch(swatch, self._limits)
+            cutting = cut_plainly(_side(swatch), rules)
+            self._edges[name, rules] = edges_of(cutting, self._seen[name])
+        return self._edges[name, rules]
+
+
+def _side(swatch: Swatch) -> Fraction:
+    return Fraction(swatch.side_inches).limit_denominator(64)
+
+
+def _patches(swatch: Swatch) -> tuple[PieceRule, ...]:
+    side = _side(swatch)
+    piece = min(PIECE_INCHES, side)
+    return (PieceRule("patch", piece, piece, int(side / piece) ** 2),)
+
+
+def _judge(
+    background: Background, cuts: list[_Cut], limits: Thresholds, plan: Plan | None, trouble: str
+) -> Candidate:
+    beside = beside_background(background, limits)
+    judged = [(cut, tuple(judge_edge(edge, beside) for edge in cut.edges)) for cut in cuts]
+    pieces = [piece for _, each in judged for piece in each]
+    groups: dict[str, list[PieceContrast]] = {}
+    for cut, each in judged:
+        groups.setdefault(cut.group, []).extend(each)
+    names = [name for name in BANDS if name in groups] if plan is None else list(groups)
+    shares = tuple((name, _share(groups[name], HOLDS)) for name in names)
+    served = [share for _, share in shares]
+    worst = max(
+        ((cut.square, piece) for cut, each in judged for piece in each),
+        key=lambda item: (item[1].melts, -abs(item[1].delta_l)),
+        default=None,
+    )
+    return Candidate(
+        background=background,
+        holds=_share(pieces, HOLDS),
+        soft=_share(pieces, SOFT),
+        melts=_share(pieces, MELTS),
+        edge_melts=float(np.mean([p.melts for p in pieces])) if pieces else 0.0,
+        groups=shares,
+        even_handed=1 - (max(served) - min(served)) if served else 1.0,
+        worst=WorstPiece(worst[0], worst[1].name, worst[1].melts, worst[1].delta_l)
+        if worst
+        else None,
+        melting=tuple(cut.square for cut, each in judged if _share(each, MELTS) > 0.5),
+        pieces=len(pieces),
+        plan=plan,
+        trouble=trouble,
+    )
+
+
+def _share(pieces: Sequence[PieceContrast], verdict: str) -> float:
+    return sum(piece.verdict == verdict for piece in pieces) / len(pieces) if pieces else 0.0
+
+
+def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresholds) -> Ranking:
+    """Try plain backgrounds of every whole L* on the squares as the best candidate has them."""
+    lightness = np.arange(0.0, 101.0)
+    edges = [edge for cut in cuts for edge in cut.edges]
+    holds, melts = np.zeros(len(lightness)), np.zeros(len(lightness))
+    for k, value in enumerate(lightness):
+        beside = Beside(np.array([value]), limits)
+        judged = [judge_edge(edge, beside).verdict for edge in edges]
+        holds[k] = judged.count(HOLDS) / max(len(judged), 1)
+        melts[k] = judged.count(MELTS) / max(len(judged), 1)
+    reads = np.array([edge.reads_as for edge in edges])
+    nearest = [float(np.abs(reads - value).min()) if len(reads) else 0.0 for value in lightness]
+    order = sorted(
+        range(len(lightness)),
+        key=lambda k: (-round(float(holds[k]), 3), round(float(melts[k]), 3), -nearest[k], k),
+    )
+    best = order[0]
+    return Ranking(
+        candidates=ranked,
+        lightness=lightness,
+        curve_holds=holds,
+        curve_melts=melts,
+        best_lightness=float(lightness[best]),
+        best_holds=float(holds[best]),
+        sentence=_sentence(lightness, holds, melts, best),
+    )
+
+
+def _sentence(lightness: FloatArray, holds: FloatArray, melts: FloatArray, best: int) -> str:
+    near = np.flatnonzero(holds >= holds[best] - 0.02)
+    run = near[(near >= best - _run(near, best, -1)) & (near <= best + _run(near, best, 1))]
+    low, high = lightness[run[0]], lightness[run[-1]]
+    where = f"L* {low:.0f} to {high:.0f}" if high > low else f"L* {low:.0f}"
+    return (
+        f"A plain background of {where} would serve best: {holds[best]:.0%} of the pieces hold, "
+        f"{melts[best]:.0%} melt."
+    ).replace("%", " %")
+
+
+def _run(near: IntArray, best: int, step: int) -> int:
+    known = set(near.tolist())
+    length = 0
+    while best + step * (length + 1) in known:
+        length += 1
+    return length
