@@ -98,6 +98,6 @@ class _Figures:
         lab = np.array([s.lab for s in self._squares])
         busy = np.array([s.busyness for s in self._squares])
         both = np.maximum(busy[:, None], busy[None, :])
-        near = np.linalg.norm(lab[:, None] - lab[None], axis=2) < 3.5 + 0.35 * both
-        near &= np.abs(busy[:, None] - busy[None, :]) < 1.0 + 0.2 * both
+        near = np.linalg.norm(lab[:, None] - lab[None], axis=2) < 3.0 + 0.25 * both
+        near &= np.abs(busy[:, None] - busy[None, :]) < 0.8 + 0.15 * both
         return [(int(i), int(j)) for i, j in np.argwhere(np.triu(near, 1))]

@@ -1,5 +1,6 @@
 """Measure one found square: from its outline in the photo to a Swatch."""
 
+from dataclasses import replace
 from typing import Final, Protocol
 
 import cv2
@@ -34,6 +35,7 @@ _FLAT_WITHIN: Final = 8.0
 _EDGE_WEIGHT: Final = 0.06
 """What is all edge, as a fine print may be, still shows its colours."""
 _NEIGHBOURS: Final = np.ones((3, 3), dtype=np.uint8)
+_TEXTURE_SIDE: Final = 128
 _LEAST_PIXELS: Final = 96
 _LEAST_SHOWN: Final = 0.1
 
@@ -95,7 +97,7 @@ def measure_square(
     low, high = np.percentile(sample.lab[:, 0], (10, 90))
     variance = sample.lab.var(axis=0, dtype=np.float64)
     solid = float(high - low) < SOLID_SPREAD and float(np.sqrt(variance.sum())) < SOLID_COLOR
-    texture = None if solid else measure_texture(print_signal(seen, mask, sample.lab), mask)
+    texture = None if solid else _texture(seen, mask, sample.lab, side_inches)
 
     sd = np.asarray(calibration.lab_sd(corners, _triple(lab)), dtype=np.float64)
     sd = np.hypot(sd, _own_doubt(shown, clipped, variance))
@@ -112,7 +114,7 @@ def measure_square(
         lab_sd=_triple(sd),
         value_spread=round(float(high - low), 2),
         palette=extract_palette(sample.linear, sample.lab, sample.flatness),
-        print_scale_inches=_print_scale(texture, side_inches / side),
+        print_scale_inches=None if texture is None else round(texture.scale, 2),
         stripe_degrees=_stripes(texture),
         busyness=round(float(np.sqrt(variance[0])), 2),
         reads_as_solid=solid,
@@ -173,8 +175,21 @@ def _at_distance(
     return np.asarray(cv2.GaussianBlur(linear, (0, 0), float(blur)), dtype=np.float32)
 
 
-def _print_scale(texture: Texture | None, inches: float) -> float | None:
-    return None if texture is None else round(texture.scale * inches, 2)
+def _texture(
+    lab: NDArray[np.float32],
+    mask: NDArray[np.bool_],
+    samples: NDArray[np.float32],
+    side_inches: float,
+) -> Texture:
+    """The print's texture, its scale in inches; measured on fewer samples than the picture has,
+    which still shows repeats down to a fortieth of the side."""
+    side = min(lab.shape[0], _TEXTURE_SIDE)
+    if side < lab.shape[0]:
+        lab = np.asarray(cv2.resize(lab, (side, side), interpolation=cv2.INTER_AREA))
+        near = cv2.resize(mask.view(np.uint8), (side, side), interpolation=cv2.INTER_NEAREST)
+        mask = np.asarray(near > 0)
+    texture = measure_texture(print_signal(lab, mask, samples), mask)
+    return replace(texture, scale=texture.scale * side_inches / side)
 
 
 def _stripes(texture: Texture | None) -> float | None:

@@ -137,10 +137,14 @@ def _stripe_degrees(polar: NDArray[np.float32]) -> float | None:
     across = float(along[(best + _ANGLES // 2) % _ANGLES])
     if along[best] < _STRIPE_ALONG or along[best] - across < _STRIPE_LEAD:
         return None
-    left, middle, right = (float(along[(best + d) % _ANGLES]) for d in (-1, 0, 1))
+    return (best + _vertex(along.take([best - 1, best, best + 1], mode="wrap"))) % 180.0
+
+
+def _vertex(three: NDArray[np.float32]) -> float:
+    """Where, from -0.5 to 0.5, the parabola through a high and its neighbours (3,) peaks."""
+    left, middle, right = (float(v) for v in three)
     bend = left - 2 * middle + right
-    offset = 0.0 if bend >= 0 else float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
-    return (best + offset) % 180.0
+    return 0.0 if bend >= 0 else float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
 
 
 def _first_return(profile: NDArray[np.float32]) -> float | None:
@@ -158,9 +162,7 @@ def _first_return(profile: NDArray[np.float32]) -> float | None:
         return None
     best = float(profile[peaks].max())
     first = int(peaks[profile[peaks] >= 0.8 * best][0])
-    left, middle, right = (float(v) for v in profile[first - 1 : first + 2])
-    bend = left - 2 * middle + right
-    return first + (0.0 if bend >= 0 else 0.5 * (left - right) / bend)
+    return first + _vertex(profile[first - 1 : first + 2])
 
 
 def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
@@ -184,8 +186,12 @@ def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
     if not separate.any():
         return None
     best = float(height[separate].max())
-    good = separate & (height >= 0.75 * best)
-    return float(away[good].min())
+    good = np.flatnonzero(separate & (height >= 0.75 * best))
+    nearest = good[np.argmin(away[good])]
+    row, column = int(rows[nearest]), int(columns[nearest])
+    up = _vertex(smooth[row - 1 : row + 2, column])
+    right = _vertex(smooth[row, column - 1 : column + 2])
+    return float(np.hypot(row + up - half, column + right - half))
 
 
 def _first_rise(
