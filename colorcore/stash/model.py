@@ -18,7 +18,7 @@ class Kind(StrEnum):
 
 
 #: In what amounts are counted.
-AMOUNT_UNITS: Final = ("yards", "squares", "spools")
+AMOUNT_UNITS: Final = ("yards", "fat quarters", "squares", "spools")
 MOST_AMOUNT: Final = 100_000
 MOST_TEXT: Final = 2_000
 

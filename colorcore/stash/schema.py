@@ -14,7 +14,7 @@ _MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
             name TEXT NOT NULL,
             kind TEXT NOT NULL CHECK (kind IN ('fabric', 'solid', 'thread')),
             amount TEXT NOT NULL,
-            unit TEXT NOT NULL CHECK (unit IN ('yards', 'squares', 'spools')),
+            unit TEXT NOT NULL CHECK (unit IN ('yards', 'fat quarters', 'squares', 'spools')),
             place TEXT NOT NULL DEFAULT '',
             note TEXT NOT NULL DEFAULT '',
             lightness REAL NOT NULL,

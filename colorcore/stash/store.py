@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from colorcore.database import Database
 from colorcore.errors import StashError
+from colorcore.stash.amounts import say_amount
 from colorcore.stash.model import Kind, NewEntry, StashEntry, check_amount, check_name
 from colorcore.stash.rows import columns_from_entry, entry_from_row, swatch_from_row
 from colorcore.stash.schema import STASH_FILE
@@ -207,10 +208,10 @@ class Stash:
                 raise StashError(f"{entry.name}: say how much is used; it was 0.")
             if amount > entry.amount:
                 raise StashError(
-                    f"{entry.name}: only {_said_amount(entry.amount, entry.unit)} left, not "
+                    f"{entry.name}: only {say_amount(entry.amount, entry.unit)} left, not "
                     f"{amount}; use less, or correct the entry."
                 )
-            words = f"used {_said_amount(amount, entry.unit)} of {entry.name}"
+            words = f"used {say_amount(amount, entry.unit)} of {entry.name}"
             self._set(db, entry, words, amount=str(entry.amount - amount))
         return self.entry(entry.id)
 
@@ -336,9 +337,3 @@ class Stash:
 
     def _time(self) -> str:
         return self._now().astimezone(UTC).isoformat(timespec="seconds")
-
-
-def _said_amount(amount: Fraction, unit: str) -> str:
-    from colorcore.lengths import say_inches
-
-    return f"{say_inches(amount)} {unit if amount != 1 else unit.rstrip('s')}"

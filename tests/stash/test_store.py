@@ -57,7 +57,7 @@ def test_using_and_undoing(stash):
     assert stash.use("Fir", Fraction(1, 2)).amount == 1
     with pytest.raises(StashError, match="only 1 yard left"):
         stash.use("Fir", Fraction(5, 4))
-    assert "used ½ yards" in stash.undo()
+    assert "used ½ yard" in stash.undo()
     assert stash.entry("Fir").amount == Fraction(3, 2)
 
 
