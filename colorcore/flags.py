@@ -11,6 +11,7 @@ FLAGS: Final[dict[str, str]] = {
     "glare": "glare was left out of the measurement",
     "shadow": "lies in a shadow",
     "few-pixels": "too small in the photo to measure its print",
+    "no-scale": "how large it is could not be told, so the size of its print is a guess",
     "strong-print": "a large print: its pieces differ much in value",
     "no-reference": "measured without a reference: compare it only within this photo",
     "far-light": "the light there had to be extrapolated",

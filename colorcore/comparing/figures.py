@@ -41,11 +41,14 @@ class StackFigures:
 
 @dataclass(frozen=True)
 class Evenness:
-    """How far the most unlike mixed stacks lie apart in one respect, in ``unit``."""
+    """How far the most unlike mixed stacks lie apart in one respect, in ``unit`` (L*, squares or
+    busyness). ``weight`` is what one unit counts in ``PlanFigures.unevenness``: a square of
+    another value as much as one L* of the mean, a square of another print or hue half of it."""
 
     what: str
     unit: str
     difference: float
+    weight: float
 
 
 @dataclass(frozen=True)
@@ -64,13 +67,8 @@ class PlanFigures:
 
     @property
     def unevenness(self) -> float:
-        """One number for all of ``evenness``: squares and L* units count alike, a whole print
-        class or hue family too many in one stack as half."""
-        weight = {"L*": 1.0, "squares": 1.0, "busyness": 0.25}
-        return sum(
-            weight[e.unit] * (0.5 if e.what in (*PRINTS, *HUE_FAMILIES) else 1.0) * e.difference
-            for e in self.evenness
-        )
+        """One number for all of ``evenness``."""
+        return sum(e.weight * e.difference for e in self.evenness)
 
 
 def print_class(swatch: Swatch) -> str:
@@ -136,12 +134,14 @@ def _evenness(mixed: Sequence[StackFigures]) -> tuple[Evenness, ...]:
         return max(values) - min(values)
 
     return (
-        Evenness("mean value", "L*", apart([s.lightness_mean for s in mixed])),
-        *(Evenness(b, "squares", apart([s.bands[b] for s in mixed])) for b in BANDS),
-        *(Evenness(p, "squares", apart([s.prints[p] for s in mixed])) for p in PRINTS),
-        *(Evenness(h, "squares", apart([s.hues[h] for s in mixed])) for h in HUE_FAMILIES),
-        Evenness("mean busyness", "busyness", apart([s.busyness_mean for s in mixed])),
-    )
+        Evenness("mean value", "L*", apart([s.lightness_mean for s in mixed]), 1.0),
+        *(Evenness(f"{b} squares", "squares", apart([s.bands[b] for s in mixed]), 1.0)
+          for b in BANDS),
+        *(Evenness(f"{p}s", "squares", apart([s.prints[p] for s in mixed]), 0.5) for p in PRINTS),
+        *(Evenness(f"{h} squares", "squares", apart([s.hues[h] for s in mixed]), 0.5)
+          for h in HUE_FAMILIES),
+        Evenness("mean busyness", "busyness", apart([s.busyness_mean for s in mixed]), 0.25),
+    )  # fmt: skip
 
 
 def _breaks(stacks: Sequence[StackFigures]) -> tuple[str, ...]:

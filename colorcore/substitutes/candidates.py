@@ -1,0 +1,110 @@
+"""What there is to choose from: the stash, squares that the plan leaves over, other bundles."""
+
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.bundle import Bundle
+from colorcore.contrast import Background
+from colorcore.stacking import Plan
+from colorcore.stash import Stash, StashEntry
+from colorcore.stash.amounts import say_amount, squares_given
+from colorcore.substitutes.model import Candidate, Origin
+from colorcore.substitutes.nearest import nearest
+from colorcore.swatch import Swatch
+
+MOST_FROM_STASH: Final = 60
+"""So many by colour and as many by value are taken up for a closer look."""
+
+
+def spare_squares(plan: Plan, bundle: Bundle) -> list[Candidate]:
+    """Return the squares of a bundle that the plan leaves over."""
+    swatches = {swatch.id: swatch for swatch in bundle.squares}
+    return [
+        _from_bundle(swatches[place.square], bundle, Origin.SPARE, bundle.name)
+        for place in plan.left_over
+    ]
+
+
+def bundle_squares(bundle: Bundle, name: str = "") -> list[Candidate]:
+    """Return all squares of another bundle; ``name`` says which."""
+    return [_from_bundle(s, bundle, Origin.BUNDLE, name or bundle.name) for s in bundle.squares]
+
+
+def stash_fabrics(
+    stash: Stash,
+    original: Swatch,
+    background: Background,
+    *,
+    most: int = MOST_FROM_STASH,
+) -> tuple[list[Candidate], list[StashEntry]]:
+    """Return fabrics of the stash that could stand in for a square, and those near it in colour of
+    which there is too little for one square of its size.
+
+    Taken up are the ``most`` nearest by CIEDE2000 (exactly, of however many) and the ``most``
+    nearest in value on the same side of the background.
+    """
+    numbers, labs = stash.colors()
+    side = Fraction(original.side_inches).limit_denominator(64)
+    enough, too_little = [], []
+    for number in _worth_a_look(numbers, labs, original, background, most):
+        entry = stash.entry(number)
+        swatch = stash.swatch(number)
+        own = Fraction(swatch.side_inches).limit_denominator(64)
+        squares = squares_given(entry.amount, entry.unit, side, own_side=own)
+        if squares:
+            enough.append(from_entry(entry, swatch, squares))
+        else:
+            too_little.append(entry)
+    return enough, too_little
+
+
+def from_entry(entry: StashEntry, swatch: Swatch, squares: int) -> Candidate:
+    """Return a stash entry as a candidate that gives so many squares."""
+    return Candidate(
+        name=entry.name,
+        origin=Origin.STASH,
+        swatch=swatch,
+        squares=squares,
+        amount=say_amount(entry.amount, entry.unit),
+        place=entry.place,
+        trust=entry.trust,
+        reference=entry.reference,
+        entry=entry.id,
+    )
+
+
+def _worth_a_look(
+    numbers: NDArray[np.int64],
+    labs: NDArray[np.float64],
+    original: Swatch,
+    background: Background,
+    most: int,
+) -> Iterable[int]:
+    if not len(numbers):
+        return ()
+    by_color, _ = nearest(labs, original.lab, most)
+    value = labs[:, 0]
+    side = np.sign(original.lab[0] - background.lab[0])
+    far = np.where(np.sign(value - background.lab[0]) == side, 0.0, 1000.0)
+    away = np.abs(value - original.lab[0]) + far
+    by_value = np.lexsort((numbers, away))[:most]
+    chosen = dict.fromkeys([*by_color.tolist(), *by_value.tolist()])
+    return [int(numbers[i]) for i in chosen]
+
+
+def _from_bundle(swatch: Swatch, bundle: Bundle, origin: Origin, name: str) -> Candidate:
+    photo = bundle.photos[swatch.photo] if swatch.photo < len(bundle.photos) else None
+    return Candidate(
+        name=swatch.id,
+        origin=origin,
+        swatch=swatch,
+        squares=1,
+        amount="1 square",
+        place=name,
+        trust=photo.trust if photo else "",
+        reference=photo.reference if photo else "",
+    )

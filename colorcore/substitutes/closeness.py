@@ -1,0 +1,71 @@
+"""How near one fabric comes to another: colour, print scale, value spread.
+
+All differences are defined for flat samples without texture; of a print they compare what it reads
+as, and the print itself is compared by its scale, its spread and the colours within it.
+"""
+
+import math
+from typing import Final
+
+import numpy as np
+
+from colorcore.color.difference import ciede2000, cmc
+from colorcore.color.grades import grade
+from colorcore.substitutes.model import Closeness
+from colorcore.swatch import Swatch
+from colorcore.swatch.likeness import PrintProfile, describe_print
+
+_COLOR_STEP: Final = 5.0
+"""CIEDE2000 that counts as one step of unlikeness: two fabrics that pass for each other across a
+room, not in the hand (common practice, no source)."""
+_SPREAD_STEP: Final = 12.0
+_OCTAVE_STEP: Final = 1.0
+_PRINT_STEP: Final = 8.0
+
+
+def closeness(original: Swatch, candidate: Swatch) -> Closeness:
+    """Return how near ``candidate`` comes to ``original``."""
+    one, other = np.array(original.lab), np.array(candidate.lab)
+    return Closeness(
+        delta_e=float(ciede2000(one, other)),
+        cmc=float(cmc(one, other)),
+        grade=grade(one, other),
+        lightness=float(other[0] - one[0]),
+        lightness_sd=math.hypot(original.lab_sd[0], candidate.lab_sd[0]),
+        value_spread=candidate.value_spread - original.value_spread,
+        octaves=_octaves(original, candidate),
+        prints=_print_distance(describe_print(original), describe_print(candidate)),
+    )
+
+
+def looks_score(found: Closeness) -> float:
+    """Return how unlike two fabrics look: 0 the same, about 1 for one step in one respect.
+
+    A print of unknown or no size counts half an octave off: neither praised nor blamed.
+    """
+    octaves = 0.5 if found.octaves is None else abs(found.octaves)
+    return math.sqrt(
+        (found.delta_e / _COLOR_STEP) ** 2
+        + (found.value_spread / _SPREAD_STEP) ** 2
+        + (min(octaves, 3.0) / _OCTAVE_STEP * _print_weight(found)) ** 2
+        + (found.prints / _PRINT_STEP) ** 2
+    )
+
+
+def _print_weight(found: Closeness) -> float:
+    return 0.0 if found.octaves is None and found.prints < 2 else 0.5
+
+
+def _octaves(original: Swatch, candidate: Swatch) -> float | None:
+    sizes = []
+    for swatch in (original, candidate):
+        known = "no-scale" not in swatch.flags
+        if swatch.reads_as_solid or not swatch.print_scale_inches or not known:
+            return None
+        sizes.append(swatch.print_scale_inches)
+    return math.log2(sizes[1] / sizes[0])
+
+
+def _print_distance(one: PrintProfile, other: PrintProfile) -> float:
+    """Sliced Wasserstein distance of the colours of two prints, each less its mean."""
+    return float(np.sqrt(3 * np.mean((one.quantiles - other.quantiles) ** 2)))

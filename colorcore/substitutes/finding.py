@@ -1,0 +1,145 @@
+"""Substitutes for one square of a plan, of two kinds: what looks like it, and what does its job."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from colorcore.bundle import Bundle
+from colorcore.comparing import plan_figures
+from colorcore.contrast import VERDICTS, Thresholds
+from colorcore.errors import DealError
+from colorcore.pattern import Pattern
+from colorcore.stacking import Plan
+from colorcore.substitutes.closeness import closeness, looks_score
+from colorcore.substitutes.model import Candidate, Closeness, Substitute, Substitutes
+from colorcore.substitutes.trial import Trial, can_deal, job_score, say_changes
+
+LOOKS_ALIKE: Final = 3.0
+"""Largest unlikeness that is still proposed as looking like the original."""
+_TRIALS: Final = 3
+"""How many times as many candidates are dealt as are wanted."""
+
+
+def find_substitutes(
+    plan: Plan,
+    bundle: Bundle,
+    pattern: Pattern,
+    square: str,
+    candidates: Sequence[Candidate],
+    *,
+    thresholds: Thresholds | None = None,
+    most: int = 5,
+    seconds: float = 2.0,
+    notes: Sequence[str] = (),
+) -> Substitutes:
+    """Return the best substitutes for ``square`` among ``candidates``, ``most`` of each kind.
+
+    Those that look like it are ordered by colour, value spread, print scale and the colours within
+    the print. Those that do its job are dealt again in its place, each for at most ``seconds``,
+    and ordered by what that costs the plan in contrast, evenness, moved squares and value.
+    A candidate may be of both kinds.
+
+    Raises
+    ------
+    DealError
+        If the plan has no such square, or does not need it.
+    """
+    trial = Trial(plan, bundle, pattern, thresholds or Thresholds(), known_square(plan, square))
+    stack, place = trial.place
+    planned = next(s for s in plan.stacks if s.name == stack)
+    before = plan_figures(plan, bundle)
+    judged = [(c, closeness(trial.original, c.swatch)) for c in candidates if c.squares > 0]
+    looks = _looks(trial, judged, most, seconds)
+    job = _job(trial, judged, most, seconds)
+    said = list(notes)
+    if judged and not looks:
+        said.append("Nothing here looks like it: the nearest is too far off in colour or print.")
+    if judged and not job:
+        said.append("Nothing here would do its job without harm to the plan.")
+    return Substitutes(
+        original=trial.original,
+        stack=stack,
+        role=planned.role,
+        value=planned.value,
+        verdict=place.verdict,
+        delta_l=place.delta_l,
+        before=before,
+        looks=looks,
+        job=job,
+        notes=tuple(said),
+    )
+
+
+def known_square(plan: Plan, square: str) -> str:
+    """Return the address of a square in a stack as the plan writes it.
+
+    Raises
+    ------
+    DealError
+        If the plan has no such square, or does not need it.
+    """
+    wanted = square.strip().casefold()
+    for stack in plan.stacks:
+        for place in stack.placements:
+            if place.square.casefold() == wanted:
+                return place.square
+    idle = [*(p.square for p in plan.left_over), *plan.stayed_out]
+    if wanted in (name.casefold() for name in idle):
+        raise DealError(f"{square} is in no stack of this plan, so nothing needs to replace it.")
+    some = ", ".join(p.square for p in plan.stacks[0].placements[:3]) if plan.stacks else ""
+    raise DealError(f"The plan has no square {square}; give an address such as {some}.")
+
+
+def _looks(
+    trial: Trial, judged: Sequence[tuple[Candidate, Closeness]], most: int, seconds: float
+) -> tuple[Substitute, ...]:
+    scored = sorted(
+        ((looks_score(close), n, c, close) for n, (c, close) in enumerate(judged)),
+        key=lambda item: item[:2],
+    )
+    kept = [item for item in scored if item[0] <= LOOKS_ALIKE][:most]
+    return tuple(_substitute(trial, c, close, score, seconds) for score, _, c, close in kept)
+
+
+def _job(
+    trial: Trial, judged: Sequence[tuple[Candidate, Closeness]], most: int, seconds: float
+) -> tuple[Substitute, ...]:
+    before = plan_figures(trial.plan, trial.bundle)
+    _, place = trial.place
+    worst = VERDICTS.index(place.verdict)
+    promising = [
+        (_promise(trial, c, close), n, c, close)
+        for n, (c, close) in enumerate(judged)
+        if VERDICTS.index(_verdict(trial, c)) <= worst
+    ]
+    promising.sort(key=lambda item: item[:2])
+    found = []
+    for _, _, candidate, close in promising[: _TRIALS * most]:
+        outcome, _ = can_deal(trial, candidate, seconds=seconds)
+        if outcome is not None:
+            score = job_score(trial, before, outcome, close)
+            words = say_changes(trial, candidate, close, before, outcome)
+            found.append(Substitute(candidate, close, score, outcome, words))
+    found.sort(key=lambda s: s.score)
+    return tuple(found[:most])
+
+
+def _verdict(trial: Trial, candidate: Candidate) -> str:
+    background = trial.plan.background.lab[0]
+    return trial.thresholds.verdict(candidate.swatch.lab[0] - background)
+
+
+def _promise(trial: Trial, candidate: Candidate, close: Closeness) -> float:
+    """How little a candidate would disturb before anything is dealt: value first, then print."""
+    busier = abs(candidate.swatch.busyness - trial.original.busyness)
+    return abs(close.lightness) / 3 + abs(close.value_spread) / 12 + busier / 6 + close.delta_e / 40
+
+
+def _substitute(
+    trial: Trial, candidate: Candidate, close: Closeness, score: float, seconds: float
+) -> Substitute:
+    outcome, why = can_deal(trial, candidate, seconds=seconds)
+    if outcome is None:
+        return Substitute(candidate, close, score, None, (f"It cannot be dealt: {why}",))
+    before = plan_figures(trial.plan, trial.bundle)
+    words = say_changes(trial, candidate, close, before, outcome)
+    return Substitute(candidate, close, score, outcome, words)

@@ -1,0 +1,229 @@
+"""Deal again with a candidate in the place of a square, and say what that changes."""
+
+from dataclasses import dataclass, replace
+
+from colorcore.bundle import Bundle
+from colorcore.comparing import PlanFigures, plan_figures, print_class
+from colorcore.contrast import VERDICTS, Thresholds
+from colorcore.errors import DealError
+from colorcore.pattern import Pattern
+from colorcore.sheets.wording import count, listing, number
+from colorcore.stacking import Lock, Placement, Plan, deal
+from colorcore.substitutes.model import Candidate, Closeness, Origin, Outcome
+from colorcore.swatch import Swatch
+
+_MOST_MOVES_TOLD = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """A plan, what it was dealt from, and the square to do without."""
+
+    plan: Plan
+    bundle: Bundle
+    pattern: Pattern
+    thresholds: Thresholds
+    square: str
+
+    @property
+    def original(self) -> Swatch:
+        """The square to do without."""
+        return next(s for s in self.bundle.squares if s.id == self.square)
+
+    @property
+    def place(self) -> tuple[str, Placement]:
+        """Name of the stack that it lies in, and its placement there."""
+        return next(
+            (stack.name, place)
+            for stack in self.plan.stacks
+            for place in stack.placements
+            if place.square == self.square
+        )
+
+
+def deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> Outcome:
+    """Deal with ``candidate`` locked into the stack of the square that it replaces.
+
+    Locks of the plan stay, and as few other squares as possible move.
+
+    Raises
+    ------
+    DealError
+        If no deal is possible then.
+    """
+    name, _ = trial.place
+    bundle, stand_in = _exchanged(trial, candidate)
+    out = [Lock(square, ()) for square in trial.plan.stayed_out]
+    if stand_in != trial.square:
+        out.append(Lock(trial.square, ()))
+    kept = [
+        Lock(place.square, (stack.name,))
+        for stack in trial.plan.stacks
+        for place in stack.placements
+        if place.locked and place.square != trial.square
+    ]
+    plan = deal(
+        bundle,
+        trial.pattern,
+        trial.plan.background,
+        size=trial.plan.size or None,
+        locks=[*out, *kept, Lock(stand_in, (name,))],
+        previous=trial.plan,
+        thresholds=trial.thresholds,
+        seconds=seconds,
+    )
+    own = next(p for s in plan.stacks for p in s.placements if p.square == stand_in)
+    return Outcome(
+        plan=plan,
+        figures=plan_figures(plan, bundle),
+        moved=_moved(trial.plan, plan, {trial.square, stand_in}),
+        verdict=own.verdict,
+        delta_l=own.delta_l,
+    )
+
+
+def job_score(trial: Trial, before: PlanFigures, outcome: Outcome, close: Closeness) -> float:
+    """Return how much worse the plan does its job: what holds counts most, then evenness, then
+    squares that move, then the step in value; 0 for no change."""
+    _, place = trial.place
+    worse = _worse(before, outcome.figures)
+    own = max(0, VERDICTS.index(outcome.verdict) - VERDICTS.index(place.verdict))
+    uneven = max(0.0, outcome.figures.unevenness - before.unevenness)
+    return 4.0 * own + 3.0 * worse + uneven / 2 + len(outcome.moved) + abs(close.lightness) / 5
+
+
+def _worse(before: PlanFigures, after: PlanFigures) -> int:
+    old, new = before.verdicts, after.verdicts
+    return max(0, (new["soft"] + 2 * new["melts"]) - (old["soft"] + 2 * old["melts"]))
+
+
+def say_changes(
+    trial: Trial, candidate: Candidate, close: Closeness, before: PlanFigures, outcome: Outcome
+) -> tuple[str, ...]:
+    """Return what would change, in sentences, the weightiest first."""
+    _, place = trial.place
+    words = [_say_contrast(place, outcome), _say_value(trial.original, candidate.swatch, close)]
+    words += _say_print(trial.original, candidate.swatch, close)
+    words.append(_say_moves(outcome))
+    words += _say_evenness(before, outcome.figures)
+    words += _say_doubts(candidate, outcome, trial)
+    return tuple(words)
+
+
+def _say_contrast(place: Placement, outcome: Outcome) -> str:
+    was, now = abs(place.delta_l), abs(outcome.delta_l)
+    figures = f"{number(now)} L* from the background, was {number(was)}"
+    if outcome.verdict == place.verdict:
+        said = {"holds": "Holds", "soft": "Stays soft", "melts": "Still melts"}[outcome.verdict]
+        return f"{said} as before: {figures}."
+    better = VERDICTS.index(outcome.verdict) < VERDICTS.index(place.verdict)
+    to = {"holds": "holds", "soft": "becomes soft", "melts": "melts"}[outcome.verdict]
+    return f"{'Better' if better else 'Worse'}: {to}, {figures}."
+
+
+def _say_value(original: Swatch, candidate: Swatch, close: Closeness) -> str:
+    step = f"L* {number(original.lab[0])} becomes {number(candidate.lab[0])}"
+    if abs(close.lightness) < max(close.lightness_sd, 0.5):
+        return f"The same value, as far as can be measured ({step})."
+    way = "lighter" if close.lightness > 0 else "darker"
+    return f"{number(abs(close.lightness), 1)} L* {way} ({step})."
+
+
+def _say_print(original: Swatch, candidate: Swatch, close: Closeness) -> list[str]:
+    words = []
+    one, other = print_class(original), print_class(candidate)
+    if one != other:
+        words.append(f"A {other} in place of a {one}.")
+    elif close.octaves is not None and abs(close.octaves) >= 0.5:
+        size = (original.print_scale_inches or 0, candidate.print_scale_inches or 0)
+        way = "larger" if close.octaves > 0 else "smaller"
+        words.append(f"The print is {way}: {size[0]:.1f} in becomes {size[1]:.1f} in.")
+    if abs(close.value_spread) >= 6:
+        way = "bolder" if close.value_spread > 0 else "quieter"
+        spreads = f"{number(original.value_spread)} becomes {number(candidate.value_spread)}"
+        words.append(f"The print is {way}: its spread of value of {spreads} L*.")
+    return words
+
+
+def _say_moves(outcome: Outcome) -> str:
+    if not outcome.moved:
+        return "No other square moves."
+    told = [f"{square} from {old} to {new}" for square, old, new in outcome.moved]
+    more = len(told) - _MOST_MOVES_TOLD
+    kept = told[:_MOST_MOVES_TOLD] + ([f"{more} more"] if more > 0 else [])
+    return f"{count(len(told), 'other square moves', 'other squares move')}: {listing(kept)}."
+
+
+def _say_evenness(before: PlanFigures, after: PlanFigures) -> list[str]:
+    if not before.evenness:
+        return []
+    changed = []
+    for old, new in zip(before.evenness, after.evenness, strict=True):
+        step = new.difference - old.difference
+        if abs(step) >= (0.5 if new.unit != "squares" else 1):
+            digits = 0 if new.unit == "squares" else 1
+            changed.append(
+                (abs(step), f"{new.what} {number(old.difference, digits)} becomes "
+                f"{number(new.difference, digits)}")
+            )  # fmt: skip
+    if not changed:
+        return ["The mixed stacks stay as even as they were."]
+    told = [words for _, words in sorted(changed, key=lambda c: -c[0])[:3]]
+    return [f"Between the mixed stacks, the difference in {listing(told)}."]
+
+
+def _say_doubts(candidate: Candidate, outcome: Outcome, trial: Trial) -> list[str]:
+    words = []
+    grown = _worse(plan_figures(trial.plan, trial.bundle), outcome.figures)
+    if grown and outcome.moved:
+        v = outcome.figures.verdicts
+        words.append(f"In the whole plan {v['soft']} are soft and {v['melts']} melt then.")
+    if candidate.trust == "D" or candidate.reference == "none":
+        words.append("It was measured without a reference: lay both side by side before you cut.")
+    elif candidate.origin is not Origin.SPARE and candidate.trust == "C":
+        words.append("Its measurement is of trust grade C: lay both side by side before you cut.")
+    if "no-scale" in candidate.swatch.flags:
+        words.append("The size of its print is not known.")
+    return words
+
+
+def _exchanged(trial: Trial, candidate: Candidate) -> tuple[Bundle, str]:
+    """The bundle with the candidate in it, and the address that the candidate has there."""
+    if candidate.origin is Origin.SPARE:
+        return trial.bundle, candidate.swatch.id
+    original = trial.original
+    new = max((s.fabric for s in trial.bundle.squares), default=-1) + 1
+    stand_in = replace(
+        candidate.swatch,
+        id=original.id,
+        photo=original.photo,
+        row=original.row,
+        column=original.column,
+        fabric=new,
+    )
+    squares = tuple(stand_in if s.id == trial.square else s for s in trial.bundle.squares)
+    return replace(trial.bundle, squares=squares), original.id
+
+
+def _moved(before: Plan, after: Plan, own: set[str]) -> tuple[tuple[str, str, str], ...]:
+    old, new = _places(before), _places(after)
+    return tuple(
+        (square, place, new[square])
+        for square, place in old.items()
+        if square not in own and new.get(square, place) != place
+    )
+
+
+def _places(plan: Plan) -> dict[str, str]:
+    places = {p.square: stack.name for stack in plan.stacks for p in stack.placements}
+    return places | {p.square: "left over" for p in plan.left_over}
+
+
+def can_deal(
+    trial: Trial, candidate: Candidate, *, seconds: float = 2.0
+) -> tuple[Outcome | None, str]:
+    """Return what dealing again gives, or None and the sentence that says why it cannot be."""
+    try:
+        return deal_again(trial, candidate, seconds=seconds), ""
+    except DealError as error:
+        return None, str(error)
