@@ -26,7 +26,9 @@ def _grid(rng: Rng, **choices: Any) -> Choices:
 
 
 def _any_surface(rng: Rng, **choices: Any) -> Choices:
-    surface = str(rng.choice(["board", "wood", "mat", "white_table", "carpet"]))
+    surface = str(rng.choice([
+        "board", "board", "wood", "wood", "mat", "mat", "white_table", "carpet", "flannel",
+    ]))
     return _grid(rng, **{"surface": surface, **choices})
 
 
@@ -64,6 +66,9 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "gaps_carpet": lambda rng: _grid(rng, surface="carpet"),
     "gaps_mat": lambda rng: _grid(rng, surface="mat"),
     "gaps_cloth": lambda rng: _grid(rng, surface="cloth"),
+    "gaps_flannel": lambda rng: _grid(rng, surface="flannel"),
+    "gaps_bedsheet": lambda rng: _grid(rng, surface="bedsheet"),
+    "gaps_tiles": lambda rng: _grid(rng, surface="tiles"),
     "touching": _touching,
     "shingled": _shingled,
     "white_on_white": lambda rng: _grid(rng, surface="white_table", theme="white"),

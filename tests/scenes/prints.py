@@ -48,7 +48,8 @@ class Fabric:
 
 @lru_cache(maxsize=128)
 def _draw_tile(family: str, seed: int, repeat: float, scale: float) -> Tile:
-    side = round(repeat * float(np.clip(150 / scale, 90, 300))) if scale else 1
+    finest = 180 if family == "painted" else 90
+    side = round(repeat * float(np.clip(150 / scale, finest, 300))) if scale else 1
     tile = FAMILIES[family](np.random.default_rng(seed), side / repeat, repeat, scale)
     tile.flags.writeable = False
     return tile
@@ -142,15 +143,14 @@ def _draw_solid(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
 def _waves(rng: Rng, repeat: float, finest: float, side: int) -> NDArray[np.float64]:
     """Return smooth seamless noise (side, side), mean 0 and standard deviation 1."""
     top = max(2, int(repeat / finest))
-    field = np.zeros((64, 64)) if side < 64 else np.zeros((min(side, 512),) * 2)
-    n = field.shape[0]
-    axis = np.arange(n) / n * 2 * np.pi
-    for _ in range(40):
-        kx, ky = rng.integers(-top, top + 1, 2)
-        strength = 1 / (1 + np.hypot(kx, ky)) ** 0.7
-        wave = np.cos(kx * axis[None, :] + ky * axis[:, None] + rng.uniform(0, 2 * np.pi))
-        if kx or ky:
-            field += strength * wave
+    axis = np.arange(min(max(side, 64), 512)) / min(max(side, 64), 512) * 2 * np.pi
+    counts = np.array([rng.integers(-top, top + 1, 2) for _ in range(40)])
+    counts = counts[np.any(counts != 0, axis=1)]
+    phases = rng.uniform(0, 2 * np.pi, (len(counts), 1))
+    strength = (1 + np.hypot(*counts.T)[:, None]) ** -0.7
+    # cos(a + b) by its parts, so that each wave is an outer product.
+    x, y = counts[:, :1] * axis + phases, counts[:, 1:] * axis
+    field = np.cos(y).T @ (strength * np.cos(x)) - np.sin(y).T @ (strength * np.sin(x))
     field = (field - field.mean()) / field.std()
     return np.asarray(cv2.resize(field, (side, side), interpolation=cv2.INTER_LINEAR))
 
@@ -347,6 +347,32 @@ def _draw_triangles(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
     return sheet.pixels
 
 
+def _draw_painted(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
+    """Blooms shaded from dark to light as with a wet brush: the inks are mixed by a fine screen
+    that only a close view resolves."""
+    sheet = _Sheet(ppi, repeat)
+    side = sheet.side
+    screen = rng.random((side, side), dtype=np.float32)
+    wash = 0.25 * _waves(rng, repeat, scale / 4, side)
+    sheet.pixels[screen < 0.35 + wash] = 1
+    for x, y in _scatter(rng, repeat, scale):
+        size, petals = scale * rng.uniform(0.35, 0.6), int(rng.integers(4, 8))
+        start, first = rng.uniform(0, 2 * np.pi), int(rng.integers(2, 4))
+        half = int(np.ceil(size * ppi))
+        axis = (np.arange(-half, half + 1) / ppi).astype(np.float32)
+        away = np.hypot(axis[None, :], axis[:, None])
+        angle = np.arctan2(axis[:, None], axis[None, :])
+        edge = size * (0.6 + 0.4 * np.abs(np.cos(petals * (angle - start) / 2)))
+        share = away / edge
+        rows = (round(y * ppi) + np.arange(-half, half + 1)) % side
+        columns = (round(x * ppi) + np.arange(-half, half + 1)) % side
+        place = np.ix_(rows, columns)
+        inner = np.where(screen[place] < share**1.5, first, 4)
+        inner = np.where(share < 0.18, 1, inner)
+        sheet.pixels[place] = np.where(share < 1, inner, sheet.pixels[place])
+    return sheet.pixels
+
+
 Family = Callable[[Rng, float, float, float], Tile]
 FAMILIES: dict[str, Family] = {
     "solid": _draw_solid,
@@ -364,6 +390,7 @@ FAMILIES: dict[str, Family] = {
     "frames": _draw_frames,
     "chevrons": _draw_chevrons,
     "triangles": _draw_triangles,
+    "painted": _draw_painted,
 }
 
 # Size of what repeats visibly, in inches, for 10-inch squares.
@@ -383,6 +410,7 @@ SCALES: dict[str, tuple[float, float]] = {
     "frames": (2.0, 5.0),
     "chevrons": (0.5, 2.0),
     "triangles": (0.8, 2.5),
+    "painted": (1.5, 5.0),
 }
 
 

@@ -17,7 +17,10 @@ from tests.scenes.prints import make_fabric
 Rng = np.random.Generator
 Image = NDArray[np.float32]
 
-SURFACES = ("board", "white_table", "black_table", "wood", "mat", "carpet", "cloth")
+SURFACES = (
+    "board", "white_table", "black_table", "wood", "mat", "carpet", "cloth", "flannel", "bedsheet",
+    "tiles",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,6 +197,71 @@ def _carpet(rng: Rng) -> Surface:
     return Surface("carpet", inks, paint)
 
 
+def _flannel(rng: Rng) -> Surface:
+    """A design wall: soft napped cloth, pale as a rule, that squares cling to."""
+    ink = spectra.mix_ink(rng, float(rng.choice([93.0, 88.0, 72.0, 45.0])), 0.12)
+    seed = int(rng.integers(2**31))
+
+    def paint(box: tuple[float, float, float, float], ppi: float) -> tuple[Image, Image]:
+        local = np.random.default_rng(seed)
+        _, _, shape = _grid(box, ppi)
+        nap = 0.02 * _noise(local, shape, ppi, (0.15, 0.06)) + 0.015 * _noise(
+            local, shape, ppi, (0.05, 0.05)
+        )
+        nap += 0.012 * _noise(local, shape, ppi, (10.0, 4.0))
+        return np.ones((*shape, 1), np.float32), 1 + nap
+
+    return Surface("flannel", ink[None], paint)
+
+
+def _bedsheet(rng: Rng) -> Surface:
+    """A sheet on a bed: plain cloth in soft folds, which light and shade like uneven light."""
+    ink = spectra.mix_ink(rng, float(rng.uniform(55, 94)), float(rng.uniform(0.0, 0.5)))
+    folds = rng.uniform([0, -0.6, 3, 0.03], [np.pi, 0.6, 14, 0.10], (4, 4))
+    seed = int(rng.integers(2**31))
+
+    def paint(box: tuple[float, float, float, float], ppi: float) -> tuple[Image, Image]:
+        local = np.random.default_rng(seed)
+        x, y, shape = _grid(box, ppi)
+        shading = np.ones(shape, np.float32)
+        warp = 1.5 * _noise(local, shape, ppi, (14.0, 14.0))
+        for angle, phase, width, depth in folds:
+            place = (x * np.cos(angle) + y * np.sin(angle) + warp) / width + phase
+            ridge = np.sin(2 * np.pi * place) * np.exp(-8 * (place % 3 - 1.5) ** 2)
+            shading += np.float32(depth) * ridge.astype(np.float32)
+        shading += 0.01 * local.standard_normal(shape, dtype=np.float32)
+        return np.ones((*shape, 1), np.float32), shading
+
+    return Surface("bedsheet", ink[None], paint)
+
+
+def _tiles(rng: Rng) -> Surface:
+    """A floor of square tiles, not far from the size of the squares that lie on it."""
+    ground = spectra.mix_ink(rng, float(rng.uniform(35, 85)), 0.25)
+    other = spectra.with_lightness(ground, float(spectra.lab_of(ground)[0] + rng.uniform(-12, 8)))
+    grout = spectra.mix_ink(rng, float(rng.uniform(25, 80)), 0.1)
+    inks, seed = np.stack([ground, other, grout]), int(rng.integers(2**31))
+    pitch, joint = float(rng.uniform(8.0, 13.0)), float(rng.uniform(0.1, 0.3))
+
+    def paint(box: tuple[float, float, float, float], ppi: float) -> tuple[Image, Image]:
+        local = np.random.default_rng(seed)
+        x, y, shape = _grid(box, ppi)
+        column, row = np.floor(x / pitch).astype(int), np.floor(y / pitch).astype(int)
+        tones = local.uniform(0, 0.6, (97, 89)).astype(np.float32)
+        cloud = 0.18 * _noise(local, shape, ppi, (2.0, 2.0))
+        share = np.clip(tones[row % 97, column % 89] + cloud, 0, 1)
+        near = [np.abs(v / pitch - np.round(v / pitch)) * pitch for v in (x, y)]
+        gap = np.minimum(np.broadcast_to(near[0], shape), np.broadcast_to(near[1], shape))
+        seam = np.clip((joint / 2 - gap) * ppi + 0.5, 0, 1)
+        shares = np.empty((*shape, 3), np.float32)
+        shares[..., 0], shares[..., 1] = (1 - share) * (1 - seam), share * (1 - seam)
+        shares[..., 2] = seam
+        shading = 1 + 0.01 * local.standard_normal(shape, dtype=np.float32)
+        return shares, shading
+
+    return Surface("tiles", inks, paint)
+
+
 def _tablecloth(rng: Rng) -> Surface:
     family = str(rng.choice(["checks", "plaid", "stripes", "floral", "dots", "large_motif"]))
     fabric = make_fabric(rng, -1, family, float(rng.uniform(30, 92)), chroma=0.8)
@@ -241,5 +309,8 @@ def make_surface(name: str, rng: Rng) -> Surface:
         low, high, chroma, texture, blotch = plain[name]
         ink = spectra.mix_ink(rng, float(rng.uniform(low, high)), chroma)
         return _plain(name, ink, texture, blotch, seed)
-    makers = {"wood": _wood, "mat": _mat, "carpet": _carpet, "cloth": _tablecloth}
+    makers = {
+        "wood": _wood, "mat": _mat, "carpet": _carpet, "cloth": _tablecloth, "flannel": _flannel,
+        "bedsheet": _bedsheet, "tiles": _tiles,
+    }
     return makers[name](rng)
