@@ -7,7 +7,9 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+import pillow_heif
 import pytest
+from PIL import Image
 
 from app.cli import make_parser, verbs
 from tests.app.conftest import Outcome, TablePhoto
@@ -53,6 +55,8 @@ def kitchen(
     monkeypatch.chdir(tmp_path)
     for name, photo in (("table.jpg", left), ("left.jpg", left), ("right.jpg", right)):
         shutil.copy(photo.path, name)
+    with Image.open(right.path) as picture:
+        pillow_heif.from_pillow(picture).save("right.heic", quality=90)
     assert run("measure", "left.jpg", "--out", "bundle.json").code == 0
     Path("my-pattern.toml").write_text(_small_pattern(), encoding="utf-8")
     monkeypatch.setattr("webbrowser.open", lambda address: True)
