@@ -7,8 +7,9 @@ where it has none, the cuts can at least be laid so that they cross the fewest.
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from functools import cache
+from functools import cache, reduce
 from itertools import product
+from math import lcm
 from typing import Any
 
 import numpy as np
@@ -147,27 +148,31 @@ def _search(
         if p.most and not p.fixed and p.width != p.height
     ]  # fmt: skip
 
+    # Whole numbers compare faster than fractions, and most of the work is comparing.
+    unit = reduce(lcm, (v.denominator for v in (*xs, *ys)), 1)
+    unit = reduce(lcm, (v.denominator for _, w, h in sizes for v in (w, h)), unit)
+    across, down = [int(x * unit) for x in xs], [int(y * unit) for y in ys]
+    whole_sizes = [(i, int(w * unit), int(h * unit)) for i, w, h in sizes]
+    ones = [number[tuple(int(j == i) for j in range(len(wanted)))] for i in range(len(wanted))]
+    nothing = np.full(len(vectors), np.inf)
+    nothing[0] = 0.0
+
     @cache
     def cost(x0: int, x1: int, y0: int, y1: int) -> NDArray[np.float64]:
-        best = np.full(len(vectors), np.inf)
-        best[0] = 0.0
-        room = (xs[x1] - xs[x0], ys[y1] - ys[y0])
-        fits = False
-        for i, w, h in sizes:
-            fits = fits or (w <= room[0] and h <= room[1])
-            if (w, h) == room:
-                here = badness(float(xs[x0]), float(ys[y0]), float(w), float(h))
-                one = number[tuple(int(j == i) for j in range(len(wanted)))]
-                best[one] = min(best[one], here)
-        if not fits:
-            return best
+        width, height = across[x1] - across[x0], down[y1] - down[y0]
+        if not any(w <= width and h <= height for _, w, h in whole_sizes):
+            return nothing
+        best = nothing.copy()
+        for i, w, h in whole_sizes:
+            if w == width and h == height:
+                here = badness(float(xs[x0]), float(ys[y0]), w / unit, h / unit)
+                best[ones[i]] = min(best[ones[i]], here)
         halves = [(cost(x0, x, y0, y1), cost(x, x1, y0, y1)) for x in range(x0 + 1, x1)]
         halves += [(cost(x0, x1, y0, y), cost(x0, x1, y, y1)) for y in range(y0 + 1, y1)]
-        halves = [(a, b) for a, b in halves if np.isfinite(a[1:]).any() or np.isfinite(b[1:]).any()]
+        halves = [(a, b) for a, b in halves if a is not nothing or b is not nothing]
         if halves:
-            a = np.array([half[0] for half in halves])
-            b = np.array([half[1] for half in halves])
-            joined = (a[:, firsts] + b[:, seconds]).min(axis=0)
+            both = np.array(halves)
+            joined = (both[:, 0, firsts] + both[:, 1, seconds]).min(axis=0)
             best = np.minimum(best, np.minimum.reduceat(joined, starts))
         return best
 

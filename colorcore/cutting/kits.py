@@ -20,6 +20,7 @@ from colorcore.pattern.layout import Kit, Layout
 
 _MOST_VECTORS = 4000
 _WORTH_AVOIDING = 0.02
+_HOPELESS = 0.9
 
 
 @dataclass(frozen=True)
@@ -286,7 +287,8 @@ def _cut_square(square: str, kits: tuple[int, ...], able: _Able, bad: Badness | 
         for p in plain.parts
         if p.piece is not None
     )
-    if there <= _WORTH_AVOIDING:
+    # Nothing to gain where nothing melts, and nothing to be found where everything does.
+    if there <= _WORTH_AVOIDING or there >= _HOPELESS * sum(counts):
         return SquareCut(square, kits, plain)
     around, badness = cut_around(side, side, wanted, counts, bad)
     better = sum(badness) < there - _WORTH_AVOIDING

@@ -49,6 +49,8 @@ def sew(
     layout: Layout,
     supplies: Sequence[Supply],
     cloths: Mapping[str, Cloth],
+    *,
+    trim: float = 0.0,
 ) -> Sewn:
     """Put a fabric on every part of a quilt.
 
@@ -58,6 +60,8 @@ def sew(
         What fills each slot.
     cloths : mapping
         Squares by id and yardages by name. A yardage that is not there is drawn as plain grey.
+    trim : float
+        Inches that were trimmed from each edge of the squares before cutting.
     """
     known = dict(cloths)
     free = {i: list(supply.parts) for i, supply in enumerate(supplies)}
@@ -66,7 +70,7 @@ def sew(
         if facet.slot is not None:
             supply = supplies[facet.slot]
             part = _take(free[facet.slot], supply.parts, facet)
-            facets.append(_from_part(facet, supply.square, part))
+            facets.append(_from_part(facet, supply.square, part, trim))
         else:
             name = facet.yardage or ""
             if name not in known:
@@ -100,12 +104,12 @@ def _take(free: list[CutPart], parts: Sequence[CutPart], facet: Facet) -> CutPar
     return min(able, key=lambda p: p.width * p.height)
 
 
-def _from_part(facet: Facet, square: str, part: CutPart) -> SewnFacet:
+def _from_part(facet: Facet, square: str, part: CutPart, trim: float) -> SewnFacet:
     width, height = _size(facet)
     turn = facet.turn
     lies = float(part.width) + 1e-6 >= width + 0.5 and float(part.height) + 1e-6 >= height + 0.5
     if not lies and float(part.width) + 1e-6 >= height + 0.5:
         # The piece was cut lying on its side: it is turned by a quarter before it is sewn.
         turn = (turn + 90) % 360
-    seam = float(SEAM)
-    return SewnFacet(facet.polygon, square, (float(part.x) + seam, float(part.y) + seam), turn)
+    inset = float(SEAM) + trim
+    return SewnFacet(facet.polygon, square, (float(part.x) + inset, float(part.y) + inset), turn)
