@@ -43,7 +43,8 @@ class Fabric:
         """
         drawn = _draw_tile(self.family, self.seed, self.repeat, self.scale)
         times = round(pixels_per_inch * self.repeat / drawn.shape[0])
-        return drawn if times < 2 else _enlarge(drawn, times)
+        shaded = self.family == "painted"
+        return drawn if times < 2 else _enlarge(drawn, times, shaded=shaded)
 
 
 @lru_cache(maxsize=128)
@@ -55,18 +56,24 @@ def _draw_tile(family: str, seed: int, repeat: float, scale: float) -> Tile:
     return tile
 
 
-def _enlarge(tile: Tile, times: int) -> Tile:
-    """Return a tile ``times`` larger: each pixel takes the ink that is strongest around it."""
-    best = np.zeros(tuple(side * times for side in tile.shape), np.float32)
-    result = np.zeros(best.shape, np.uint8)
+def _enlarge(tile: Tile, times: int, *, shaded: bool) -> Tile:
+    """Return a tile ``times`` larger: each pixel takes the ink that is strongest around it, or,
+    for a ``shaded`` print, one of those around it by chance, which keeps their shares."""
+    shape = tuple(side * times for side in tile.shape)
+    screen = np.random.default_rng(0).random(shape, dtype=np.float32) if shaded else None
+    best, result = np.zeros(shape, np.float32), np.zeros(shape, np.uint8)
     rim = 4
     for ink in np.unique(tile):
         mask = np.pad((tile == ink).astype(np.float32), rim, mode="wrap")
         soft = cv2.GaussianBlur(mask, (0, 0), 0.8)
         large = cv2.resize(soft, None, fx=times, fy=times, interpolation=cv2.INTER_LINEAR)
         large = large[rim * times : -rim * times, rim * times : -rim * times]
-        result[large > best] = ink
-        np.maximum(best, large, out=best)
+        if screen is None:
+            result[large > best] = ink
+            np.maximum(best, large, out=best)
+        else:
+            result[(screen >= best) & (screen < best + large)] = ink
+            best += large
     return result
 
 
