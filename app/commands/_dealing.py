@@ -4,11 +4,12 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
+from app.commands._backgrounds import read_background
 from app.commands._measuring import measure
 from app.commands._summary import say_plan
 from app.terminal import Progress
 from colorcore.bundle import Bundle, read_bundle
-from colorcore.contrast import Background, Thresholds
+from colorcore.contrast import Thresholds
 from colorcore.errors import BundleError
 
 
@@ -55,31 +56,6 @@ def bundle_from(args: argparse.Namespace) -> tuple[Bundle, tuple[Path, ...]]:
         raise BundleError("Name either photos or one bundle file, not both.")
     bundle = read_bundle(files[0])
     return replace(bundle, name=args.name.strip() or bundle.name), (files[0].parent,)
-
-
-def read_background(text: str, bundle: Bundle) -> tuple[Background, tuple[str, ...]]:
-    """Return the background that ``text`` means and the squares that are not for dealing then.
-
-    A square's address is looked for first: no CSS colour reads like one.
-
-    Raises
-    ------
-    ColorError
-        If it is neither a square's address nor a colour.
-    """
-    from colorcore.color.parse import parse_color
-
-    for square in bundle.squares:
-        if square.id.casefold() == text.strip().casefold():
-            background = Background(
-                label=f"square {square.id}",
-                lab=square.lab,
-                lab_sd=square.lab_sd,
-                picture=None if square.reads_as_solid else square.picture,
-                pixels_per_inch=square.picture.shape[0] / square.side_inches,
-            )
-            return background, (square.id,)
-    return Background(label=text.strip(), lab=parse_color(text)), ()
 
 
 def read_thresholds(args: argparse.Namespace) -> Thresholds:

@@ -199,10 +199,6 @@ def judge_edge(piece: PieceEdge, beside: Beside) -> PieceContrast:
         word = beside.thresholds.verdict(delta_l)
         holds, soft, melts = (float(word == each) for each in (HOLDS, SOFT, MELTS))
         worst = melts
-    good = melts <= MOST_MELTING
-    verdict = MELTS if melts >= _MELTED else SOFT
-    if good and holds >= _MOSTLY_HOLDS:
-        verdict = HOLDS
     x, y, width, height = piece.box
     return PieceContrast(
         name=piece.name,
@@ -216,9 +212,16 @@ def judge_edge(piece: PieceEdge, beside: Beside) -> PieceContrast:
         melts=melts,
         worst_side=worst,
         seen=float(known.mean()),
-        verdict=verdict,
-        good=good,
+        verdict=piece_verdict(holds, melts),
+        good=melts <= MOST_MELTING,
     )
+
+
+def piece_verdict(holds: float, melts: float) -> str:
+    """Return the verdict on a piece from the shares of its edge that hold and melt."""
+    if melts >= _MELTED:
+        return MELTS
+    return HOLDS if melts <= MOST_MELTING and holds >= _MOSTLY_HOLDS else SOFT
 
 
 def edge_lightness(

@@ -16,8 +16,9 @@ from colorcore.contrast.pieces import (
     cut_plainly,
     edges_of,
     judge_edge,
+    piece_verdict,
 )
-from colorcore.contrast.seen import Beside, FloatArray, Seen, beside_background, see_swatch
+from colorcore.contrast.seen import FloatArray, Seen, beside_background, see_swatch
 from colorcore.errors import DealError
 from colorcore.pattern.model import Pattern, PieceRule
 from colorcore.stacking.dealing import deal, find_size
@@ -66,14 +67,19 @@ class Candidate:
     plan: Plan | None = None
     trouble: str = ""
 
+    @property
+    def serves(self) -> float:
+        """How well it serves in one number, 0 to 1: a piece that holds counts 1, a soft one 1/2."""
+        return self.holds + self.soft / 2
+
 
 @dataclass(frozen=True, eq=False)
 class Ranking:
     """Candidates, the best first, and what a plain background of every L* would do.
 
-    ``lightness`` (K,) L* 0 to 100; ``curve_holds`` and ``curve_melts`` (K,) shares of pieces;
-    ``best_lightness`` is where most pieces hold, of equals the one where least melts and then the
-    one farthest from the squares it must hold against.
+    ``lightness`` (K,) L* from black to white cloth; ``curve_holds`` and ``curve_melts`` (K,)
+    shares of pieces; ``best_lightness`` is where they are served best, of equals where the nearest
+    piece lies farthest off.
     """
 
     candidates: tuple[Candidate, ...]
@@ -113,8 +119,8 @@ def rank_backgrounds(
         The bundle is dealt anew for each candidate and its stacks' pieces judged. None: each
         square is cut into patches of ``PIECE_INCHES``.
 
-    Order: what cannot be dealt comes last; then the fewest pieces that melt (in whole percents),
-    the most that hold, even-handedness, and the share of the worst piece's edge that melts.
+    Order: what cannot be dealt comes last; then by ``serves`` in whole percents, by
+    even-handedness, and by the share of the worst piece's edge that melts.
 
     Raises
     ------
@@ -153,9 +159,9 @@ def rank_backgrounds(
     return _with_curve(tuple(ranked), cuts_of[id(ranked[0])], limits)
 
 
-def _order(one: Candidate) -> tuple[bool, float, float, float, float]:
+def _order(one: Candidate) -> tuple[bool, float, float, float]:
     worst = one.worst.melts if one.worst else 0.0
-    return (bool(one.trouble), round(one.melts, 2), -one.holds, -one.even_handed, worst)
+    return (bool(one.trouble), -round(one.serves, 2), -round(one.even_handed, 2), worst)
 
 
 class _Cutter:
@@ -246,21 +252,23 @@ def _share(pieces: Sequence[PieceContrast], verdict: str) -> float:
     return sum(piece.verdict == verdict for piece in pieces) / len(pieces) if pieces else 0.0
 
 
+_DARKEST_CLOTH, _LIGHTEST_CLOTH = 12, 97
+"""L* of black velvet-like cotton and of bleached white (common practice, no source)."""
+
+
 def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresholds) -> Ranking:
     """Try plain backgrounds of every whole L* on the squares as the best candidate has them."""
-    lightness = np.arange(0.0, 101.0)
+    lightness = np.arange(_DARKEST_CLOTH, _LIGHTEST_CLOTH + 1, dtype=np.float64)
     edges = [edge for cut in cuts for edge in cut.edges]
-    holds, melts = np.zeros(len(lightness)), np.zeros(len(lightness))
-    for k, value in enumerate(lightness):
-        beside = Beside(np.array([value]), limits)
-        judged = [judge_edge(edge, beside).verdict for edge in edges]
-        holds[k] = judged.count(HOLDS) / max(len(judged), 1)
-        melts[k] = judged.count(MELTS) / max(len(judged), 1)
+    verdicts = np.array([_plain_verdicts(edge, lightness, limits) for edge in edges])
+    verdicts = verdicts.reshape(len(edges), len(lightness))
+    holds = (verdicts == HOLDS).sum(axis=0) / max(len(edges), 1)
+    melts = (verdicts == MELTS).sum(axis=0) / max(len(edges), 1)
     reads = np.array([edge.reads_as for edge in edges])
     nearest = [float(np.abs(reads - value).min()) if len(reads) else 0.0 for value in lightness]
     order = sorted(
         range(len(lightness)),
-        key=lambda k: (-round(float(holds[k]), 3), round(float(melts[k]), 3), -nearest[k], k),
+        key=lambda k: (-round(float(1 + holds[k] - melts[k]) / 2, 3), -nearest[k], k),
     )
     best = order[0]
     return Ranking(
@@ -274,8 +282,25 @@ def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresho
     )
 
 
+def _plain_verdicts(piece: PieceEdge, lightness: FloatArray, limits: Thresholds) -> list[str]:
+    """The verdict on a piece beside plain backgrounds of each L* (K,), as ``judge_edge`` gives."""
+    edge = np.concatenate(piece.sides)
+    edge = np.sort(edge[np.isfinite(edge)])
+    if not len(edge):
+        return [limits.verdict(piece.reads_as - float(value)) for value in lightness]
+
+    def within(step: float) -> FloatArray:
+        low = np.searchsorted(edge, lightness - step, side="right")
+        high = np.searchsorted(edge, lightness + step, side="left")
+        return np.asarray(np.maximum(high - low, 0) / len(edge))
+
+    melts, not_holds = within(limits.melts), within(limits.holds)
+    return [piece_verdict(1 - n, m) for n, m in zip(not_holds, melts, strict=True)]
+
+
 def _sentence(lightness: FloatArray, holds: FloatArray, melts: FloatArray, best: int) -> str:
-    near = np.flatnonzero(holds >= holds[best] - 0.02)
+    serves = (1 + holds - melts) / 2
+    near = np.flatnonzero(serves >= serves[best] - 0.02)
     run = near[(near >= best - _run(near, best, -1)) & (near <= best + _run(near, best, 1))]
     low, high = lightness[run[0]], lightness[run[-1]]
     where = f"L* {low:.0f} to {high:.0f}" if high > low else f"L* {low:.0f}"
