@@ -14,20 +14,26 @@ import numpy as np
 
 from colorcore.swatch.likeness import (
     PrintProfile,
+    Unlikeness,
     describe_print,
     overlay_likeness,
     unlikeness,
 )
 from colorcore.swatch.model import Swatch
 
-SURE_BELOW: Final = 0.75
+PLAIN_CONTRAST: Final = 1.5
+"""CIELAB units of contrast below which there is no print to compare, only a colour."""
+PLAIN_WITHIN: Final = 0.6
+"""CIELAB units within which solids count as one: less than an eye tells edge to edge (about one
+unit; common practice, no source)."""
+SURE_BELOW: Final = 0.85
 """Unlikeness below which prints pass for one without being laid on each other."""
 DOUBT_BELOW: Final = 1.6
 OVERLAY_FROM: Final = 0.7
-PLAIN_CONTRAST: Final = 1.5
-"""CIELAB units of contrast below which there is no print to compare, only a colour."""
-PLAIN_BELOW: Final = 0.55
-_WITHIN_GROUP: Final = 1.3
+"""How well prints in doubt must lie on each other."""
+FAR_BELOW: Final = 3.0
+OVERLAY_SURE_FROM: Final = 0.88
+"""The same for large prints, of which two cuts may show different parts."""
 
 
 def group_fabrics(squares: Sequence[Swatch]) -> tuple[Swatch, ...]:
@@ -44,7 +50,7 @@ def group_fabrics(squares: Sequence[Swatch]) -> tuple[Swatch, ...]:
             continue
         ones = [k for k, g in enumerate(group) if g == first]
         others = [k for k, g in enumerate(group) if g == second]
-        if all(figures.unlike(a, b) < DOUBT_BELOW * _WITHIN_GROUP for a in ones for b in others):
+        if all(figures.may_be_same(a, b) for a in ones for b in others):
             for k in others:
                 group[k] = first
     numbers: dict[int, int] = {}
@@ -61,30 +67,41 @@ class _Figures:
     def __init__(self, squares: Sequence[Swatch]) -> None:
         self._squares = squares
         self._profiles: dict[int, PrintProfile] = {}
-        self._unlike: dict[tuple[int, int], float] = {}
+        self._unlike: dict[tuple[int, int], Unlikeness] = {}
 
-    def unlike(self, i: int, j: int) -> float:
+    def alike_pairs(self) -> list[tuple[float, int, int]]:
+        """Unlikeness and indices of every pair that counts as one fabric by itself."""
+        return [
+            (self._unlikeness(i, j).largest, i, j)
+            for i, j in self._worth_comparing()
+            if self._is_same(i, j)
+        ]
+
+    def may_be_same(self, i: int, j: int) -> bool:
+        """Whether nothing speaks against a pair that others of their groups have joined."""
+        far = self._unlikeness(i, j)
+        return far.color < 1.5 and far.spread < FAR_BELOW
+
+    def _is_same(self, i: int, j: int) -> bool:
+        one, other = self._profile(i), self._profile(j)
+        far = self._unlikeness(i, j)
+        if min(one.contrast, other.contrast) < PLAIN_CONTRAST:
+            apart = float(np.linalg.norm(one.lab - other.lab))
+            return apart < PLAIN_WITHIN and far.spread < SURE_BELOW
+        if far.largest < SURE_BELOW:
+            return True
+        if far.color >= 1 or far.spread >= FAR_BELOW:
+            return False
+        overlay = overlay_likeness(one, other)
+        if far.largest < DOUBT_BELOW:
+            return overlay >= OVERLAY_FROM
+        return overlay >= OVERLAY_SURE_FROM
+
+    def _unlikeness(self, i: int, j: int) -> Unlikeness:
         key = (min(i, j), max(i, j))
         if key not in self._unlike:
             self._unlike[key] = unlikeness(self._profile(i), self._profile(j))
         return self._unlike[key]
-
-    def alike_pairs(self) -> list[tuple[float, int, int]]:
-        """Unlikeness and indices of every pair that counts as one fabric by itself."""
-        pairs = []
-        for i, j in self._worth_comparing():
-            far = self.unlike(i, j)
-            if self._same(i, j, far):
-                pairs.append((far, i, j))
-        return pairs
-
-    def _same(self, i: int, j: int, far: float) -> bool:
-        one, other = self._profile(i), self._profile(j)
-        if min(one.contrast, other.contrast) < PLAIN_CONTRAST:
-            return far < PLAIN_BELOW
-        if far < SURE_BELOW:
-            return True
-        return far < DOUBT_BELOW and overlay_likeness(one, other) >= OVERLAY_FROM
 
     def _profile(self, i: int) -> PrintProfile:
         if i not in self._profiles:

@@ -88,25 +88,45 @@ def describe_print(swatch: Swatch) -> PrintProfile:
     )
 
 
-def unlikeness(one: PrintProfile, other: PrintProfile) -> float:
-    """Return how far two squares differ: below 1 they pass for one fabric by their figures.
+@dataclass(frozen=True)
+class Unlikeness:
+    """How far two squares differ; each figure is 1 where copies of one fabric hardly ever get.
 
-    The largest of: difference of reads-as colour over its standard deviation and 2.5; root mean
-    square distance of the sorted colours (sliced Wasserstein distance; Bonneel et al. 2015); and
-    difference of root power; the last two over what copies of one print with that contrast show.
+    ``color``: reads-as colour, over its standard deviation and 2.5. ``spread``: root mean square
+    distance of the sorted colours (sliced Wasserstein distance; Bonneel et al. 2015). ``power``:
+    difference of root power by frequency. The last two are over what a print's contrast allows.
     """
+
+    color: float
+    spread: float
+    power: float
+
+    @property
+    def largest(self) -> float:
+        """The largest of the three."""
+        return max(self.color, self.spread, self.power)
+
+
+def unlikeness(one: PrintProfile, other: PrintProfile) -> Unlikeness:
+    """Return how far two squares differ by figures that do not depend on turn or cut."""
     contrast = (one.contrast + other.contrast) / 2
     color = np.sqrt(np.sum((one.lab - other.lab) ** 2 / (one.variance + other.variance)))
     spread = np.sqrt(3 * np.mean((one.quantiles - other.quantiles) ** 2))
     power = np.sqrt(np.sum((one.bands - other.bands) ** 2))
-    return float(
-        max(color / 2.5, spread / (0.35 + 0.10 * contrast), power / (0.15 + 0.06 * contrast))
+    return Unlikeness(
+        color=float(color) / 2.5,
+        spread=float(spread) / (0.35 + 0.10 * contrast),
+        power=float(power) / (0.20 + 0.06 * contrast),
     )
 
 
 def overlay_likeness(one: PrintProfile, other: PrintProfile) -> float:
-    """Return the highest correlation, -1 to 1, of the two pictures in CIELAB over four quarter
-    turns and all shifts that leave at least a fifth of them on each other."""
+    """Return how alike two squares are, -1 to 1, laid on each other in the best of four quarter
+    turns and all shifts that leave at least a fifth of them on each other.
+
+    Twice the sum of products over the sum of squares, in CIELAB less each square's mean: it is
+    1 only where the pictures agree in strength as well, which a correlation does not ask.
+    """
     fixed = _transforms(one.away, one.shows)
     return max(
         _best_shift(fixed, _transforms(np.rot90(other.away, k), np.rot90(other.shows, k)))
@@ -194,7 +214,7 @@ def _transforms(away: NDArray[np.float32], shows: NDArray[np.bool_]) -> Transfor
 
 
 def _best_shift(fixed: Transforms, moved: Transforms) -> float:
-    """Highest normalised correlation over shifts, each over the part that overlaps."""
+    """Highest likeness over shifts, each over the part that overlaps."""
     together = np.fft.irfft2(np.sum(fixed[0] * np.conj(moved[0]), axis=2))
     own = np.fft.irfft2(fixed[1] * np.conj(moved[2]))
     others = np.fft.irfft2(fixed[2] * np.conj(moved[1]))
@@ -202,5 +222,5 @@ def _best_shift(fixed: Transforms, moved: Transforms) -> float:
     enough = overlap > _LEAST_OVERLAP * _OVERLAY_SIDE**2
     if not enough.any():
         return -1.0
-    level = np.sqrt(np.maximum(own[enough] * others[enough], 1e-9))
+    level = np.maximum((own[enough] + others[enough]) / 2, 1e-6)
     return float(np.clip(together[enough] / level, -1, 1).max())

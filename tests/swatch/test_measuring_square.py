@@ -140,7 +140,8 @@ def test_a_gain_that_the_light_undoes_changes_nothing(gain: float, seed: int) ->
     found = FoundSquare(outline_of(bright), 0, 0, 1.0)
     first = measure_square(bright, EvenLight(), found, side_inches=10.0)
     second = measure_square(dim, Dimmed(), found, side_inches=10.0)
-    assert np.abs(np.subtract(first.lab, second.lab)).max() < 0.6
+    # Rounding to 8 bits moves a flat ink by up to half a code, 0.7 units of b* in the darks here.
+    assert np.abs(np.subtract(first.lab, second.lab)).max() < 0.9
 
 
 def test_numbers_are_rounded_as_files_keep_them() -> None:
