@@ -235,3 +235,26 @@ def test_sample_pictures_ship_with_their_truth_and_say_what_they_are() -> None:
     assert [r.kind for r in first.references] == ["paper"]
     heic = next(p for p in paths if p.suffix == ".heic")
     assert read_truth(sample_images.truth_path(heic)).profile == "display-p3"
+
+
+def test_a_raw_file_develops_to_the_same_linear_light(tmp_path: Path) -> None:
+    rawpy = pytest.importorskip("rawpy", reason="camera raw needs the extra 'raw'")
+    scene = make_scene("gaps_board", 1, megapixels=1.0)
+    path = tmp_path / "one.dng"
+    save_scene(scene, path)
+    with rawpy.imread(str(path)) as raw:
+        developed = raw.postprocess(
+            use_camera_wb=True, no_auto_bright=True, gamma=(1, 1), output_bps=16,
+            output_color=rawpy.ColorSpace.sRGB,
+        ).astype(np.float32)
+    wanted = scene.linear_camera().astype(np.float32)
+    means = [
+        (mean_inside(developed, s.corners), mean_inside(wanted, s.corners))
+        for s in scene.truth.squares
+    ]
+    there, here = (np.array(side) for side in zip(*means, strict=True))
+    # Raw developers may scale all channels alike.
+    scale = np.median(there / here)
+    assert scale == pytest.approx(1.0, abs=0.1)
+    bright = here > 2000
+    assert (there / here / scale)[bright] == pytest.approx(1.0, abs=0.03)

@@ -49,6 +49,14 @@ class Scene:
         how = replace(self._how, profile="srgb")
         return sensor.expose(render_light(self._stage), self._stage.camera, how, self.truth.seed)
 
+    def camera_raw(self) -> tuple[NDArray[np.uint16], Camera]:
+        """Return what the sensor stores (H, W) behind its colour mosaic, see ``sensor.mosaic``,
+        and the camera. Renders again."""
+        light = render_light(self._stage)
+        return sensor.mosaic(light, self._stage.camera, self._how, self.truth.seed), (
+            self._stage.camera
+        )
+
 
 def build_scene(
     kind: str, seed: int, how: Arrangement, *, megapixels: float, light: str, tone: str,
@@ -247,7 +255,7 @@ def _thing_truth(item: Item, seen: view.View) -> ThingTruth:
 
 
 def save_scene(scene: Scene, path: str | Path) -> None:
-    """Write the picture (.jpg, .png, .tif or .heic) and its truth (.json) beside it."""
+    """Write the picture (.jpg, .png, .tif, .heic or .dng) and its truth (.json) beside it."""
     from tests.scenes.storing import write_picture
 
     path = Path(path)

@@ -1,5 +1,6 @@
 """From what reaches the sensor to the picture that the camera stores."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -31,6 +32,7 @@ TONES: dict[str, tuple[tuple[float, float], ...]] = {
     "contrast": ((0, 0), (10, 6), (25, 20), (50, 52), (75, 80), (90, 94), (100, 100)),
 }
 STRIP = 256
+BLACK, WHITE = 512, 16383  # levels of a raw file
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,34 +80,53 @@ def tone_table(tone: str) -> NDArray[np.uint8]:
     return np.round(code(back) * 255).astype(np.uint8)
 
 
-def expose(light: Image, camera: Camera, how: Development, seed: int) -> NDArray[np.uint16]:
-    """Return linear light (H, W, 3) as 16 bit in the primaries of the profile: blurred by the
-    lens, vignetted, clipped where the sensor is full, noisy, balanced, through the matrix."""
+def _collect(light: Image, how: Development, seed: int) -> Iterator[tuple[int, Image]]:
+    """Yield strips (top row, balanced camera RGB): blurred by the lens, vignetted, noisy, clipped
+    where the sensor is full."""
     height, width = light.shape[:2]
     if how.blur > 0.2:
         light = np.asarray(cv2.GaussianBlur(light, (0, 0), how.blur))
     rng = np.random.default_rng([seed, 77])
+    reach = np.hypot(width, height) / 2
+    x = ((np.arange(width, dtype=np.float32) + 0.5 - width / 2) / reach)[None, :] ** 2
+    # cos^4 of an angle whose tangent grows with the radius.
+    edge = np.float32((1 - how.vignette) ** -0.5 - 1)
+    for top in range(0, height, STRIP):
+        strip = light[top : top + STRIP] * np.float32(how.gain)
+        rows = np.arange(top, top + strip.shape[0], dtype=np.float32) + 0.5
+        y = ((rows - height / 2) / reach)[:, None] ** 2
+        strip /= ((1 + edge * (x + y)) ** 2)[..., None]
+        if how.noise:
+            sd = np.sqrt(np.maximum(strip, 0) / 9000 + 0.0012**2) * np.float32(how.noise)
+            strip += sd * rng.standard_normal(strip.shape, dtype=np.float32)
+        yield top, np.clip(strip, 0, 1, out=strip)
+
+
+def expose(light: Image, camera: Camera, how: Development, seed: int) -> NDArray[np.uint16]:
+    """Return linear light (H, W, 3) as 16 bit in the primaries of the profile."""
     matrix = camera.matrix
     if how.profile == "display-p3":
         matrix = P3_FROM_SRGB @ matrix
     mixing = matrix.T.astype(np.float32)
     result = np.empty(light.shape, np.uint16)
-    reach = np.hypot(width, height) / 2
-    x = ((np.arange(width, dtype=np.float32) + 0.5 - width / 2) / reach)[None, :] ** 2
-    for top in range(0, height, STRIP):
-        strip = light[top : top + STRIP] * np.float32(how.gain)
-        rows = np.arange(top, top + strip.shape[0], dtype=np.float32) + 0.5
-        y = ((rows - height / 2) / reach)[:, None] ** 2
-        # cos^4 of an angle whose tangent grows with the radius.
-        edge = np.float32((1 - how.vignette) ** -0.5 - 1)
-        strip /= ((1 + edge * (x + y)) ** 2)[..., None]
-        if how.noise:
-            sd = np.sqrt(np.maximum(strip, 0) / 9000 + 0.0012**2) * np.float32(how.noise)
-            strip += sd * rng.standard_normal(strip.shape, dtype=np.float32)
-        np.clip(strip, 0, 1, out=strip)
+    for top, strip in _collect(light, how, seed):
         developed = strip @ mixing
         np.clip(developed, 0, 1, out=developed)
         result[top : top + STRIP] = (developed * 65535 + 0.5).astype(np.uint16)
+    return result
+
+
+def mosaic(light: Image, camera: Camera, how: Development, seed: int) -> NDArray[np.uint16]:
+    """Return what a sensor behind a red, green, green, blue mosaic stores (H, W), 14 bit between
+    BLACK and WHITE, before any balance."""
+    height, width = light.shape[:2]
+    native = (camera.gains.min() / camera.gains).astype(np.float32)
+    result = np.empty((height, width), np.uint16)
+    for top, strip in _collect(light, how, seed):
+        part = result[top : top + STRIP]
+        raw = (strip * native * (WHITE - BLACK) + BLACK + 0.5).astype(np.uint16)
+        for row, column, channel in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):
+            part[row::2, column::2] = raw[row::2, column::2, channel]
     return result
 
 

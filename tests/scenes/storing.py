@@ -2,16 +2,19 @@
 
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 
+from tests.scenes import spectra
 from tests.scenes.icc import make_profile
 from tests.scenes.scene import Scene
+from tests.scenes.sensor import BLACK, WHITE
 
 LABEL = "Rendered from reflectance spectra; no photograph."
 
 
 def write_picture(scene: Scene, path: Path) -> None:
-    """Write the picture by the path's suffix: .jpg, .png, .tif or .heic.
+    """Write the picture by the path's suffix: .jpg, .png, .tif, .heic or .dng (camera raw).
 
     Raises
     ------
@@ -22,6 +25,9 @@ def write_picture(scene: Scene, path: Path) -> None:
     suffix = path.suffix.lower()
     if suffix in (".jpg", ".jpeg"):
         path.write_bytes(_with_segments(scene.jpeg, profile))
+        return
+    if suffix == ".dng":
+        _write_raw(scene, path)
         return
     picture = Image.fromarray(scene.pixels)
     exif = Image.Exif()
@@ -39,7 +45,7 @@ def write_picture(scene: Scene, path: Path) -> None:
             icc_profile=profile, exif=exif,
         )
     else:
-        raise ValueError(f"pictures are .jpg, .png, .tif or .heic; got {path.name}")
+        raise ValueError(f"pictures are .jpg, .png, .tif, .heic or .dng; got {path.name}")
 
 
 def _with_segments(jpeg: bytes, profile: bytes) -> bytes:
@@ -52,3 +58,33 @@ def _with_segments(jpeg: bytes, profile: bytes) -> bytes:
     return jpeg[:head] + segments + jpeg[head:]
 
 
+
+
+def _write_raw(scene: Scene, path: Path) -> None:
+    """Write a camera raw file (Adobe Digital Negative 1.4: uncompressed mosaic, one colour matrix
+    for D65, the neutral as shot)."""
+    import tifffile
+
+    raw, camera = scene.camera_raw()
+    native = camera.gains.min() / camera.gains
+    # The matrix takes XYZ of the scene to the camera's own unbalanced RGB.
+    matrix = np.diag(native) @ np.linalg.inv(camera.matrix) @ spectra.SRGB_FROM_XYZ
+    tifffile.imwrite(
+        path, raw, photometric=32803, planarconfig="contig", metadata=None, description=LABEL,
+        extratags=[
+            (254, "I", 1, 0, True),
+            (33421, "H", 2, (2, 2), True),
+            (33422, "B", 4, bytes((0, 1, 1, 2)), True),
+            (50706, "B", 4, bytes((1, 4, 0, 0)), True),
+            (50708, "s", 0, "Rendered scene", True),
+            (50714, "I", 1, BLACK, True),
+            (50717, "I", 1, WHITE, True),
+            (50721, "2i", 9, _ratios(matrix), True),
+            (50728, "2I", 3, _ratios(native), True),
+            (50778, "H", 1, 21, True),
+        ],
+    )
+
+
+def _ratios(values: spectra.Array) -> tuple[int, ...]:
+    return tuple(part for v in np.ravel(values) for part in (round(float(v) * 100000), 100000))
