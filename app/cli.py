@@ -20,7 +20,7 @@ from types import FrameType
 from typing import Any, NoReturn, Protocol, cast
 
 import app.commands
-from app.terminal import error_line
+from app.terminal import error_line, never_fail_on_letters
 from colorcore import __version__
 from colorcore.errors import BundleError
 
@@ -83,6 +83,7 @@ def make_parser(names: Sequence[str]) -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
+    never_fail_on_letters()
     previous = _stop_on_termination()
     try:
         return _run(words)

@@ -4,6 +4,7 @@ Nothing here uses colour alone: a heading may be bold where the terminal can and
 not set, and means the same without.
 """
 
+import io
 import os
 import shutil
 import sys
@@ -13,6 +14,13 @@ from types import TracebackType
 from typing import Self, TextIO
 
 from colorcore.plain import printable
+
+
+def never_fail_on_letters() -> None:
+    """Let letters that a terminal's encoding lacks become question marks, not faults."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def error_line(sentence: str) -> None:
@@ -34,11 +42,7 @@ def bold(text: str) -> str:
 
 def say(text: str = "") -> None:
     """Print a line of a result on standard output, control characters made visible."""
-    try:
-        print(printable(text))
-    except UnicodeEncodeError:
-        coding = sys.stdout.encoding or "ascii"
-        print(printable(text).encode(coding, "replace").decode(coding))
+    print(printable(text))
 
 
 def heading(text: str) -> None:

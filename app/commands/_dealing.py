@@ -1,6 +1,7 @@
 """Dealing as the commands do it: arguments in, a folder with the plan out."""
 
 import argparse
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,6 +12,8 @@ from app.terminal import Progress
 from colorcore.bundle import Bundle, read_bundle
 from colorcore.contrast import Thresholds
 from colorcore.errors import BundleError
+
+ADDRESS = re.compile(r"(\d+-)?[A-Za-z]{1,2}\d{1,3}")
 
 
 def deal_and_write(args: argparse.Namespace) -> int:
@@ -24,6 +27,8 @@ def deal_and_write(args: argparse.Namespace) -> int:
     # Everything that can be wrong without looking at a photo is found before the long work.
     limits = read_thresholds(args)
     pattern = read_pattern(args.pattern)
+    if not ADDRESS.fullmatch(args.background.strip()):
+        read_background(args.background, Bundle((), ()))
     with output_folder(args.out) as folder:
         bundle, near = bundle_from(args)
         background, kept_out = read_background(args.background, bundle)

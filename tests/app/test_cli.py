@@ -155,6 +155,18 @@ def test_a_reader_that_leaves_is_no_error() -> None:
     assert err == ""
 
 
+def test_a_terminal_that_lacks_letters_gets_the_rest() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "app", "patterns"],
+        cwd=ROOT,
+        capture_output=True,
+        check=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )
+    assert b"60 ? 70 in" in done.stdout
+    assert done.stderr == b""
+
+
 @pytest.mark.parametrize(
     ("words", "heavy"),
     [

@@ -200,6 +200,19 @@ def test_a_bad_wish_gets_one_sentence(
     assert not (tmp_path / "out").exists()
 
 
+def test_a_bad_wish_is_said_before_the_photos_are_opened(tmp_path: Path, run: Run) -> None:
+    for options, words in (
+        (("--background", "nearly white"), "nearly white"),
+        (("--pattern", "no-such-pattern"), "no-such-pattern"),
+        (("--holds", "5", "--melts", "30"), "--melts"),
+    ):
+        outcome = run("stack", tmp_path / "gone.jpg", *USUAL, *options, "--out", tmp_path / "out")
+        assert outcome.code == 2
+        assert words in outcome.err
+        assert "gone.jpg" not in outcome.err
+        assert not (tmp_path / "out").exists()
+
+
 def test_too_few_squares_says_how_many_and_where(measured: Path, tmp_path: Path, run: Run) -> None:
     outcome = run("stack", measured, *USUAL, "--lock", "A1=out", "--out", tmp_path / "out")
     assert outcome.code == 2
