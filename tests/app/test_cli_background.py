@@ -1,0 +1,72 @@
+"""``bundlestacks background`` from the command line."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from colorcore.bundle import Bundle, PhotoRecord, write_bundle
+from tests.app.conftest import Outcome
+from tests.contrast.printing import places, printed_square
+
+Run = Callable[..., Outcome]
+
+
+@pytest.fixture
+def bundle_file(tmp_path: Path) -> Path:
+    x, _ = places()
+    rng = np.random.default_rng(5)
+    squares = [
+        printed_square(f"{'ABCDEF'[n // 7]}{n % 7 + 1}", v, v, x < 0)
+        for n, v in enumerate(rng.uniform(20, 90, 42))
+    ]
+    corners = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0))
+    found = tuple(replace(s, fabric=n, corners=corners) for n, s in enumerate(squares))
+    path = tmp_path / "bundle.json"
+    photo = PhotoRecord("table.jpg", "0" * 64, 100, 100, "paper", "B", "Good enough.")
+    write_bundle(Bundle(found, (photo,)), path)
+    return path
+
+
+def test_ranks_and_draws(bundle_file: Path, tmp_path: Path, run: Run) -> None:
+    chart = tmp_path / "chart.svg"
+    outcome = run(
+        "background", str(bundle_file), "--try", "#fff", "--try", "lab(55 0 0)", "--try", "b3",
+        "--out", str(chart),
+    )  # fmt: skip
+    assert outcome.code == 0
+    assert "square B3" in outcome.out
+    assert "would serve best" in outcome.out.replace("\n", " ")
+    assert chart.read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_with_a_pattern(bundle_file: Path, run: Run) -> None:
+    outcome = run(
+        "background", str(bundle_file), "--try", "white", "--pattern", "gatepost-stars",
+        "--lock", "A1=Stars",
+    )  # fmt: skip
+    assert outcome.code == 0
+    assert "Holds by stack: Stars" in outcome.out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--try", "no colour"), "no colour"),
+        (("--try", "white", "--size", "throw"), "--pattern"),
+        (("--try", "white", "--pattern", "none.toml"), "none.toml"),
+        (("--try", "white", "--out", "no/such/folder/chart.svg"), "no/such/folder"),
+        (("--try", "white", "--holds", "5"), "--melts"),
+        ((), "--try"),
+    ],
+)
+def test_bad_input_is_one_sentence(
+    bundle_file: Path, run: Run, words: tuple[str, ...], said: str
+) -> None:
+    outcome = run("background", str(bundle_file), *words)
+    assert outcome.code == 2
+    assert said in outcome.err
+    assert "Traceback" not in outcome.err
+    assert len(outcome.err.strip().splitlines()) == 1
