@@ -10,18 +10,27 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+from app.web.boarding import OUT, dealt_mark, with_deal
 from colorcore.bundle import Bundle
+from colorcore.contrast import Background
+from colorcore.contrast.sources import find_background
 from colorcore.errors import BundleError, ProjectError
 from colorcore.finding import Finding, find_squares
 from colorcore.measuring import MeasuredPhoto, join_measured, measure_photo
+from colorcore.pattern import Pattern, parse_pattern, read_pattern, shipped_patterns
 from colorcore.photo import Photo, photo_from_bytes
 from colorcore.project import Choices, ProjectPhoto, Projects
+from colorcore.sheets.pictures import encode_picture, shrink, value_only
+from colorcore.stacking import Plan, deal, lay_by_hand
+from colorcore.swatch import Swatch
 
 T = TypeVar("T")
 
 #: Decoded photos are 36 MB for 12 megapixels: two serve the page that shows one.
 MOST_PHOTOS: Final = 2
 MOST_RESULTS: Final = 48
+MOST_THUMBNAILS: Final = 2000
+DEFAULT_BACKGROUND: Final = "#f4efe6"
 PREVIEW_SIDE: Final = 1600
 
 
@@ -56,6 +65,19 @@ class Memory:
             return made
 
 
+def chosen_pattern(choices: Choices) -> Pattern:
+    """Return the pattern of a project: its own text, a shipped one by name, or the first.
+
+    Raises
+    ------
+    PatternError
+        If the project's own pattern is not one.
+    """
+    if "\n" in choices.pattern:
+        return parse_pattern(choices.pattern, source="your pattern")
+    return read_pattern(choices.pattern or next(iter(shipped_patterns())))
+
+
 class Workshop:
     """The projects of a maker with what is made from them.
 
@@ -70,6 +92,7 @@ class Workshop:
         self.stash_path = stash
         self._photos = Memory(MOST_PHOTOS)
         self._results = Memory(MOST_RESULTS)
+        self._thumbnails = Memory(MOST_THUMBNAILS)
 
     def bring_photo(self, project: int, name: str, data: bytes) -> ProjectPhoto:
         """Check by its content that a file is a picture, and add it to a project.
@@ -165,3 +188,62 @@ class Workshop:
             return join_measured(measured, square_inches=choices.square_inches)
 
         return self._results.get(("bundle", choices.photos, choices.square_inches), make)
+
+    def background(self, choices: Choices, text: str = "") -> tuple[Background, tuple[str, ...]]:
+        """Return a background by what it is called, the project's own for "", and the squares
+        that are used up by it."""
+        bundle = self.bundle(choices)
+        return find_background(text or choices.background or DEFAULT_BACKGROUND, bundle)
+
+    def deal(self, choices: Choices, *, afresh: bool = False) -> tuple[Choices, Plan]:
+        """Return choices with a new deal around the maker's locks, and its plan. What lay there
+        before moves as little as it can, unless ``afresh``."""
+        bundle, pattern = self.bundle(choices), chosen_pattern(choices)
+        background, used = self.background(choices)
+        locks = dict(choices.locks) | dict.fromkeys(used, OUT)
+        known = {square.id for square in bundle.squares}
+        locks = {square: stack for square, stack in locks.items() if square in known}
+        before = None
+        if choices.dealt_for == dealt_mark(choices) and not afresh:
+            before = self.plan(choices)
+        plan = deal(
+            bundle, pattern, background, size=choices.size or None, locks=locks, previous=before
+        )
+        return with_deal(choices, plan), plan
+
+    def plan(self, choices: Choices) -> Plan:
+        """Return the plan as the squares lie now; ``deal`` must have been there before.
+
+        Raises
+        ------
+        DealError
+            If a stack lies empty.
+        """
+
+        def make() -> Plan:
+            background, _ = self.background(choices)
+            return lay_by_hand(
+                self.bundle(choices),
+                chosen_pattern(choices),
+                background,
+                dict(choices.places),
+                size=choices.size or None,
+                locked=[square for square, _ in choices.locks],
+            )
+
+        key = ("plan", dealt_mark(choices), choices.places, choices.locks)
+        return self._results.get(key, make)
+
+    def is_dealt(self, choices: Choices) -> bool:
+        """Whether the squares lie as dealt for the project's photos, pattern and background."""
+        return bool(choices.places) and choices.dealt_for == dealt_mark(choices)
+
+    def thumbnail(self, swatch: Swatch, side: int, *, value: bool = False) -> bytes:
+        """Return a square's picture as JPEG, in colour or as greys of the same value."""
+
+        def make() -> bytes:
+            small = shrink(swatch.picture, side)
+            return encode_picture(value_only(small) if value else small, ".jpg", 84)
+
+        # Swatches are kept as long as their bundle is, so their identity is a key.
+        return self._thumbnails.get((id(swatch), side, value), lambda: (swatch, make()))[1]

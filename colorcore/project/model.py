@@ -52,8 +52,10 @@ class Choices:
 
     ``pattern`` is a shipped pattern's name or the text of a pattern file; ``size`` one of its
     sizes ("" for the first); ``background`` a CSS colour, a square's address or ``stash:NAME``;
-    ``tries`` other backgrounds to compare; ``locks`` pairs (square, stack or "out"); ``more`` is
-    for small choices of single pages, text to text.
+    ``tries`` other backgrounds to compare; ``locks`` pairs (square, stack or "out"); ``places``
+    where every square lies now, pairs (square, stack, "" for left over or "out"), as dealt for
+    ``dealt_for`` (a mark of photos, pattern, size and background) and moved by hand since;
+    ``more`` is for small choices of single pages, text to text.
     """
 
     photos: tuple[ProjectPhoto, ...] = ()
@@ -63,6 +65,8 @@ class Choices:
     background: str = ""
     tries: tuple[str, ...] = ()
     locks: tuple[tuple[str, str], ...] = ()
+    places: tuple[tuple[str, str], ...] = ()
+    dealt_for: str = ""
     more: tuple[tuple[str, str], ...] = field(default=())
 
     def with_photo(self, photo: ProjectPhoto) -> "Choices":
@@ -98,7 +102,8 @@ class Choices:
         content = {
             "photos": photos, "square_inches": self.square_inches, "pattern": self.pattern,
             "size": self.size, "background": self.background, "tries": self.tries,
-            "locks": self.locks, "more": self.more,
+            "locks": self.locks, "places": self.places, "dealt_for": self.dealt_for,
+            "more": self.more,
         }  # fmt: skip
         return json.dumps(content, ensure_ascii=False, allow_nan=False)
 
@@ -121,6 +126,8 @@ def choices_from_json(text: str) -> Choices:
             background=str(content["background"]),
             tries=tuple(str(item) for item in content["tries"]),
             locks=tuple((str(square), str(stack)) for square, stack in content["locks"]),
+            places=tuple((str(square), str(stack)) for square, stack in content.get("places", ())),
+            dealt_for=str(content.get("dealt_for", "")),
             more=tuple((str(key), str(value)) for key, value in content["more"]),
         )
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:

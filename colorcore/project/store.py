@@ -91,7 +91,7 @@ class Projects:
         self.close()
 
     def list(self) -> list[ProjectInfo]:
-        """Return all projects, the last changed first."""
+        """Return all projects, the last changed first; a damaged one is there with no photos."""
         query = (
             "SELECT id, name, changed, choices FROM project "
             "JOIN version ON project = id AND number = version "
@@ -100,8 +100,7 @@ class Projects:
         with self._file.said():
             rows = self._file.db.execute(query).fetchall()
         return [
-            ProjectInfo(int(i), str(name), str(at), len(choices_from_json(text).photos))
-            for i, name, at, text in rows
+            ProjectInfo(int(i), str(name), str(at), _photos(text)) for i, name, at, text in rows
         ]
 
     def create(self, name: str) -> int:
@@ -262,6 +261,13 @@ class Projects:
 
     def _time(self) -> str:
         return self._now().astimezone(UTC).isoformat(timespec="milliseconds")
+
+
+def _photos(text: str) -> int:
+    try:
+        return len(choices_from_json(text).photos)
+    except ProjectError:
+        return 0
 
 
 def _checked(name: str) -> str:

@@ -22,7 +22,7 @@ FULL = Choices(
         ),
     ),
     pattern="stars", background="#f4efe6", locks=(("B3", "fill"), ("D5", "out")),
-    more=(("page", "stacks"),),
+    places=(("B3", "fill"), ("B4", "")), dealt_for="x", more=(("page", "stacks"),),
 )  # fmt: skip
 
 

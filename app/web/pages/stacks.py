@@ -1,5 +1,180 @@
-"""The page 'stacks'."""
+"""Stacks: the squares dealt, to be moved by hand, locked, and dealt again around the locks."""
+
+from dataclasses import replace
 
 import streamlit as st
 
-st.title("stacks")
+from app.web import session
+from app.web.boarding import after_report, board_data
+from app.web.frame import page_link
+from app.web.notices import told
+from app.web.parts import picture_url, show_part
+from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
+from colorcore.errors import BundleError
+from colorcore.pattern import shipped_patterns
+from colorcore.project import Choices
+from colorcore.sheets.view import Card, PlanView, view_plan
+from colorcore.stacking import Plan, find_size
+
+THUMBNAIL = 160
+WORDS = {
+    "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",
+    "locked": "locked", "unlocked": "unlocked", "lock": "Lock it here", "unlock": "Unlock it",
+    "moveTo": "Move to", "movedTo": "moved to", "swap": "Find a substitute",
+}  # fmt: skip
+
+
+def _choose(choices: Choices) -> None:
+    shipped = shipped_patterns()
+    own = "\n" in choices.pattern
+    left, middle, right = st.columns([2, 1, 2])
+    names = [*shipped, "own"] if own else list(shipped)
+    default = "own" if own else choices.pattern or names[0]
+    name = left.selectbox(
+        "Pattern",
+        names,
+        index=names.index(default) if default in names else 0,
+        format_func=lambda n: "Your pattern" if n == "own" else n.replace("-", " ").capitalize(),
+        help="\n".join(f"**{n}**: {words}  " for n, words in shipped.items()),
+    )
+    pattern = choices.pattern if name == "own" else name
+    chosen = replace(choices, pattern=pattern)
+    sizes = [size.name for size in chosen_pattern(chosen).sizes]
+    size = middle.selectbox(
+        "Size", sizes, index=sizes.index(choices.size) if choices.size in sizes else 0
+    )
+    background = right.text_input(
+        "Background fabric",
+        choices.background or DEFAULT_BACKGROUND,
+        help="A square's address such as B3, or a colour such as white or #f4efe6. "
+        "The page 'Background' compares several.",
+    )
+    new = replace(chosen, size=size, background=background.strip())
+    same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)
+    if not same or (choices.background or DEFAULT_BACKGROUND) != new.background:
+        session.workshop().background(new)
+        session.save(new, "chose pattern, size or background")
+        st.rerun()
+
+
+def _deal(choices: Choices, words: str) -> None:
+    with st.spinner("Dealing …"):
+        new, _ = session.workshop().deal(choices)
+    session.save(new, words)
+
+
+def _picture(card: Card, value: bool) -> str:
+    data = session.workshop().thumbnail(card.swatch, THUMBNAIL, value=value)
+    return picture_url(data, f"board-{card.address}-{value}")
+
+
+@st.fragment
+def _board() -> None:
+    """Only this part runs again after a move."""
+    choices = session.choices()
+    workshop = session.workshop()
+    if not workshop.is_dealt(choices):
+        st.rerun()
+    plan = workshop.plan(choices)
+    view = view_plan(plan, workshop.bundle(choices))
+    rules = find_size(chosen_pattern(choices), choices.size or None).stacks
+
+    value = st.toggle(
+        "Value only",
+        key="value-only",
+        help="The whole board as greys of the same lightness: what holds and what melts shows best "
+        "without colour.",
+    )
+
+    def on_report() -> None:
+        report = st.session_state["board"].report
+        if not report:
+            return
+        if report.get("what") == "swap":
+            st.session_state["swap-square"] = str(report.get("id"))
+            st.session_state["go-to"] = "swap"
+            return
+        now = session.choices()
+        with told():
+            new, words = after_report(now, report)
+            session.workshop().plan(new)
+            st.session_state["before"] = dict(now.places)
+            session.save(new, words)
+
+    data = board_data(
+        view,
+        {rule.name: rule.squares for rule in rules},
+        dict(choices.locks),
+        st.session_state.get("before", {}),
+        _picture,
+    )
+    show_part("board", {**data, "value": value, "words": WORDS}, key="board", on_report=on_report)
+    if st.session_state.pop("go-to", None):
+        st.switch_page(page_link("swap"))
+    _show_told(plan, view)
+
+
+def _show_told(plan: Plan, view: PlanView) -> None:
+    left, right = st.columns(2)
+    with left:
+        st.subheader("Look again before the first cut")
+        lines = [
+            *plan.second_look,
+            *(f"{', '.join(ids)}: {words}." for ids, words in view.look_again),
+        ]
+        for line in lines or ["Nothing stands out."]:
+            st.text(f"• {line}")
+        if plan.margins:
+            st.subheader("Could change places")
+            for line in plan.margins:
+                st.text(f"• {line}")
+    with right:
+        st.subheader("How even the stacks are")
+        for words, figure in plan.evenness:
+            st.text(f"{words}: {figure:g}")
+        st.caption(plan.proof)
+
+
+def _page() -> None:
+    choices = session.choices()
+    if not choices.photos:
+        st.info("There is no photo in this project yet.", icon=":material/photo_camera:")
+        if st.button("Bring photos", type="primary"):
+            st.switch_page(page_link("photos"))
+        return
+    with told():
+        _choose(choices)
+        workshop = session.workshop()
+        if not workshop.is_dealt(choices):
+            with st.spinner("Measuring the squares and dealing the stacks …"):
+                workshop.bundle(choices)
+            _deal(choices, "dealt the stacks")
+            st.session_state["before"] = {}
+            st.rerun()
+        again, unlock, _ = st.columns([1, 1, 2])
+        if again.button("Deal again around the locks", type="primary", width="stretch"):
+            st.session_state["before"] = dict(choices.places)
+            _deal(choices, "dealt again")
+            st.rerun()
+        locked = len(choices.locks)
+        if unlock.button(f"Unlock all ({locked})", disabled=not locked, width="stretch"):
+            session.save(replace(choices, locks=()), "unlocked all")
+            st.rerun()
+        moved = _moved(choices)
+        if moved:
+            st.caption(moved)
+        _board()
+
+
+def _moved(choices: Choices) -> str:
+    before = st.session_state.get("before", {})
+    now = dict(choices.places)
+    changed = sorted(s for s, stack in now.items() if before.get(s, stack) != stack)
+    return f"Changed by the newest step: {', '.join(changed)}." if changed else ""
+
+
+st.title("Stacks")
+try:
+    _page()
+except BundleError as error:
+    st.text(str(error))

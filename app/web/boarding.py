@@ -1,0 +1,131 @@
+"""The board of stacks: what it shows, and what its reports mean. Pure, without Streamlit."""
+
+import hashlib
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from colorcore.errors import ProjectError
+from colorcore.project import Choices
+from colorcore.sheets.view import Card, PlanView
+from colorcore.stacking import Plan
+
+LEFT_OVER = ""
+OUT = "out"
+
+
+def dealt_mark(choices: Choices) -> str:
+    """Return the mark of all that a deal rests on, so that an old deal is known as old."""
+    text = repr(
+        (choices.photos, choices.square_inches, choices.pattern, choices.size, choices.background)
+    )
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def places_of(plan: Plan) -> dict[str, str]:
+    """Return where every square of a plan lies: stack, "" for left over, or "out"."""
+    places = {p.square: stack.name for stack in plan.stacks for p in stack.placements}
+    places |= {p.square: LEFT_OVER for p in plan.left_over}
+    return places | dict.fromkeys(plan.stayed_out, OUT)
+
+
+def with_deal(choices: Choices, plan: Plan) -> Choices:
+    """Return choices in which a plan's places are kept."""
+    places = tuple(sorted(places_of(plan).items()))
+    return replace(choices, places=places, dealt_for=dealt_mark(choices))
+
+
+def after_report(choices: Choices, report: Any) -> tuple[Choices, str]:
+    """Return choices after one step on the board, and the step in words.
+
+    A square that is moved by hand is locked where it was put, so that the next deal leaves it.
+
+    Raises
+    ------
+    ProjectError
+        If the report is not one of the board's.
+    """
+    places = dict(choices.places)
+    try:
+        what, square = str(report["what"]), str(report["id"])
+        if square not in places:
+            raise KeyError(square)
+        if what == "move":
+            to = str(report["to"])
+            places[square] = to
+            moved = replace(choices, places=tuple(sorted(places.items())))
+            lock = to if to != LEFT_OVER else None
+            return moved.with_lock(square, lock), f"moved {square}"
+        if what == "lock":
+            if not report["locked"]:
+                return choices.with_lock(square, None), f"unlocked {square}"
+            if places[square] == LEFT_OVER:
+                return choices.with_lock(square, OUT), f"kept {square} out"
+            return choices.with_lock(square, places[square]), f"locked {square}"
+        raise KeyError(what)
+    except (KeyError, TypeError) as error:
+        raise ProjectError("That step on the board could not be understood; try again.") from error
+
+
+def board_data(
+    view: PlanView,
+    wanted: Mapping[str, int],
+    locks: Mapping[str, str],
+    before: Mapping[str, str],
+    picture: Callable[[Card, bool], str],
+) -> dict[str, Any]:
+    """Return what the board's component shows.
+
+    ``wanted`` squares by stack; ``before`` where squares lay before the newest step;
+    ``picture`` gives a card's address of a picture, in colour or in value only.
+    """
+    stacks: list[dict[str, Any]] = [
+        {
+            "key": group.name,
+            "name": group.name,
+            "about": f"{group.role}, {group.value}",
+            "wanted": wanted.get(group.name),
+            "squares": [card.address for card in group.cards],
+        }
+        for group in view.stacks
+    ]
+    left = [p.square for p in view.plan.left_over]
+    out = list(view.plan.stayed_out)
+    stacks.append(
+        {"key": LEFT_OVER, "name": "Left over", "about": "no stack needs them", "wanted": None,
+         "squares": left}
+    )  # fmt: skip
+    stacks.append(
+        {"key": OUT, "name": "Kept out", "about": "by you", "wanted": None, "squares": out}
+    )
+    now = places_of(view.plan)
+    cards = {
+        card.address: {
+            "url": picture(card, False),
+            "valueUrl": picture(card, True),
+            "lightness": round(card.lightness, 1),
+            "words": f"{card.color}; {card.band}" if card.band else card.color,
+            "verdict": _verdict(card),
+            "kind": card.verdict or "plain",
+            "why": card.why[:1].upper() + card.why[1:] + "." if card.why else "",
+            "locked": card.address in locks,
+            "was": _was(card.address, before, now),
+        }
+        for group in view.groups
+        for card in group.cards
+    }
+    rev = hashlib.sha256(repr((stacks, sorted(locks.items()), sorted(before.items()))).encode())
+    return {"stacks": stacks, "cards": cards, "rev": rev.hexdigest()}
+
+
+def _verdict(card: Card) -> str:
+    if not card.verdict:
+        return ""
+    return f"{card.verdict}, {abs(card.delta_l):.0f} L* off"
+
+
+def _was(square: str, before: Mapping[str, str], now: Mapping[str, str]) -> str:
+    was = before.get(square)
+    if was is None or was == now.get(square):
+        return ""
+    return f"was {({LEFT_OVER: 'left over', OUT: 'kept out'}).get(was, was)}"
