@@ -39,6 +39,17 @@ def _touching(rng: Rng) -> Choices:
     )
 
 
+def _touching_similar(rng: Rng) -> Choices:
+    return {**_touching(rng), "theme": str(rng.choice(["similar", "white", "black"]))}
+
+
+def _mat_on_table(rng: Rng) -> Choices:
+    return _grid(
+        rng, surface=str(rng.choice(["wood", "board", "white_table", "carpet"])), mat=(36.0, 24.0),
+        side_inches=5.0, rows=4, columns=6, gap=float(rng.uniform(0.04, 0.1)),
+    )
+
+
 def _shingled(rng: Rng) -> Choices:
     style = int(rng.integers(3))
     strip, part = float(rng.uniform(0.2, 0.5)), float(rng.uniform(0.5, 0.85))
@@ -70,6 +81,9 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "gaps_bedsheet": lambda rng: _grid(rng, surface="bedsheet"),
     "gaps_tiles": lambda rng: _grid(rng, surface="tiles"),
     "touching": _touching,
+    "touching_similar": _touching_similar,
+    "mat_on_table": _mat_on_table,
+    "cut_off": lambda rng: _any_surface(rng, margin=float(rng.uniform(-0.12, -0.04))),
     "shingled": _shingled,
     "white_on_white": lambda rng: _grid(rng, surface="white_table", theme="white"),
     "black_on_black": lambda rng: _grid(rng, surface="black_table", theme="black"),

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from tests.scenes import items, spectra
 from tests.scenes.items import Item
 from tests.scenes.prints import make_bundle, make_fabric
-from tests.scenes.things import place_thing
+from tests.scenes.things import cutting_mat, place_thing
 
 Points = NDArray[np.float64]
 Rng = np.random.Generator
@@ -24,6 +24,7 @@ class Arrangement:
     rows differ in length and start. ``side_inches`` is a square's side, ``long_inches`` the other
     side of a strip. ``framing`` says whether references must be in the picture. ``things`` are
     names of ``things.THINGS`` that lie about, reaching over the squares by ``overlap`` inches;
+    ``mat`` is the size of a cutting mat under the squares;
     ``bundle`` seeds a bundle of ``bundle_size`` squares that other pictures show too, of which
     this one shows those from ``first`` on; ``table_edge`` lets the table end within the picture.
     """
@@ -54,6 +55,7 @@ class Arrangement:
     framing: bool = True
     things: tuple[str, ...] = ()
     overlap: float = 0.0
+    mat: tuple[float, float] | None = None
     table_edge: bool = False
     chart_reflectances: str = "BabelColor Average"
     chart_mirrored: bool = False
@@ -170,6 +172,16 @@ def lay_things(how: Arrangement, laid: list[Item], rng: Rng) -> list[Item]:
         )
         for name in how.things
     ]
+
+
+def lay_mat(how: Arrangement, laid: list[Item], rng: Rng) -> list[Item]:
+    """Return the cutting mat, if any, more or less in the middle under the squares."""
+    if how.mat is None:
+        return []
+    low, high = bounds(laid)
+    x, y = (low + high) / 2 + rng.uniform(-1, 1, 2)
+    pose = items.pose_at(float(x), float(y), float(rng.uniform(-4, 4)), how.mat)
+    return [cutting_mat(rng, how.mat, pose)]
 
 
 def find_edge(laid: list[Item], rng: Rng) -> Points:

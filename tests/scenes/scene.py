@@ -69,7 +69,8 @@ def build_scene(
     references = [item for item in beside if item.kind in REFERENCES]
     things = [item for item in beside if item.kind not in REFERENCES]
     things += layout.lay_things(how, [one.item for one in laid] + references, rng)
-    seen = _view(how, laid, references, megapixels, rng)
+    under = layout.lay_mat(how, [one.item for one in laid], rng)
+    seen = _view(how, laid, [*under, *references], megapixels, rng)
     longer = max(seen.width, seen.height)
     lighting = make_lighting(light, rng, (seen.width / longer, seen.height / longer))
     laid = _with_glare(laid, lighting.glare, rng)
@@ -77,9 +78,9 @@ def build_scene(
     shares, level = _light_level(lighting)
     camera = _camera(how, shares, rng)
     squares = [one.item for one in laid]
-    everything = (*references, *squares, *things)
+    everything = (*under, *references, *squares, *things)
     floor = make_surface(str(rng.choice(["carpet", "wood", "board"])), rng)
-    edge = layout.find_edge([*squares, *references], rng) if how.table_edge else None
+    edge = layout.find_edge([*under, *squares, *references], rng) if how.table_edge else None
     stage = Stage(surface, everything, lighting, camera, seen, seed, floor, edge)
     development = Development(
         gain=how.exposure * lighting.exposure * float(rng.uniform(0.86, 0.97)) / (0.9 * level),
@@ -92,15 +93,16 @@ def build_scene(
     pixels = cv2.cvtColor(
         cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB
     )
+    found = [_square_truth(one, everything, seen) for one in laid]
     truth = Truth(
         kind=kind, seed=seed, width=seen.width, height=seen.height, light=light, tone=tone,
         surface=surface.name, camera=how.camera, profile=how.profile,
         side_inches=how.side_inches,
         pixels_per_inch=float(np.median([_scale(seen, one.item) for one in laid])),
         view=seen.matrix,
-        squares=tuple(_square_truth(one, everything, seen) for one in laid),
+        squares=tuple(truth for truth in found if truth.visible_share > 0.02),
         references=tuple(_reference_truth(item, everything, seen) for item in references),
-        things=tuple(_thing_truth(item, seen) for item in things),
+        things=tuple(_thing_truth(item, seen) for item in (*under, *things)),
         options=_changed(how, reference, megapixels),
     )
     return Scene(np.asarray(pixels), jpeg, truth, stage, development)

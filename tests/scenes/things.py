@@ -249,6 +249,35 @@ def _spool(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
     return _thing("spool", size, inks, pose_of(size), rng, draw, lift=0.5, round_edge=0.3)
 
 
+def cutting_mat(rng: Rng, size: tuple[float, float], pose: Points) -> Item:
+    """Return a cutting mat that lies on a table: a border, inch lines and numbers."""
+    ground = spectra.mix_ink(rng, float(rng.uniform(25, 65)), float(rng.uniform(0.4, 1.0)))
+    lines = [spectra.with_lightness(ground, float(rng.uniform(60, 92))) for _ in range(2)]
+    border = 0.6
+
+    def draw(brush: Brush) -> None:
+        brush.rounded(*size, 0.4, 0.0, 1)
+        for axis in (0, 1):
+            across = (border, size[1 - axis] - border)
+            for mark in np.arange(border, size[axis] - border + 0.01, 0.5):
+                whole = abs((mark - border) - round(mark - border)) < 1e-9
+                thick = 0.03 if whole else 0.015
+                box = (mark - thick / 2, across[0], mark + thick / 2, across[1])
+                x0, y0, x1, y1 = box if axis == 0 else (box[1], box[0], box[3], box[2])
+                brush.box(x0, y0, x1, y1, 3 if whole else 2)
+        scale = brush.scale * 0.3 / 22
+        for number in range(1, int(size[0] - 2 * border)):
+            for y in (0.45, size[1] - 0.2):
+                place = np.round((np.array([border + number - 0.12, y]) + MARGIN) * brush.scale)
+                cv2.putText(
+                    brush.pixels, str(number), (int(place[0]), int(place[1])),
+                    cv2.FONT_HERSHEY_SIMPLEX, scale, 3, max(1, round(brush.scale * 0.03)),
+                    cv2.LINE_8,
+                )
+
+    return _thing("mat", size, [ground, *lines], pose, rng, draw, lift=0.06)
+
+
 THINGS: dict[str, Callable[[Rng, Callable[[tuple[float, float]], Points]], Item]] = {
     "clear_ruler": _clear_ruler,
     "ruler": _ruler,
