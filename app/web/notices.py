@@ -14,7 +14,11 @@ def told() -> Iterator[None]:
     try:
         yield
     except BundleError as error:
-        # Plain text: a file's name may hold anything.
-        with st.container(border=True):
-            st.markdown(":material/error: **That did not work**")
-            st.text(str(error))
+        show_trouble(str(error))
+
+
+def show_trouble(sentence: str) -> None:
+    """Show what did not work, as plain text: a file's name may hold anything."""
+    with st.container(border=True):
+        st.markdown(":material/error: **That did not work**")
+        st.text(sentence)

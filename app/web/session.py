@@ -11,6 +11,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web.serving import PROJECTS_VARIABLE, STASH_VARIABLE
 from app.web.workshop import Workshop
+from colorcore.errors import BundleError
 from colorcore.project import Choices, ProjectPhoto
 
 _PROJECT: Final = "project"
@@ -63,14 +64,20 @@ def save(new: Choices, words: str) -> None:
     workshop().projects.save(project, new, words)
 
 
-def bring(files: Sequence[UploadedFile]) -> None:
-    """Add uploaded files to the current project; what is there already is not added again."""
+def bring(files: Sequence[UploadedFile]) -> list[str]:
+    """Add uploaded files to the current project, begin one where there is none; return a sentence
+    for each that could not be added."""
     project = current_project()
     if project is None:
         project = workshop().projects.create("My first project")
         choose_project(project)
+    troubles = []
     for file in files:
-        workshop().bring_photo(project, file.name, file.getvalue())
+        try:
+            workshop().bring_photo(project, file.name, file.getvalue())
+        except BundleError as error:
+            troubles.append(str(error))
+    return troubles
 
 
 def take_out(photo: ProjectPhoto) -> None:

@@ -4,7 +4,7 @@ import streamlit as st
 
 from app.web import session
 from app.web.frame import page_link
-from app.web.notices import told
+from app.web.notices import show_trouble, told
 from app.web.samples import bring_samples
 
 st.title("Bring photos of your bundle")
@@ -16,17 +16,35 @@ st.markdown(
 
 KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
 
+ROUND = "upload-round"
+TROUBLES = "upload-troubles"
+
+
+def _bring(key: str) -> None:
+    """Take what was uploaded, once; the next widget is a fresh one."""
+    files = st.session_state[key]
+    brought = files if isinstance(files, list) else [files]
+    st.session_state[TROUBLES] = session.bring([file for file in brought if file])
+    st.session_state[ROUND] = st.session_state.get(ROUND, 0) + 1
+
+
 choose, camera, sample = st.tabs(["Choose photos", "Use the camera", "Try the sample bundle"])
+turn = st.session_state.get(ROUND, 0)
 with choose:
-    brought = st.file_uploader(
-        "Photos of one bundle", type=KINDS, accept_multiple_files=True, key="brought"
+    key = f"brought-{turn}"
+    st.file_uploader(
+        "Photos of one bundle",
+        type=KINDS,
+        accept_multiple_files=True,
+        key=key,
+        on_change=_bring,
+        args=(key,),
+        max_upload_size=200,
     )
 with camera:
-    taken = (
-        st.camera_input("Photograph the squares", key="taken")
-        if st.toggle("Turn the camera on", key="camera-on")
-        else None
-    )
+    if st.toggle("Turn the camera on", key="camera-on"):
+        key = f"taken-{turn}"
+        st.camera_input("Photograph the squares", key=key, on_change=_bring, args=(key,))
 with sample:
     st.write("A rendered bundle of 42 squares on a wooden table, to see how everything works.")
     if st.button("Use the sample bundle", type="primary", icon=":material/auto_awesome:"):
@@ -34,9 +52,8 @@ with sample:
             bring_samples()
             st.switch_page(page_link("squares"))
 
-if brought or taken:
-    with told():
-        session.bring([*(brought or ()), *([taken] if taken else ())])
+for sentence in st.session_state.pop(TROUBLES, ()):
+    show_trouble(sentence)
 
 photos = session.choices().photos
 if not photos:
