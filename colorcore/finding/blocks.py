@@ -208,3 +208,53 @@ def _showing(
     if pattern.last_whole:
         return start, stop - (cover if index < pattern.count - 1 else 0)
     return start + (cover if index > 0 else 0), stop
+
+
+def split_bands(
+    channels: NDArray[np.float32], bands: NDArray[np.float64], aspect: float
+) -> list[Block] | None:
+    """Tell apart the overlapping squares in bands that are alike.
+
+    ``bands`` (N, 4, 2) start with the side that runs along them; ``aspect`` is their length over
+    their width. A square is as wide as its band, so the number of squares gives the step. Returns
+    a block per band, or None if no seams are where they would have to be.
+    """
+    profiles = []
+    for quad in bands:
+        long = min(_LONGEST, float(side_lengths(quad).max()))
+        frame = np.array([[0, 0], [long, 0], [long, long / aspect], [0, long / aspect]], np.float32)
+        matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), frame)
+        flat = cv2.warpPerspective(
+            channels, matrix, (round(long), max(8, round(long / aspect))),
+            borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        profile = np.clip(seam_profile(flat), -1, 8).reshape(1, -1)
+        profile = cv2.resize(profile, (_LONGEST, 1), interpolation=cv2.INTER_LINEAR)
+        profiles.append(cv2.dilate(profile, np.ones((1, 7), np.uint8)).ravel())
+    mean = np.mean(profiles, axis=0)
+    inner = mean[12:-12]
+    mean = mean - np.median(inner)
+    spread = 1.4826 * float(np.median(np.abs(mean[12:-12]))) + 0.15
+    best: Pattern | None = None
+    for count in range(2, _MOST + 1):
+        for factor in np.linspace(0.93, 1.07, 15):
+            step = (aspect * factor - 1) / (count - 1)
+            if not 0.12 < step < 0.93:
+                continue
+            k = np.arange(1, count) * step / (aspect * factor)
+            for last_whole in (True, False):
+                at = np.round((k if last_whole else 1 - k) * _LONGEST).astype(np.int64)
+                if at.min() < 6 or at.max() > _LONGEST - 7:
+                    continue
+                worth = float((np.minimum(mean[at] / spread, 6.0) - 1.6).sum())
+                if best is None or worth > best.gain:
+                    best = Pattern(count, step, last_whole, 1 / (aspect * factor), worth)
+    if best is None or best.gain < max(3.0, 0.9 * (best.count - 1)):
+        return None
+    alone = Pattern(1, 1.0, True, 1.0, 0.0)
+    return [_of_band(quad, best, alone, aspect) for quad in bands]
+
+
+def _of_band(quad: NDArray[np.float64], along: Pattern, alone: Pattern, aspect: float) -> Block:
+    frame = np.array([[0, 0], [aspect, 0], [aspect, 1], [0, 1]], np.float32)
+    return _lay(quad, frame, along, alone, aspect, 1.0)

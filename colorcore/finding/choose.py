@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 # (`tests/bench/finding.py --fit`): an intercept, then one weight per feature.
 _WEIGHTS = np.array(
     [
-        -3.232, -8.672, 5.371, -1.310, -2.547, 5.124, 0.268, 2.503, -0.424, 0.726,
-        1.654, 1.887, 0.451, 3.732, 0.129, 2.146, -20.547, 7.762, 5.148, -0.344,
-        3.536, 0.964, -1.337,
+        -3.062, -14.410, 8.071, 1.424, -6.454, 6.864, 2.760, 3.386, -0.609, 0.550,
+        1.169, 2.091, 0.424, 1.247, 0.544, 5.306, -17.576, 12.015, 7.899, 3.302,
+        1.292, -2.129, -10.542,
     ]
 )
 
@@ -86,9 +86,15 @@ def distinct(
 
 
 def common_size(
-    quads: NDArray[np.float64], score: NDArray[np.float64], spread: float = 0.12
+    quads: NDArray[np.float64],
+    score: NDArray[np.float64],
+    spread: float = 0.12,
+    *,
+    slender: bool = False,
 ) -> NDArray[np.int64]:
     """Return the indices of the outlines of the size that explains the picture best.
+
+    ``slender`` asks for the same ratio of sides too, within twice ``spread``.
 
     Sizes may drift across the picture as under a tilt. Of all sizes, the one whose outlines,
     overlaps settled, cover most by area and evidence.
@@ -96,6 +102,8 @@ def common_size(
     if not len(quads):
         return np.zeros(0, np.int64)
     size = np.log(np.sqrt(areas(quads)))
+    length = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    shape = np.log((length[:, 0] + length[:, 2]) / np.maximum(length[:, 1] + length[:, 3], 1e-6))
     middles = quads.mean(axis=1)
     reach = max(float(np.ptp(middles, axis=0).max()), 1.0)
     terms = np.column_stack([np.ones(len(quads)), (middles - middles.mean(0)) / reach])
@@ -107,13 +115,15 @@ def common_size(
             continue
         tried.append(float(size[anchor]))
         near = np.abs(size - size[anchor]) < 0.35
+        if slender:
+            near &= np.abs(shape - shape[anchor]) < 2 * spread
         model = np.array([size[anchor], 0.0, 0.0])
         for width in (0.2, 0.14, 0.1, 0.08, 0.08):
             off = size - terms @ model
             w = np.where(near, score**2, 0) / (1 + (off / width) ** 2) ** 2
             solve = (terms * w[:, None]).T @ terms + np.diag([0, 0.05, 0.05]) * w.sum()
             model = np.linalg.solve(solve + 1e-9 * np.eye(3), (terms * w[:, None]).T @ size)
-        alike = np.flatnonzero(np.abs(size - terms @ model) < spread)
+        alike = np.flatnonzero(near & (np.abs(size - terms @ model) < spread))
         if not len(alike):
             continue
         chosen = alike[keep_best(quads[alike], score[alike])]

@@ -9,15 +9,19 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Finding, FoundSquare, Hints
-from colorcore.finding.outlines import order
-from colorcore.finding.packed import pack
+from colorcore.finding.outlines import aspects, order
+from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
 from colorcore.finding.scene import Scene, look, snap
-from colorcore.finding.singles import fill_in, lone_squares, propose
+from colorcore.finding.singles import fill_in, lone_bands, lone_squares, propose
 from colorcore.finding.view import Picture
 
 SURE = 0.5
+# From this many squares of one size on, lying apart needs no second explanation.
+_PLENTY = 5
+# Longer than this for their width, pieces that are alike are precut strips.
+_STRIP = 3.0
 Quads = NDArray[np.float64]
 
 
@@ -72,23 +76,44 @@ def find_squares(
 def explain(scene: Scene) -> Group:
     """Return the squares that explain the picture best: apart, touching or overlapping."""
     shapes, fits = propose(scene)
-    quads, sure = lone_squares(scene, shapes)
-    apart = Group(quads, sure, quads, np.zeros(len(quads), bool))
-    if len(shapes) and _explained(scene, apart) < 0.7 or len(quads) <= 2:
-        packed = pack(scene, shapes, fits)
-        if packed is not None:
-            return Group(packed.quads, packed.sure, packed.visible, packed.covered)
-    quads, sure = fill_in(scene, quads, sure)
+    quads, sure = fill_in(scene, *lone_squares(scene, shapes))
+    apart = _apart(quads, sure)
+    if len(quads) >= _PLENTY:
+        return apart
+    shares = _explained(scene, quads)
+    bands, band_sure = lone_bands(scene, shapes)
+    if len(bands) >= 2:
+        bands, band_sure = fill_in(scene, bands, band_sure)
+        if _explained(scene, bands) > shares:
+            packed = unpack_bands(scene, bands)
+            if packed is not None:
+                return Group(packed.quads, packed.sure, packed.visible, packed.covered)
+            if len(bands) > 2 and float(np.median(aspects(bands))) > _STRIP:
+                return _apart(_upright(bands), band_sure)
+    packed = pack(scene, shapes, fits)
+    if packed is not None and _explained(scene, packed.visible) > 0.8 * shares:
+        return Group(packed.quads, packed.sure, packed.visible, packed.covered)
+    return apart
+
+
+def _apart(quads: Quads, sure: NDArray[np.float64]) -> Group:
     return Group(quads, sure, quads, np.zeros(len(quads), bool))
 
 
-def _explained(scene: Scene, group: Group) -> float:
+def _upright(bands: Quads) -> Quads:
+    """Start bands that run down the picture with their short side."""
+    run = (bands[:, 1] - bands[:, 0]).mean(axis=0)
+    quarter = round(np.arctan2(run[1], run[0]) / (np.pi / 2))
+    return np.roll(bands, quarter, axis=1)
+
+
+def _explained(scene: Scene, quads: Quads) -> float:
     """Return the share of what is not table that the squares account for."""
     standing = cv2.morphologyEx(
         (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
     )
     total = int(standing.sum())
-    for quad in group.quads:
+    for quad in quads:
         cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
     return 1 - int(standing.sum()) / max(total, 1)
 

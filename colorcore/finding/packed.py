@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.blocks import Block, split_block, true_aspect
+from colorcore.finding.blocks import Block, split_bands, split_block, true_aspect
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene
 
@@ -32,7 +32,7 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
     for quad in _outer_shapes(shapes, fits, scene)[:10]:
         upright = order(quad)
         block = split_block(scene.surface.flat, upright, true_aspect(upright, scene.size))
-        if block is not None and block.gain > 6 and block.contrast > 1.0:
+        if block is not None and _stands_out(block):
             blocks.append(block)
     blocks = [b for b in blocks if not _repeats(scene, b)]
     if not blocks:
@@ -40,21 +40,40 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
     blocks.sort(key=lambda b: -b.gain)
     size = float(np.median(choose.sides(blocks[0].quads)))
     alike = [b for b in blocks if abs(np.log(np.median(choose.sides(b.quads)) / size)) < 0.15]
+    return _gather(scene, alike)
+
+
+def unpack_bands(scene: Scene, bands: Quads) -> Packed | None:
+    """Explain long shapes that are alike as rows of overlapping squares; None if they are not."""
+    aspect = float(np.median([true_aspect(q, scene.size) for q in bands]))
+    blocks = split_bands(scene.surface.flat, bands, aspect)
+    if blocks is None or all(_repeats(scene, b) for b in blocks):
+        return None
+    return _gather(scene, blocks)
+
+
+def _gather(scene: Scene, blocks: list[Block]) -> Packed | None:
     quads, visible, sure, number = [], [], [], []
-    for k, block in enumerate(alike):
+    for k, block in enumerate(blocks):
         bare = _bare(scene, block.visible)
         for i in range(len(block.quads)):
             if bare[i] > 0.7:
                 continue
             quads.append(block.quads[i])
             visible.append(block.visible[i])
-            sure.append(1 / (1 + np.exp(-1.6 * (block.contrast - 1.2))))
+            sure.append(1 / (1 + np.exp(-1.6 * (block.contrast - 0.6))))
             number.append(k)
     if not quads:
         return None
     whole, shown = np.array(quads), np.array(visible)
     covered = choose.areas(shown) < 0.97 * choose.areas(whole)
     return Packed(whole, shown, np.array(sure), covered, np.array(number))
+
+
+def _stands_out(block: Block) -> bool:
+    """Whether the seams are clear enough in each direction that has any."""
+    axes = [p for p in (block.across, block.down) if p.count > 1]
+    return block.gain > 6 and all(p.gain > 0.9 * (p.count - 1) for p in axes)
 
 
 def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> list[Quads]:

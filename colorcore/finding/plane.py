@@ -63,7 +63,13 @@ def fit_plane(
     even = project(np.asarray(np.linalg.inv(_towards(tilt))), local)
     across = (even[:, 1] - even[:, 0] + even[:, 2] - even[:, 3]) / 2
     down = (even[:, 3] - even[:, 0] + even[:, 2] - even[:, 1]) / 2
-    u = _middle(across, down, w)
+    lengths = np.linalg.norm(across, axis=1), np.linalg.norm(down, axis=1)
+    slender = abs(float(np.median(np.log(lengths[0] / np.maximum(lengths[1], 1e-9))))) > 0.3
+    if slender:
+        # Long bands come turned alike; a quarter turn would take length for width.
+        u = np.median(across, axis=0), np.median(down, axis=0)
+    else:
+        u = _middle(across, down, w)
     frame = np.column_stack(u)
     affine = np.eye(3)
     affine[:2, :2] = np.linalg.inv(frame)

@@ -10,6 +10,7 @@ from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, snap
 from colorcore.finding.template import Window, match_squares
 
+_LONGEST = 1.45
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -31,22 +32,54 @@ def propose(scene: Scene) -> tuple[Quads, Scores]:
     return quads[kept], fits[kept]
 
 
-def lone_squares(scene: Scene, shapes: Quads, longest: float = 1.45) -> tuple[Quads, Scores]:
+def lone_squares(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     """Return the shapes that are squares of one common size, and their scores."""
-    quads = snap(scene, shapes[aspects(shapes) < longest], 0.05) if len(shapes) else shapes
+    quads = snap(scene, shapes[aspects(shapes) < _LONGEST], 0.05) if len(shapes) else shapes
     if not len(quads):
         return _NONE
     sure = score(scene, quads)
     # A sheet of paper is longer than wide; a tilt makes all squares so, and alike.
     likely = sure * np.exp(-0.5 * (np.log(aspects(quads)) / 0.16) ** 2)
     chosen = choose.common_size(quads, likely)
-    quads, sure = quads[chosen], sure[chosen]
+    return _of_one_size(scene, quads[chosen], sure[chosen])
+
+
+def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
+    """Return the shapes that are long and alike (strips, or rows of overlapping squares), and
+    their scores; each starts at the same end, its first side one of the long or of the short
+    ones for all."""
+    long = aspects(shapes) >= _LONGEST if len(shapes) else np.zeros(0, bool)
+    quads = snap(scene, shapes[long], 0.03)
+    if not len(quads):
+        return _NONE
+    quads = _lie_alike(quads)
+    sure = score(scene, quads)
+    chosen = choose.common_size(quads, sure, slender=True)
+    return _of_one_size(scene, quads[chosen], sure[chosen])
+
+
+def _lie_alike(quads: Quads) -> Quads:
+    """Turn outlines so that their first side points the way that most long sides do."""
+    run = quads[:, 1] - quads[:, 0] + quads[:, 2] - quads[:, 3]
+    rise = quads[:, 3] - quads[:, 0] + quads[:, 2] - quads[:, 1]
+    lying = np.linalg.norm(run, axis=1) > np.linalg.norm(rise, axis=1)
+    long = np.where(lying[:, None], run, rise)
+    weight = np.linalg.norm(long, axis=1)
+    angle = np.arctan2(long[:, 1], long[:, 0])
+    mean = np.angle(np.sum(weight * np.exp(2j * angle))) / 2
+    flip = np.cos(angle - mean) < 0
+    turns = np.where(lying, 0, 1) + np.where(flip, 2, 0)
+    # The first side runs along the band, from the end that the mean direction starts at.
+    return np.array([np.roll(q, -int(k), axis=0) for q, k in zip(quads, turns, strict=True)])
+
+
+def _of_one_size(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     for tolerance in (0.12, 0.07):
         if len(quads) < 2:
             break
         plane = fit_plane(quads, sure, scene.size)
         proper = off_size(plane, quads) < tolerance
-        if proper.sum() >= 1:
+        if proper.any():
             quads, sure = quads[proper], sure[proper]
     return quads, sure
 
