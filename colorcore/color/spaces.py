@@ -151,6 +151,16 @@ def lab_from_xyz(xyz: ArrayLike, white: str = "D65") -> FloatArray:
     return _lab_from_ratios(_transform(xyz, 1 / white_xyz(white) * np.eye(3)))
 
 
+def lightness_from_luminance(luminance: ArrayLike) -> FloatArray:
+    """Return L* (...) of relative luminance Y (...), 1 = white (CIE 015:2018 eq. 8.1)."""
+    values = np.asarray(luminance)
+    flat = np.atleast_1d(values if values.dtype == np.float32 else values.astype(np.float64))
+    lightness = _compress(flat)
+    lightness *= 116
+    lightness -= 16
+    return lightness.reshape(values.shape)
+
+
 def xyz_from_lab(lab: ArrayLike, white: str = "D65") -> FloatArray:
     """Return XYZ (..., 3), Y = 1 for white, from CIELAB (..., 3) for a named white. CIE 015."""
     ratios = _ratios_from_lab(lab)

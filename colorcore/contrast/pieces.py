@@ -264,7 +264,7 @@ def melting_map(seen: Seen, beside: Beside) -> FloatArray:
 
 
 def _reads_as(seen: Seen, box: tuple[float, float, float, float]) -> float:
-    from colorcore.color.spaces import lab_from_linear
+    from colorcore.color.spaces import lightness_from_luminance
 
     x, y, width, height = box
     seam = float(SEAM)
@@ -274,13 +274,14 @@ def _reads_as(seen: Seen, box: tuple[float, float, float, float]) -> float:
     x0, x1 = (int(np.clip(round(v * scale), 0, columns)) for v in (x + across, x + width - across))
     y0, y1 = (int(np.clip(round(v * scale), 0, rows)) for v in (y + down, y + height - down))
     x0, y0 = min(x0, columns - 1), min(y0, rows - 1)
-    area = seen.linear[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)].reshape(-1, 3)
-    area = area[np.isfinite(area).all(axis=1)]
-    if not len(area):
-        area = seen.linear.reshape(-1, 3)
-        area = area[np.isfinite(area).all(axis=1)]
-    mean = area.mean(axis=0, dtype=np.float64)
-    return float(lab_from_linear(mean)[0]) + seen.offset
+    area = seen.luminance[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)]
+    mean = float(area.mean(dtype=np.float64))
+    if mean != mean:
+        shown = area[np.isfinite(area)]
+        # A piece that the photo does not show at all is taken to read as the whole does.
+        shown = shown if len(shown) else seen.luminance[np.isfinite(seen.luminance)]
+        mean = float(shown.mean(dtype=np.float64))
+    return float(lightness_from_luminance(mean)) + seen.offset
 
 
 def _wanted(pieces: Sequence[PieceRule]) -> tuple[list[PieceWanted], tuple[int, ...]]:

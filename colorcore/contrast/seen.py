@@ -26,14 +26,14 @@ class Seen:
     ``lightness`` (N, M) L* of each place, NaN where the picture does not show the fabric;
     ``across`` and ``down`` (N, M) the same after the mean in linear light over
     ``EDGE_DEPTH_INCHES`` in a row, or in a column: what makes an edge that runs the other way;
-    ``linear`` (N, M, 3) the unfiltered picture in linear light, NaN there too; ``offset`` what was
-    added to L* so that the whole reads as what was measured of it.
+    ``luminance`` (N, M) Y of the unfiltered picture, NaN where it does not show; ``offset`` what
+    was added to L* so that the whole reads as what was measured of it.
     """
 
     lightness: FloatArray
     across: FloatArray
     down: FloatArray
-    linear: NDArray[np.float32]
+    luminance: NDArray[np.float32]
     pixels_per_inch: float
     offset: float
 
@@ -53,7 +53,11 @@ def see(
     """
     import cv2
 
-    from colorcore.color.spaces import lab_from_linear, linear_from_coded
+    from colorcore.color.spaces import (
+        XYZ_FROM_LINEAR,
+        lightness_from_luminance,
+        linear_from_coded,
+    )
     from colorcore.color.viewing import filter_for_distance
 
     scale = min(1.0, _FINEST / pixels_per_inch)
@@ -67,41 +71,38 @@ def see(
         light = np.where(shows[..., None], linear, np.float32(0))
         light = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
         shows = weight > 0.5
-        linear = np.where(shows[..., None], light / np.maximum(weight, 1e-6)[..., None], np.nan)
+        linear = np.where(shows[..., None], light / np.maximum(weight, 1e-6)[..., None], 0)
         pixels_per_inch *= size[0] / picture.shape[1]
-    else:
-        linear = np.where(shows[..., None], linear, np.float32(np.nan))
+    elif not shows.all():
+        linear = np.where(shows[..., None], linear, np.float32(0))
     # The kernel's negative part answers to the wide field around a place. It falls alike on both
     # sides of a seam, so it must not count where two fabrics are filtered apart to be compared.
     filtered = filter_for_distance(
-        np.nan_to_num(linear),
+        linear,
         pixels_per_inch,
         viewing_inches,
         None if shows.all() else shows,
         inhibition=False,
     )
-    mean = linear[shows].mean(axis=0, dtype=np.float64)
-    offset = measured_lightness - float(lab_from_linear(mean)[0])
+    to_y = XYZ_FROM_LINEAR[1:2].astype(np.float32)
+    plain = np.where(shows, cv2.transform(linear, to_y), np.float32(np.nan))
+    offset = measured_lightness - float(lightness_from_luminance(plain[shows].mean(dtype=float)))
+    light = np.where(shows, cv2.transform(filtered, to_y), np.float32(0))
     weight = shows.astype(np.float32)
-    light = np.nan_to_num(filtered)
 
     def lightness(columns: int, rows: int) -> FloatArray:
-        area, share = (
-            cv2.blur(each, (columns, rows), borderType=cv2.BORDER_REPLICATE)
-            for each in (light, weight)
-        )
-        value = np.maximum(area / np.maximum(share, 1e-6)[..., None], 0)
-        found = np.asarray(lab_from_linear(value)[..., 0], dtype=np.float64)
+        area = light
+        if columns * rows > 1:
+            area = cv2.blur(light, (columns, rows), borderType=cv2.BORDER_REPLICATE)
+            if not shows.all():
+                share = cv2.blur(weight, (columns, rows), borderType=cv2.BORDER_REPLICATE)
+                area = area / np.maximum(share, np.float32(1e-6))
+        found = lightness_from_luminance(np.maximum(area, 0))
         return np.where(shows, found + offset, np.nan)
 
     depth = max(1, round(EDGE_DEPTH_INCHES * pixels_per_inch))
     return Seen(
-        lightness(1, 1),
-        lightness(depth, 1),
-        lightness(1, depth),
-        np.asarray(linear, dtype=np.float32),
-        pixels_per_inch,
-        offset,
+        lightness(1, 1), lightness(depth, 1), lightness(1, depth), plain, pixels_per_inch, offset
     )
 
 
