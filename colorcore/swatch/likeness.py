@@ -28,9 +28,9 @@ _SD_LIMITS: Final = (0.3, 0.7)
 
 
 def _directions() -> NDArray[np.float32]:
-    """Thirteen directions of CIELAB (3, 13): edges, face and space diagonals of a cube."""
-    steps = [(i, j, k) for i in (0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1)]
-    axes = np.array([s for s in steps if s > (0, 0, 0)], dtype=np.float32)
+    """Seven directions of CIELAB (3, 7): edges and space diagonals of a cube."""
+    steps = [(1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 1), (1, 1, -1), (1, -1, 1), (1, -1, -1)]
+    axes = np.array(steps, dtype=np.float32)
     return np.asarray((axes / np.linalg.norm(axes, axis=1, keepdims=True)).T)
 
 
@@ -45,8 +45,8 @@ class PrintProfile:
     ----------
     lab, variance : (3,)
         Reads-as colour and its variance: of the measurement, and of where the square was cut.
-    quantiles : (13, 24)
-        Colours less their mean along 13 directions of CIELAB, in rising order.
+    quantiles : (7, 24)
+        Colours less their mean along seven directions of CIELAB, in rising order.
     bands : (10, 3)
         Root of the print's power in L*, a* and b* by spatial frequency, in half octaves from one
         wave in 8 inches.
@@ -75,12 +75,12 @@ def describe_print(swatch: Swatch) -> PrintProfile:
     mean = inside.mean(axis=0)
     away = lab - mean
     away[~shows] = 0
-    along = np.sort((inside - mean) @ _DIRECTIONS, axis=0)
+    along = np.sort(_DIRECTIONS.T @ (inside - mean).T, axis=1)
     size = (_OVERLAY_SIDE, _OVERLAY_SIDE)
     return PrintProfile(
         lab=np.array(swatch.lab),
         variance=np.clip(swatch.lab_sd, *_SD_LIMITS) ** 2 + _crop_variance(linear, shows),
-        quantiles=along[(_QUANTILES * len(along)).astype(int)].T.astype(np.float64),
+        quantiles=along[:, (_QUANTILES * along.shape[1]).astype(int)].astype(np.float64),
         bands=_band_power(away, swatch.side_inches),
         away=np.asarray(cv2.resize(away, size, interpolation=cv2.INTER_AREA), dtype=np.float32),
         shows=cv2.resize(shows.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0,

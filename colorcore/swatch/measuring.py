@@ -133,13 +133,13 @@ def _triple(values: NDArray[np.floating]) -> tuple[float, float, float]:
 
 
 class _Sample:
-    """About 4,000 samples of a square on an even grid: ``linear`` (K, 3), ``lab`` (K, 3), and
+    """About 2,000 samples of a square on an even grid: ``linear`` (K, 3), ``lab`` (K, 3), and
     ``flatness`` (K,), which is the less, the more CIELAB changes from one to its neighbours."""
 
     def __init__(
         self, linear: NDArray[np.float32], lab: NDArray[np.float32], mask: NDArray[np.bool_]
     ) -> None:
-        step = max(1, linear.shape[0] // 64)
+        step = max(1, linear.shape[0] // 48)
         keep = mask[::step, ::step]
         if np.count_nonzero(keep) < 2:
             step, keep = 1, mask
