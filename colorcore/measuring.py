@@ -15,7 +15,7 @@ from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.errors import BundleError, ColorError, FindingError
-from colorcore.finding import Finding, Hints, find_squares
+from colorcore.finding import Finding, FoundSquare, Hints, find_squares
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo, open_photo
 from colorcore.swatch import Swatch, measure_square
@@ -136,13 +136,9 @@ def measure_photo(
             "on a plain surface, or give the rows and columns with --grid."
         )
     calibration = undo_light(photo, finding, white=white, references=references)
-
-    def measure(number: int) -> Swatch:
-        found = finding.squares[number]
-        return measure_square(photo, calibration, found, side_inches=square_inches, index=index)
-
-    with ThreadPoolExecutor(_THREADS) as pool:
-        squares = tuple(pool.map(measure, range(len(finding.squares))))
+    squares = measure_squares(
+        photo, finding, calibration, square_inches=square_inches, index=index
+    )
     record = PhotoRecord(
         path=path or photo.name,
         sha256=photo.sha256,
@@ -154,6 +150,23 @@ def measure_photo(
         notes=(*photo.notes, *calibration.notes),
     )
     return MeasuredPhoto(record, squares, finding, calibration)
+
+
+def measure_squares(
+    photo: Photo,
+    finding: Finding,
+    calibration: Calibration,
+    *,
+    square_inches: float,
+    index: int = 0,
+) -> tuple[Swatch, ...]:
+    """Measure every square that was found, on all cores; the order is that of ``finding``."""
+
+    def measure(found: FoundSquare) -> Swatch:
+        return measure_square(photo, calibration, found, side_inches=square_inches, index=index)
+
+    with ThreadPoolExecutor(_THREADS) as pool:
+        return tuple(pool.map(measure, finding.squares))
 
 
 def provenance(square_inches: float) -> tuple[tuple[str, str], ...]:

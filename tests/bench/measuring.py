@@ -1,0 +1,115 @@
+"""How long measuring takes, step by step, against the bare decoding of the same JPEG.
+
+    python -m tests.bench.measuring [PHOTO.jpg]
+
+Without a photo, a 12-megapixel one of 42 squares is rendered. Times are the best of several runs;
+the floor is ``cv2.imdecode`` of the file's bytes, in the same run. The cold run starts a process
+of its own: ``bundlestacks measure PHOTO --out FILE``.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+import cv2
+import numpy as np
+
+from colorcore.bundle import Bundle, group_fabrics, write_bundle
+from colorcore.finding import find_squares
+from colorcore.light import undo_light
+from colorcore.measuring import measure_photos, measure_squares
+from colorcore.photo import open_photo
+from tests.scenes import make_scene, save_scene
+
+T = TypeVar("T")
+
+
+def best(runs: int, step: Callable[[], T]) -> tuple[float, T]:
+    """Return the shortest of several runs in seconds, and what the last gave."""
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        result = step()
+        times.append(time.perf_counter() - start)
+    return min(times), result
+
+
+def warm(path: Path, runs: int, folder: Path) -> None:
+    data = np.frombuffer(path.read_bytes(), dtype=np.uint8)
+    measure_photos([path])
+    floor, pixels = best(runs, lambda: cv2.imdecode(data, cv2.IMREAD_COLOR))
+    opening, photo = best(runs, lambda: open_photo(path))
+    finding_time, finding = best(runs, lambda: find_squares(photo))
+    light, calibration = best(runs, lambda: undo_light(photo, finding))
+    measuring, squares = best(
+        runs, lambda: measure_squares(photo, finding, calibration, square_inches=10.0)
+    )
+    grouping, grouped = best(runs, lambda: group_fabrics(squares))
+    bundle = Bundle(grouped, ())
+    writing, _ = best(runs, lambda: write_bundle(bundle, folder / "bundle.json"))
+    whole, _ = best(runs, lambda: measure_photos([path]))
+    print(
+        f"{path.name}: {pixels.shape[1]} x {pixels.shape[0]} pixels, "
+        f"{len(data) / 2**20:.1f} MB, {len(squares)} squares, {os.cpu_count()} cores\n"
+    )
+    print("| warm step | ms | times the bare decoding |\n|---|---|---|")
+    rows = (
+        ("bare decoding (floor)", floor), ("open", opening), ("find", finding_time),
+        ("undo the light", light), ("measure the squares", measuring),
+        ("same-fabric groups", grouping), ("write the bundle", writing),
+        ("photo to bundle, as a whole", whole),
+    )  # fmt: skip
+    for name, seconds in rows:
+        print(f"| {name} | {seconds * 1e3:.0f} | {seconds / floor:.2f} |")
+
+
+def cold(path: Path, runs: int, folder: Path) -> None:
+    command = [sys.executable, "-m", "app.cli", "measure", str(path)]
+    command += ["--out", str(folder / "cold.json")]
+    imports = [sys.executable, "-c", "import app.cli, colorcore.measuring"]
+    nothing = [sys.executable, "-c", "pass"]
+    start, _ = min(process(nothing) for _ in range(runs))
+    loaded, _ = min(process(imports) for _ in range(runs))
+    whole, memory = min(process(command) for _ in range(runs))
+    print("\n| cold process | s |\n|---|---|")
+    print(f"| bare interpreter (floor) | {start:.2f} |")
+    print(f"| of which imports beyond it | {loaded - start:.2f} |")
+    print(f"| bundlestacks measure | {whole:.2f} |")
+    print(f"\nPeak memory of bundlestacks measure: {memory / 1024:.0f} MB")
+
+
+def process(command: list[str]) -> tuple[float, float]:
+    """Return seconds and peak memory in KB of a process."""
+    begin = time.perf_counter()
+    child = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    _, status, usage = os.wait4(child.pid, 0)
+    seconds = time.perf_counter() - begin
+    child.returncode = os.waitstatus_to_exitcode(status)
+    if child.returncode:
+        raise SystemExit(f"{' '.join(command)} ended with {child.returncode}")
+    return seconds, float(usage.ru_maxrss)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("photo", nargs="?", type=Path)
+    parser.add_argument("--runs", type=int, default=5)
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        path = given.photo
+        if path is None:
+            path = folder / "rendered.jpg"
+            save_scene(make_scene("gaps_wood", 2, megapixels=12.0, rows=6, columns=7), path)
+        warm(path, given.runs, folder)
+        cold(path, given.runs, folder)
+
+
+if __name__ == "__main__":
+    main()
