@@ -1,0 +1,263 @@
+"""Measure what a photo for the stash shows: several squares, or pieces of any other form."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from colorcore.color.spaces import linear_from_lab
+from colorcore.errors import StashError
+from colorcore.finding import Finding, FoundSquare, find_squares
+from colorcore.geometry import side_lengths
+from colorcore.light import Calibration, Reference, undo_light
+from colorcore.photo import Photo
+from colorcore.stash.pieces import FoundPiece, Pieces, find_pieces, region_piece
+from colorcore.swatch import Swatch, measure_square
+from colorcore.swatch.rescaling import rescale
+
+_PAPER_LONG_SIDE: Final = 11.35
+"""Inches: US Letter is 11 (ANSI/ASME Y14.1), A4 11.7 long (ISO 216); 3 % off either."""
+_PAPER_SHAPE: Final = (11 / 8.5, 2**0.5)
+_PAPER_OFF: Final = 0.1
+"""A photo taken at a slant shortens one side."""
+_GUESSED_INCHES: Final = 10.0
+_SURE: Final = 0.5
+_WHITEST: Final = 93.0
+"""L* of bleached cotton, roughly (from memory)."""
+_WHITE_SD: Final = 8.0
+
+
+class Subject(StrEnum):
+    """What photos for the stash show."""
+
+    ANY = "any"
+    SQUARES = "squares"
+    PIECE = "piece"
+    FAT_QUARTER = "fat-quarter"
+    SPOOL = "spool"
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredPiece:
+    """One piece: what it is, what was measured, what its colour rests on and how far to trust."""
+
+    subject: Subject
+    swatch: Swatch
+    reference: str
+    trust: str
+
+
+def measure_pieces(
+    photo: Photo,
+    *,
+    subject: Subject = Subject.ANY,
+    square_inches: float = 10.0,
+    piece_inches: float | None = None,
+    white: tuple[float, float] | None = None,
+    region: tuple[float, float, float, float] | None = None,
+) -> tuple[MeasuredPiece, ...]:
+    """Return every piece in a photo, in reading order.
+
+    With ``Subject.ANY`` two squares or more make it a photo of squares; anything else counts as
+    pieces. Of a piece a square inside it is measured, with the photo's light undone; its scale
+    follows from ``piece_inches``, else from a sheet of letter paper in the photo, else it is not
+    known (flag ``no-scale``).
+
+    Raises
+    ------
+    StashError
+        If the region lies outside the photo or is too small, or squares were said and none are
+        found.
+    ColorError
+        If ``white`` does not lie on anything plain.
+    """
+    if region is not None:
+        return _measure_region(photo, region, subject, piece_inches, white)
+    seen = find_pieces(photo, spools=subject is Subject.SPOOL)
+    filled = seen.pieces[0].fills
+    # A plaid that fills the picture is full of squares that are none.
+    if subject is Subject.SQUARES or (subject is Subject.ANY and not filled):
+        finding = find_squares(photo, square_inches=square_inches)
+        squares = [s for s in finding.squares if s.confidence >= _SURE]
+        if len(squares) > 1 or (subject is Subject.SQUARES and squares):
+            finding = replace(finding, squares=tuple(squares))
+            return _measure_squares(photo, finding, square_inches, white)
+        if subject is Subject.SQUARES:
+            raise StashError(
+                f"{photo.name}: no squares were found; lay them with a finger's width between "
+                "them, or say that it shows one piece."
+            )
+    return _measure_found(photo, seen, subject, piece_inches, white)
+
+
+def _measure_squares(
+    photo: Photo, finding: Finding, square_inches: float, white: tuple[float, float] | None
+) -> tuple[MeasuredPiece, ...]:
+    calibration = undo_light(photo, finding, white=white)
+    return tuple(
+        MeasuredPiece(
+            Subject.SQUARES,
+            measure_square(photo, calibration, found, side_inches=square_inches),
+            calibration.reference,
+            calibration.trust,
+        )
+        for found in finding.squares
+    )
+
+
+def _measure_found(
+    photo: Photo,
+    first: Pieces,
+    subject: Subject,
+    piece_inches: float | None,
+    white: tuple[float, float] | None,
+) -> tuple[MeasuredPiece, ...]:
+    papers = _papers(photo, first, white)
+    seen = _without(photo, first, papers, subject)
+    if seen is None and len(papers) > 1:
+        # White cloth beside white paper: what has paper's shape is the paper.
+        papers = (min(papers, key=_unlike_paper),)
+        seen = _without(photo, first, papers, subject)
+    if seen is None:
+        # White cloth by itself looks like paper, but it is all there is.
+        seen, papers = first, ()
+    return _measure(photo, seen, subject, piece_inches, white, papers)
+
+
+def _without(
+    photo: Photo, first: Pieces, papers: tuple[Reference, ...], subject: Subject
+) -> Pieces | None:
+    """Pieces that are no reference, or None if there were some and none is left."""
+    if not papers:
+        return first
+    leave_out = tuple(r.outline for r in papers)
+    seen = find_pieces(photo, leave_out=leave_out, spools=subject is Subject.SPOOL)
+    gone = seen.pieces[0].fills and not first.pieces[0].fills
+    return None if gone else seen
+
+
+def _measure_region(
+    photo: Photo,
+    region: tuple[float, float, float, float],
+    subject: Subject,
+    piece_inches: float | None,
+    white: tuple[float, float] | None,
+) -> tuple[MeasuredPiece, ...]:
+    x0, y0, x1, y1 = region
+    if not (0 <= x0 < x1 <= photo.width and 0 <= y0 < y1 <= photo.height):
+        raise StashError(
+            f"{photo.name}: the region {x0:g},{y0:g},{x1:g},{y1:g} does not lie within the picture "
+            f"of {photo.width} x {photo.height} pixels; give left, top, right, bottom."
+        )
+    if min(x1 - x0, y1 - y0) < 16:
+        raise StashError(f"{photo.name}: the region is too small; make it 16 pixels or more.")
+    table = find_pieces(photo)
+    seen = Pieces((region_piece(photo, region),), table.table, table.scale)
+    papers = tuple(
+        r for r in _papers(photo, seen, white) if not _holds(r.outline, seen.pieces[0].corners)
+    )
+    return _measure(photo, seen, subject, piece_inches, white, papers)
+
+
+def _measure(
+    photo: Photo,
+    seen: Pieces,
+    subject: Subject,
+    piece_inches: float | None,
+    white: tuple[float, float] | None,
+    papers: tuple[Reference, ...],
+) -> tuple[MeasuredPiece, ...]:
+    finding = _as_finding(seen)
+    calibration = (
+        undo_light(photo, finding, white=white)
+        if white is not None or not papers
+        else undo_light(photo, finding, references=papers)
+    )
+    kind = Subject.PIECE if subject is Subject.ANY else subject
+    return tuple(
+        MeasuredPiece(
+            kind,
+            _measured(
+                photo,
+                calibration,
+                replace(square, corners=piece.corners),
+                piece,
+                piece_inches,
+            ),
+            calibration.reference,
+            calibration.trust,
+        )
+        for square, piece in zip(finding.squares, seen.pieces, strict=True)
+    )
+
+
+def _measured(
+    photo: Photo,
+    calibration: Calibration,
+    square: FoundSquare,
+    piece: FoundPiece,
+    piece_inches: float | None,
+) -> Swatch:
+    side = float(np.mean(side_lengths(square.corners)))
+    per_inch = piece.length / piece_inches if piece_inches else _paper_scale(calibration.references)
+    inches = side / per_inch if per_inch else _GUESSED_INCHES
+    swatch = measure_square(
+        photo, calibration, square, side_inches=float(np.clip(inches, 0.1, 1000.0))
+    )
+    if calibration.reference == "none":
+        swatch = _at_most_white(swatch)
+    return swatch if per_inch else replace(swatch, flags=(*swatch.flags, "no-scale"))
+
+
+def _at_most_white(swatch: Swatch) -> Swatch:
+    """A guessed light can make cloth come out lighter than any cloth is; then it is white."""
+    if swatch.lab[0] <= _WHITEST:
+        return swatch
+    gain = linear_from_lab(np.array([_WHITEST, 0.0, 0.0])) / linear_from_lab(
+        np.array([swatch.lab[0], 0.0, 0.0])
+    )
+    return rescale(swatch, gain, (_WHITE_SD, _WHITE_SD, _WHITE_SD))
+
+
+def _papers(photo: Photo, seen: Pieces, white: tuple[float, float] | None) -> tuple[Reference, ...]:
+    """What the light can be read from, found before anything counts as cloth."""
+    table = Finding((), (), (), seen.table, seen.scale)
+    return undo_light(photo, table, white=white).references
+
+
+def _as_finding(seen: Pieces) -> Finding:
+    squares = tuple(
+        FoundSquare(piece.outline, n // 26, n % 26, 0.6 if piece.fills else 0.8)
+        for n, piece in enumerate(seen.pieces)
+    )
+    return Finding(squares, (), (), seen.table, seen.scale)
+
+
+def _paper_scale(references: tuple[Reference, ...]) -> float | None:
+    """Pixels per inch from a whole sheet of letter paper, None if there is none."""
+    for reference in references:
+        if reference.kind == "paper" and _unlike_paper(reference) <= _PAPER_OFF:
+            return max(_sides(reference)) / _PAPER_LONG_SIDE
+    return None
+
+
+def _unlike_paper(reference: Reference) -> float:
+    """How far a sheet's length over width lies from that of letter paper, 1.29 to 1.41."""
+    longer, shorter = max(_sides(reference)), max(min(_sides(reference)), 1e-6)
+    return float(abs(np.clip(longer / shorter, *_PAPER_SHAPE) - longer / shorter))
+
+
+def _sides(reference: Reference) -> tuple[float, float]:
+    import cv2
+
+    _, sides, _ = cv2.minAreaRect(np.asarray(reference.outline, dtype=np.float32))
+    return float(sides[0]), float(sides[1])
+
+
+def _holds(outline: np.ndarray[tuple[int, ...], np.dtype[np.float64]], corners: object) -> bool:
+    import cv2
+
+    middle = np.asarray(corners, dtype=np.float64).mean(axis=0)
+    polygon = np.asarray(outline, dtype=np.float32).reshape(-1, 1, 2)
+    return bool(cv2.pointPolygonTest(polygon, (float(middle[0]), float(middle[1])), False) >= 0)
