@@ -1,5 +1,6 @@
 """Lengths as a quilter says them: exact fractions of an inch, or centimetres for display."""
 
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 from typing import Final
@@ -109,3 +110,26 @@ def say_yardage(inches: Fraction, *, metric: bool = False) -> str:
         return f"{ceil(float(inches * CM_PER_INCH) / 10 - 1e-9) / 10:.1f} m"
     yards = round_up_yards(inches)
     return f"{say_inches(yards)} yard" + ("s" if yards > 1 else "")
+
+
+@dataclass(frozen=True)
+class Measure:
+    """The maker's measure: inches and yards, or centimetres and metres."""
+
+    metric: bool = False
+
+    def length(self, length: Fraction, *, unit: bool = True) -> str:
+        """Return a length in inches as the maker reads it."""
+        return say_length(length, metric=self.metric, unit=unit)
+
+    def size(self, width: Fraction, height: Fraction) -> str:
+        """Return width by height."""
+        return say_size(width, height, metric=self.metric)
+
+    def cut(self, width: Fraction, height: Fraction) -> str:
+        """Return the cut size of a piece that finishes at width by height inches."""
+        return self.size(width + 2 * SEAM, height + 2 * SEAM)
+
+    def yardage(self, length: Fraction) -> str:
+        """Return what to buy of a length in inches."""
+        return say_yardage(length, metric=self.metric)
