@@ -16,6 +16,7 @@ from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.errors import BundleError, ColorError, FindingError
 from colorcore.finding import Finding, FoundSquare, Hints, find_squares
+from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo, open_photo
 from colorcore.swatch import Swatch, measure_square
@@ -25,6 +26,7 @@ Point = tuple[float, float]
 T = TypeVar("T")
 
 _THREADS: Final = min(4, os.cpu_count() or 1)
+_MOST_DOUBTS: Final = 6
 _SMALLEST_SQUARE: Final = 0.25
 _LARGEST_SQUARE: Final = 120.0
 
@@ -147,9 +149,24 @@ def measure_photo(
         reference=calibration.reference,
         trust=calibration.trust,
         trust_words=calibration.trust_words,
-        notes=(*photo.notes, *calibration.notes),
+        notes=(*photo.notes, *calibration.notes, *_doubts(finding)),
     )
     return MeasuredPhoto(record, squares, finding, calibration)
+
+
+def _doubts(finding: Finding) -> tuple[str, ...]:
+    """Name outlines too doubtful to measure, so that none is dropped in silence."""
+    if not finding.doubtful:
+        return ()
+    centers = [center(square.corners) for square in finding.doubtful[:_MOST_DOUBTS]]
+    places = "; ".join(f"{x:.0f},{y:.0f}" for x, y in centers)
+    more = "" if len(finding.doubtful) <= _MOST_DOUBTS else " and others"
+    number = len(finding.doubtful)
+    return (
+        f"{number} more {'outline' if number == 1 else 'outlines'} could be a square but "
+        f"{'was' if number == 1 else 'were'} not measured, around {places}{more}; where it is one, "
+        "add it by its four corners",
+    )
 
 
 def measure_squares(

@@ -28,10 +28,10 @@ def deal_and_write(args: argparse.Namespace) -> int:
     limits = read_thresholds(args)
     pattern = read_pattern(args.pattern)
     if not ADDRESS.fullmatch(args.background.strip()):
-        read_background(args.background, Bundle((), ()))
+        read_background(args.background, Bundle((), ()), args.stash)
     with output_folder(args.out) as folder:
         bundle, near = bundle_from(args)
-        background, kept_out = read_background(args.background, bundle)
+        background, kept_out = read_background(args.background, bundle, args.stash)
         with Progress(lines=args.progress) as progress:
             progress(0, 1, "Dealing the stacks")
             locks = [*args.lock, *(f"{square}=out" for square in kept_out)]

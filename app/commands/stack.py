@@ -42,8 +42,8 @@ def register(subparsers: Any) -> None:
         "--background",
         required=True,
         metavar="B",
-        help="the background fabric: a CSS colour such as '#f4efe6' or 'lab(95 0 2)', or the "
-        "address of a square in the photo",
+        help="the background fabric: a CSS colour such as '#f4efe6' or 'lab(95 0 2)', the "
+        "address of a square in the photo, or the name of a fabric in the stash",
     )
     parser.add_argument("--out", required=True, metavar="FOLDER", help="where to write the plan")
     parser.add_argument("--size", metavar="NAME", help="a size of the pattern (default: its first)")
@@ -54,6 +54,9 @@ def register(subparsers: Any) -> None:
         default=[],
         help="a square and where it goes: a stack's name, 'focal', 'fill', or 'out' "
         "(may be repeated)",
+    )
+    parser.add_argument(
+        "--stash", metavar="FILE", help="the stash to look names up in (default: your own)"
     )
     add_threshold_arguments(parser)
     add_photo_arguments(parser)

@@ -11,13 +11,13 @@ import pillow_heif
 import pytest
 from PIL import Image
 
-from app.cli import make_parser, verbs
+from app.cli import main, make_parser, verbs
 from tests.app.conftest import Outcome, TablePhoto
 from tests.app.test_cli import subparsers_of
 
 Run = Callable[..., Outcome]
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-MINE = ("demo", "measure", "patterns", "stack")
+RUN_HERE = ("background", "demo", "measure", "patterns", "stack")
 
 
 def examples(verb: str) -> list[str]:
@@ -43,25 +43,31 @@ def test_examples_can_be_understood(verb: str) -> None:
         assert args.verb == verb
 
 
+@pytest.fixture(scope="module")
+def table_top(
+    table_photos: tuple[TablePhoto, TablePhoto], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, dict[str, str]]:
+    """A folder with the files that the examples name, and what must be replaced in them."""
+    left, right = table_photos
+    folder = tmp_path_factory.mktemp("kitchen")
+    for name, photo in (("table.jpg", left), ("left.jpg", left), ("right.jpg", right)):
+        shutil.copy(photo.path, folder / name)
+    with Image.open(right.path) as picture:
+        pillow_heif.from_pillow(picture).save(folder / "right.heic", quality=90)
+    bundle = str(folder / "bundle.json")
+    assert main(["measure", str(folder / "left.jpg"), "--out", bundle, "--quiet"]) == 0
+    (folder / "my-pattern.toml").write_text(_small_pattern(), encoding="utf-8")
+    return folder, {"2:212,340": f"2:{right.paper[0]:.0f},{right.paper[1]:.0f}"}
+
+
 @pytest.fixture
 def kitchen(
-    table_photos: tuple[TablePhoto, TablePhoto],
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    run: Run,
+    table_top: tuple[Path, dict[str, str]], monkeypatch: pytest.MonkeyPatch
 ) -> dict[str, str]:
-    """Stand in a folder with the files that the examples name; return what must be replaced."""
-    left, right = table_photos
-    monkeypatch.chdir(tmp_path)
-    for name, photo in (("table.jpg", left), ("left.jpg", left), ("right.jpg", right)):
-        shutil.copy(photo.path, name)
-    with Image.open(right.path) as picture:
-        pillow_heif.from_pillow(picture).save("right.heic", quality=90)
-    assert run("measure", "left.jpg", "--out", "bundle.json").code == 0
-    Path("my-pattern.toml").write_text(_small_pattern(), encoding="utf-8")
+    """Stand in that folder; return what must be replaced."""
+    monkeypatch.chdir(table_top[0])
     monkeypatch.setattr("webbrowser.open", lambda address: True)
-    paper = f"2:{right.paper[0]:.0f},{right.paper[1]:.0f}"
-    return {"2:212,340": paper}
+    return table_top[1]
 
 
 def _small_pattern() -> str:
@@ -72,7 +78,7 @@ def _small_pattern() -> str:
 
 
 @pytest.mark.parametrize(
-    "line", [line for verb in MINE for line in examples(verb)], ids=lambda line: line[13:60]
+    "line", [line for verb in RUN_HERE for line in examples(verb)], ids=lambda line: line[13:60]
 )
 def test_examples_of_help_run(line: str, kitchen: dict[str, str], run: Run) -> None:
     for given, here in kitchen.items():
