@@ -7,7 +7,7 @@ import streamlit as st
 
 from app.web import session
 
-_PAGES: Final = Path(__file__).with_name("pages")
+_PAGES: Final = Path(__file__).with_name("screens")
 _STYLE: Final = Path(__file__).with_name("style.css")
 
 #: The pages in the order of the work: file, title, icon.

@@ -22,6 +22,7 @@ from colorcore.photo import Photo, photo_from_bytes
 from colorcore.project import Choices, ProjectPhoto, Projects
 from colorcore.sheets.pictures import encode_picture, shrink, value_only
 from colorcore.stacking import Plan, deal, lay_by_hand
+from colorcore.stacking.ranking import Ranking, rank_backgrounds
 from colorcore.swatch import Swatch
 
 T = TypeVar("T")
@@ -194,6 +195,24 @@ class Workshop:
         that are used up by it."""
         bundle = self.bundle(choices)
         return find_background(text or choices.background or DEFAULT_BACKGROUND, bundle)
+
+    def ranking(self, choices: Choices, tries: tuple[str, ...]) -> Ranking:
+        """Return how several backgrounds serve the project, the best first."""
+
+        def make() -> Ranking:
+            found = [self.background(choices, text) for text in tries]
+            known = {square.id for square in self.bundle(choices).squares}
+            locks = {square: stack for square, stack in choices.locks if square in known}
+            return rank_backgrounds(
+                self.bundle(choices),
+                found,
+                pattern=chosen_pattern(choices),
+                size=choices.size or None,
+                locks=[f"{square}={stack}" for square, stack in locks.items()],
+            )
+
+        key = ("ranking", dealt_mark(choices), choices.locks, tries)
+        return self._results.get(key, make)
 
     def deal(self, choices: Choices, *, afresh: bool = False) -> tuple[Choices, Plan]:
         """Return choices with a new deal around the maker's locks, and its plan. What lay there

@@ -1,5 +1,0 @@
-"""The page 'background'."""
-
-import streamlit as st
-
-st.title("background")

@@ -1,0 +1,158 @@
+"""Background: several side by side, and the pieces that melt in place."""
+
+from dataclasses import replace
+
+import streamlit as st
+
+from app.web import session
+from app.web.frame import page_link
+from app.web.notices import told
+from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
+from colorcore.errors import BundleError, ColorError
+from colorcore.pattern import StackRule
+from colorcore.project import Choices
+from colorcore.sheets.wording import percent
+from colorcore.stacking import find_size
+from colorcore.stacking.ranking import Candidate, Ranking
+from colorcore.swatch import Swatch
+
+MOST_TRIES = 6
+MOST_SHOWN = 6
+FIRST_TRIES = ("white", "#f4efe6", "#d9d2c5", "#20304a")
+
+
+def _tries(choices: Choices) -> tuple[str, ...]:
+    own = choices.background or DEFAULT_BACKGROUND
+    return tuple(dict.fromkeys((own, *(choices.tries or FIRST_TRIES))))
+
+
+def _add(choices: Choices) -> None:
+    with st.form("add-try", clear_on_submit=True, border=False):
+        words, pick, go = st.columns([3, 1, 1], vertical_alignment="bottom")
+        text = words.text_input(
+            "Try another background",
+            placeholder="white, #d9d2c5, the address of a square such as B3",
+        )
+        picked = pick.color_picker("or pick a colour", "#f4efe6")
+        if go.form_submit_button("Add", icon=":material/add:", width="stretch"):
+            wanted = text.strip() or picked
+            session.workshop().background(choices, wanted)
+            tries = tuple(dict.fromkeys((*(choices.tries or FIRST_TRIES), wanted)))
+            if len(tries) > MOST_TRIES:
+                raise ColorError(f"{MOST_TRIES} backgrounds side by side are enough; drop one.")
+            session.save(replace(choices, tries=tries), f"tries {wanted}")
+            st.rerun()
+
+
+def _show(number: int, candidate: Candidate, choices: Choices) -> None:
+    own = choices.background or DEFAULT_BACKGROUND
+    label = candidate.background.label
+    st.subheader(f"{number}. {label}")
+    st.markdown(
+        f"**{percent(candidate.holds)}** of {candidate.pieces} pieces hold, "
+        f"{percent(candidate.soft)} are soft, **{percent(candidate.melts)}** melt"
+    )
+    st.text("\n".join(f"{name}: {percent(share)} hold" for name, share in candidate.groups))
+    if candidate.melting:
+        st.text(f"Mostly melting: {', '.join(candidate.melting)}")
+    if candidate.trouble:
+        st.text(candidate.trouble)
+    text = label.removeprefix("square ")
+    if text == own:
+        st.caption(":material/check: the background of this project")
+        return
+    use, drop = st.columns(2)
+    if use.button("Use it", key=f"use-{label}", width="stretch"):
+        session.save(replace(choices, background=text), f"background {text}")
+        st.rerun()
+    if drop.button("Drop it", key=f"drop-{label}", width="stretch"):
+        kept = tuple(t for t in (choices.tries or FIRST_TRIES) if t != text)
+        session.save(replace(choices, tries=kept or (own,)), f"dropped {text}")
+        st.rerun()
+
+
+def _rank(choices: Choices) -> Ranking:
+    with st.spinner("Cutting every square virtually and looking along the seams …"):
+        return session.workshop().ranking(choices, _tries(choices))
+
+
+def _in_place(choices: Choices, ranking: Ranking) -> None:
+    from colorcore.sheets.seams import describe_seams, draw_seams
+
+    st.header("Where it melts")
+    st.write(
+        "The pieces of a square as they would be cut, on the background. A heavy dashed seam with "
+        "a triangle melts, a dotted one is soft, an unmarked one holds."
+    )
+    labels = [c.background.label for c in ranking.candidates]
+    label = st.selectbox("On which background", labels)
+    candidate = ranking.candidates[labels.index(label)]
+    bundle = session.workshop().bundle(choices)
+    rules = find_size(chosen_pattern(choices), choices.size or None).stacks
+    rule_of = _rules_by_square(candidate, rules)
+    first = [s for s in bundle.squares if s.id in candidate.melting and s.id in rule_of]
+    rest = [s for s in bundle.squares if s.id in rule_of and s not in first]
+    chosen = st.multiselect(
+        "Squares",
+        [s.id for s in first + rest],
+        default=[s.id for s in first[:MOST_SHOWN]] or [s.id for s in rest[:3]],
+        max_selections=12,
+    )
+    shown: list[Swatch] = [s for s in bundle.squares if s.id in chosen]
+    for start in range(0, len(shown), 3):
+        for column, swatch in zip(st.columns(3), shown[start : start + 3], strict=False):
+            pieces = rule_of[swatch.id].pieces
+            words = describe_seams(swatch, pieces, candidate.background)
+            with column:
+                drawn = draw_seams(swatch, pieces, candidate.background)
+                st.image(drawn, width="stretch", alt=words)
+                st.text(words)
+
+
+def _rules_by_square(candidate: Candidate, rules: tuple[StackRule, ...]) -> dict[str, StackRule]:
+    by_name = {rule.name: rule for rule in rules if rule.pieces}
+    plan = candidate.plan
+    if plan is None:
+        return {}
+    return {
+        placement.square: by_name[stack.name]
+        for stack in plan.stacks
+        if stack.name in by_name
+        for placement in stack.placements
+    }
+
+
+def _page() -> None:
+    choices = session.choices()
+    if not choices.photos:
+        st.info("There is no photo in this project yet.", icon=":material/photo_camera:")
+        if st.button("Bring photos", type="primary"):
+            st.switch_page(page_link("photos"))
+        return
+    with told():
+        _add(choices)
+    ranking = _rank(choices)
+    st.write(ranking.sentence)
+    for start in range(0, len(ranking.candidates), 3):
+        row = ranking.candidates[start : start + 3]
+        for column, (number, candidate) in zip(
+            st.columns(3), enumerate(row, start + 1), strict=False
+        ):
+            with column, st.container(border=True):
+                _show(number, candidate, choices)
+    from colorcore.sheets.value_axis import describe_value_axis, draw_value_axis
+
+    squares = session.workshop().bundle(choices).squares
+    st.image(
+        draw_value_axis(squares, ranking),
+        width="stretch",
+        alt=describe_value_axis(squares, ranking),
+    )
+    _in_place(choices, ranking)
+
+
+st.title("Background")
+try:
+    _page()
+except BundleError as error:
+    st.text(str(error))
