@@ -1,0 +1,96 @@
+"""The board shows the plan, and its reports become choices."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from app.web.boarding import (
+    after_report,
+    board_data,
+    dealt_mark,
+    places_of,
+    with_deal,
+)
+from colorcore.errors import ProjectError
+from colorcore.pattern import read_pattern
+from colorcore.project import Choices
+from colorcore.sheets.view import view_plan
+from colorcore.stacking import deal
+from tests.stacking.making import WHITE, make_bundle
+
+
+@pytest.fixture(scope="module")
+def dealt():
+    bundle = make_bundle(44)
+    return bundle, deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["A1=out"])
+
+
+@pytest.fixture
+def choices(dealt):
+    return with_deal(Choices(pattern="gatepost-stars"), dealt[1])
+
+
+def test_places_cover_every_square(dealt):
+    bundle, plan = dealt
+    places = places_of(plan)
+    assert set(places) == {s.id for s in bundle.squares}
+    assert places["A1"] == "out"
+    assert sum(stack == "" for stack in places.values()) == 1
+
+
+def test_a_deal_is_known_as_old_when_what_it_rests_on_changes(choices):
+    assert choices.dealt_for == dealt_mark(choices)
+    for changed in ({"background": "navy"}, {"size": "queen"}, {"square_inches": 5.0}):
+        assert dealt_mark(replace(choices, **changed)) != choices.dealt_for
+    assert dealt_mark(replace(choices, tries=("white",))) == choices.dealt_for
+
+
+def test_a_moved_square_is_locked_there(choices):
+    moved, words = after_report(choices, {"what": "move", "id": "B2", "to": "Stars"})
+    assert dict(moved.places)["B2"] == "Stars"
+    assert dict(moved.locks) == {"B2": "Stars"}
+    assert words == "moved B2"
+    back, _ = after_report(moved, {"what": "move", "id": "B2", "to": ""})
+    assert dict(back.places)["B2"] == ""
+    assert dict(back.locks) == {}
+
+
+def test_locking_and_unlocking(choices):
+    square = next(s for s, stack in choices.places if stack == "Stars")
+    locked, _ = after_report(choices, {"what": "lock", "id": square, "locked": True})
+    assert dict(locked.locks) == {square: "Stars"}
+    unlocked, _ = after_report(locked, {"what": "lock", "id": square, "locked": False})
+    assert unlocked == choices
+    spare = next(s for s, stack in choices.places if stack == "")
+    kept_out, _ = after_report(choices, {"what": "lock", "id": spare, "locked": True})
+    assert dict(kept_out.locks) == {spare: "out"}
+
+
+@pytest.mark.parametrize(
+    "report",
+    [{}, None, {"what": "move", "id": "Z99", "to": "Stars"}, {"what": "fly", "id": "B2"},
+     {"what": "move", "id": "B2"}],
+)  # fmt: skip
+def test_reports_that_cannot_be(choices, report):
+    with pytest.raises(ProjectError, match="could not be understood"):
+        after_report(choices, report)
+
+
+def test_what_the_board_shows(dealt, choices):
+    bundle, plan = dealt
+    view = view_plan(plan, bundle)
+    before = {**places_of(plan), "B2": "Stars" if places_of(plan)["B2"] != "Stars" else ""}
+
+    data = board_data(
+        view, {"Stars": 14}, {"A1": "out"}, before, lambda card, value: f"/{card.address}/{value}"
+    )
+    json.dumps(data)
+    assert [s["key"] for s in data["stacks"]][-2:] == ["", "out"]
+    shown = [square for stack in data["stacks"] for square in stack["squares"]]
+    assert sorted(shown) == sorted(s.id for s in bundle.squares)
+    assert set(data["cards"]) == set(shown)
+    assert data["cards"]["A1"]["locked"]
+    assert data["cards"]["B2"]["was"].startswith("was ")
+    assert data["cards"]["B2"]["url"] == "/B2/False"
+    assert all(card["words"] for card in data["cards"].values())

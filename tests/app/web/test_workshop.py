@@ -1,0 +1,114 @@
+"""Projects with what is made from them: the whole way, without a browser."""
+
+import threading
+from pathlib import Path
+
+import pytest
+
+from app.web.workshop import Memory, Workshop, chosen_pattern
+from colorcore.errors import PatternError, PhotoError, ProjectError
+from colorcore.project import Choices
+from sample_images import sample_paths
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("projects")
+    made = Workshop(folder / "projects.sqlite", folder / "stash.sqlite")
+    yield made
+    made.projects.close()
+
+
+@pytest.fixture(scope="module")
+def project(workshop):
+    number = workshop.projects.create("throw")
+    path = sample_paths()[0]
+    workshop.bring_photo(number, f"../../{path.name}", path.read_bytes())
+    return number
+
+
+def test_names_are_never_paths(workshop, project):
+    (photo,) = workshop.projects.load(project).photos
+    assert photo.name == sample_paths()[0].name
+
+
+def test_the_same_photo_is_brought_once(workshop, project):
+    workshop.bring_photo(project, "again.jpg", sample_paths()[0].read_bytes())
+    assert len(workshop.projects.load(project).photos) == 1
+
+
+def test_what_is_no_picture_is_refused_by_its_content(workshop, project):
+    with pytest.raises(PhotoError, match=r"trip\.jpg"):
+        workshop.bring_photo(project, "trip.jpg", b"MZ this is a program")
+    assert len(workshop.projects.load(project).photos) == 1
+
+
+def test_from_photo_to_plan(workshop, project):
+    choices = workshop.projects.load(project)
+    bundle = workshop.bundle(choices)
+    assert len(bundle.squares) == 42
+    assert not workshop.is_dealt(choices)
+    choices, plan = workshop.deal(choices)
+    assert workshop.is_dealt(choices)
+    assert sum(len(stack.placements) for stack in plan.stacks) == 42
+    assert workshop.plan(choices).stacks == plan.stacks
+    preview, width, height = workshop.preview(choices.photos[0].sha256)
+    assert preview[:2] == b"\xff\xd8"
+    assert width > height > 1000
+    assert workshop.thumbnail(bundle.squares[0], 96, value=True)[:2] == b"\xff\xd8"
+
+
+def test_dealing_again_keeps_locks(workshop, project):
+    choices, plan = workshop.deal(workshop.projects.load(project))
+    lightest = plan.stacks[1].placements[-1].square
+    locked = choices.with_lock(lightest, "Stars")
+    again, new = workshop.deal(locked)
+    assert dict(again.places)[lightest] == "Stars"
+    moved = [s for s, stack in choices.places if dict(again.places)[s] != stack]
+    assert len(moved) <= 4
+    assert {p.square for p in new.stacks[0].placements} >= {lightest}
+
+
+def test_nothing_to_do_without_photos(workshop):
+    with pytest.raises(ProjectError, match="no photo"):
+        workshop.bundle(Choices())
+
+
+def test_patterns():
+    assert chosen_pattern(Choices()).name
+    with pytest.raises(PatternError, match="your pattern"):
+        chosen_pattern(Choices(pattern="name = 3\n"))
+
+
+def test_memory_makes_each_thing_once():
+    memory, made, gate = Memory(2), [], threading.Barrier(4)
+
+    def make() -> int:
+        made.append(1)
+        return 7
+
+    def ask() -> None:
+        gate.wait()
+        assert memory.get("a", make) == 7
+
+    threads = [threading.Thread(target=ask) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(made) == 1
+    memory.get("b", make)
+    memory.get("c", make)
+    memory.get("a", make)
+    assert len(made) == 4
+
+
+def test_pages_hold_no_computing():
+    """Neither arrays nor colour formulas in what shows: that is for the library."""
+    for path in sorted(Path("app/web").rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        if "import streamlit" in text:
+            assert "import numpy" not in text, path
+            assert "import cv2" not in text, path
+    for path in sorted(Path("colorcore").rglob("*.py")):
+        assert "streamlit" not in path.read_text(encoding="utf-8"), path
