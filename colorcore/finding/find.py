@@ -15,6 +15,7 @@ from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
 from colorcore.finding.scene import Scene, look, snap
 from colorcore.finding.singles import fill_in, lone_bands, lone_squares, propose
+from colorcore.finding.things import is_sheet_like, name_things
 from colorcore.finding.view import Picture
 
 SURE = 0.5
@@ -52,10 +53,12 @@ def find_squares(
     """
     hints = hints or Hints()
     scene = look(photo)
-    group = explain(scene)
+    shapes, fits = propose(scene)
+    group = explain(scene, shapes, fits)
+    things = name_things(scene, shapes, fits, group.visible)
     if not len(group.quads):
         return Finding(
-            (), (), (), scene.table, scene.view.scale, "no square stands out from the table"
+            (), (), things, scene.table, scene.view.scale, "no square stands out from the table"
         )
     plane = fit_plane(group.quads, group.sure, scene.size)
     layout = lay_out(plane, group.quads)
@@ -70,12 +73,16 @@ def find_squares(
         )  # fmt: skip
         (squares if square.confidence >= SURE else doubtful).append(square)
     squares.sort(key=lambda s: (s.row, s.column))
-    return Finding(tuple(squares), tuple(doubtful), (), scene.table, scene.view.scale)
+    return Finding(tuple(squares), tuple(doubtful), things, scene.table, scene.view.scale)
 
 
-def explain(scene: Scene) -> Group:
-    """Return the squares that explain the picture best: apart, touching or overlapping."""
-    shapes, fits = propose(scene)
+def explain(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
+    """Return the squares that explain the picture best: apart, touching or overlapping.
+
+    ``shapes`` (N, 4, 2) are what stands out in the view, ``fits`` (N,) how four-sided each is.
+    """
+    sheets = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
+    shapes, fits = shapes[~sheets], fits[~sheets]
     quads, sure = fill_in(scene, *lone_squares(scene, shapes))
     apart = _apart(quads, sure)
     if len(quads) >= _PLENTY:

@@ -1,0 +1,104 @@
+"""What lies on the table and is not a square: sheets of paper or card, colour charts, the rest."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.model import FoundThing
+from colorcore.finding.outlines import aspects
+from colorcore.finding.scene import Scene
+
+Quads = NDArray[np.float64]
+_SIDE = 96
+
+
+def name_things(
+    scene: Scene, shapes: Quads, fits: NDArray[np.float64], squares: Quads
+) -> tuple[FoundThing, ...]:
+    """Return the shapes that are no squares, each with its kind, outlines in pixels of the photo.
+
+    ``shapes`` (N, 4, 2) with their ``fits`` (N,) and the ``squares`` (K, 2) are of the view.
+    """
+    taken = [np.asarray(q) for q in squares]
+    things = []
+    for k in np.argsort(-fits * choose.sides(shapes) ** 0.5, kind="stable"):
+        quad = shapes[k]
+        if fits[k] < 0.85 or (
+            taken and not choose.clear_of(quad, np.array(taken), 0.2)
+        ):
+            continue
+        if choose.areas(quad[None])[0] > 0.5 * scene.size[0] * scene.size[1]:
+            continue
+        kind = _kind(scene, quad)
+        taken.append(quad)
+        things.append(FoundThing(kind, quad / scene.view.scale))
+    return tuple(things)
+
+
+def straighten(picture: NDArray[np.float32], quad: Quads, side: int = _SIDE) -> NDArray[np.float32]:
+    """Return what an outline (4, 2) holds as a picture (side, side, C), its rim left out."""
+    middle = quad.mean(axis=0)
+    inner = (middle + 0.9 * (quad - middle)).astype(np.float32)
+    frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
+    matrix = cv2.getPerspectiveTransform(inner, frame)
+    return np.asarray(
+        cv2.warpPerspective(picture, matrix, (side, side), borderMode=cv2.BORDER_REPLICATE),
+        dtype=np.float32,
+    )
+
+
+def _kind(scene: Scene, quad: Quads) -> str:
+    content = straighten(scene.view.lab, quad)
+    if is_chart(content):
+        return "chart"
+    return "sheet" if is_plain(content, scene.view.noise) else "other"
+
+
+def is_plain(content: NDArray[np.float32], noise: float) -> bool:
+    """Whether a straightened picture (n, n, 3) in CIELAB shows one even, greyish colour."""
+    smooth = cv2.blur(content, (5, 5))
+    terms = np.stack(np.meshgrid(*[np.linspace(-1, 1, content.shape[0])] * 2), axis=-1)
+    slope = np.column_stack([np.ones(terms[..., 0].size), terms.reshape(-1, 2)])
+    lightness = smooth[..., 0].ravel()
+    fit = np.linalg.lstsq(slope, lightness, rcond=None)[0]
+    rest = lightness - slope @ fit
+    uneven = float(np.percentile(np.abs(rest), 90))
+    chroma = float(np.linalg.norm(np.median(smooth[..., 1:], axis=(0, 1))))
+    spots = float(np.abs(smooth[..., 1:] - np.median(smooth[..., 1:], axis=(0, 1))).mean())
+    return uneven < 2.0 + noise and chroma < 22 and spots < 1.5 + noise
+
+
+def is_chart(content: NDArray[np.float32]) -> bool:
+    """Whether a straightened picture (n, n, 3) in CIELAB shows six by four flat patches of many
+    colours with a dark frame between."""
+    for rows, columns in ((4, 6), (6, 4)):
+        height, width = content.shape[0] / rows, content.shape[1] / columns
+        middles, spreads = [], []
+        for row in range(rows):
+            for column in range(columns):
+                patch = content[
+                    round((row + 0.35) * height) : round((row + 0.65) * height),
+                    round((column + 0.35) * width) : round((column + 0.65) * width),
+                ].reshape(-1, 3)
+                middles.append(np.median(patch, axis=0))
+                spreads.append(float(patch.std(axis=0).mean()))
+        colors = np.array(middles)
+        apart = np.linalg.norm(colors[:, None] - colors[None], axis=-1)
+        np.fill_diagonal(apart, np.inf)
+        flat = np.mean(np.array(spreads) < 3.5) > 0.8
+        many = np.mean(apart.min(axis=1) > 5) > 0.8
+        if flat and many and float(np.ptp(colors[:, 0])) > 40:
+            return True
+    return False
+
+
+def is_sheet_like(scene: Scene, quad: Quads) -> bool:
+    """Whether an outline holds something plain, light and longer than wide, as paper is."""
+    if float(aspects(quad[None])[0]) < 1.16:
+        return False
+    content = straighten(scene.view.lab, quad)
+    light = float(np.median(content[..., 0]))
+    return light > float(np.percentile(scene.view.lab[::4, ::4, 0], 60)) and is_plain(
+        content, scene.view.noise
+    )
