@@ -67,6 +67,7 @@ def assume_level(
         material=np.append(samples.material, count).astype(np.intp),
         known=np.concatenate([samples.known, white[None]]),
         grained=np.append(samples.grained, False),
+        bins=np.concatenate([samples.bins, np.zeros((1, 2), np.intp)]),
     )
     tint_sd = np.diag(np.square([_TINT_SD[0], _TINT_SD[0], _TINT_SD[1]]))
     return grown, np.full((3, 3), _LEVEL_SD**2) + tint_sd

@@ -175,8 +175,9 @@ def find_chart(
     (4, 2) in picture pixels, are squares and no patches."""
     import cv2
 
-    coded = np.asarray(cv2.sqrt(np.clip(small.linear, 0, 1))) * 255
-    centers, sides = plain_blobs(coded.astype(np.uint8))
+    # The green third shows every patch's edge against the frame.
+    green = np.clip(small.linear[..., 1], 0, 1)
+    centers, sides = plain_blobs((np.asarray(cv2.sqrt(green)) * 255).astype(np.uint8))
     if len(squares) and len(centers):
         quads = np.stack([np.asarray(q, dtype=np.float64) for q in squares]) * small.scale
         middles = quads.mean(axis=1)

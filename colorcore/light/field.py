@@ -1,21 +1,22 @@
 """The light over the table: a smooth field per channel, fitted to what ought to look alike.
 
-Model, in the logarithm of linear light at place x, for lightness and two tints in turn::
+Model, in the logarithm of linear light at place x, for lightness (1) and two tints (2, 3)::
 
-    seen(x) = field(x) + material + grain(x) + noise
+    seen_1(x) = field_1(x) + material_1 + grain(x) + noise
+    seen_k(x) = field_k(x) + material_k + kappa_k grain(x) + noise
 
 ``field`` is a polynomial of low total degree in Legendre products. ``material`` is known for a
 reference, unknown but constant for the surface or a fabric that lies in several places. ``grain``
-is what textured surfaces add: strips across the picture that are lighter or darker (planks,
-printed lines), and lightness that goes with tint (dark wood is redder), neither of which is light.
-How strong each part is, the samples tell (empirical Bayes: variances re-estimated with the fit, as
-in MacKay 1992, Bayesian Interpolation, Neural Computation 4, 415-447), so a plain white table
-gives a field of high degree, and planks one that bends only where planks cannot. Samples that do
-not fit are weighed down (Tukey's biweight).
+is what textured surfaces add: lighter and darker strips across the picture (planks, printed
+lines), and at every place a tone that goes with tint (dark wood is redder). ``kappa`` is read from
+what no smooth field follows; then seen_k - kappa_k seen_1 is free of grain and still shows the
+light. How strong each part is, the samples tell (empirical Bayes: variances re-estimated with the
+fit, as in MacKay 1992, Bayesian Interpolation, Neural Computation 4, 415-447), so a plain white
+table gives a field of high degree, and planks one that bends only where planks cannot. Samples
+that do not fit are weighed down (Tukey's biweight).
 """
 
 from dataclasses import dataclass
-from itertools import product
 from typing import Any, Final
 
 import numpy as np
@@ -24,20 +25,20 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 DEGREE: Final = 5
-_STRIPS: Final = (22, 9)
 _ROUNDS: Final = 3
 _UPDATES: Final = 4
 _BIWEIGHT: Final = 4.7
 _MATERIAL_SD: Final = 5.0
 _CONSTANT_SD: Final = 3.0
-_SLOPE_SD: Final = 3.0
-_STRIP_START: Final = 0.02
+_STRIP_START: Final = 0.15
+_TINT_SHARE: Final = 0.2
+_MOST_KAPPA: Final = 3.0
 _LEAST_STRIP: Final = 0.001
 _NOISE_LEAST: Final = 0.3
-_PRIOR_WEIGHT: Final = 0.3
+_PRIOR_WEIGHT: Final = 10.0
 # How far the light plausibly bends, by degree from 1 (half a picture = 1): lightness, tints.
-_LIGHTNESS_SD: Final = (0.25, 0.12, 0.06, 0.03, 0.02)
-_TINT_SD: Final = (0.06, 0.03, 0.015, 0.01, 0.006)
+_LIGHTNESS_SD: Final = (0.25, 0.10, 0.04, 0.02, 0.01)
+_TINT_SD: Final = (0.06, 0.025, 0.012, 0.006, 0.004)
 # Lightness as the eye weighs the sharpened channels; tints against the middle channel.
 _TO_PARTS: Final = np.array([[0.25, 0.65, 0.10], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
 _FROM_PARTS: Final = np.linalg.inv(_TO_PARTS)
@@ -49,7 +50,8 @@ class Samples:
 
     ``xy`` (S, 2) in picture pixels; ``log`` (S, 3) natural logarithm of sharpened light; ``sd``
     (S,) its noise; ``material`` (S,) index of what was seen there; ``known`` (K, 3) the log of
-    each material's true light, NaN where unknown; ``grained`` (K,) whether it may have grain.
+    each material's true light, NaN where unknown; ``grained`` (K,) whether it may have grain, and
+    ``bins`` (S, 2) column and row of the sample's cell, along and across the grain.
     """
 
     xy: Array
@@ -58,6 +60,7 @@ class Samples:
     material: NDArray[np.intp]
     known: Array
     grained: NDArray[np.bool_]
+    bins: NDArray[np.intp]
 
     def __len__(self) -> int:
         return int(self.xy.shape[0])
@@ -78,9 +81,9 @@ class LightField:
     """A fitted field.
 
     ``size`` (width, height) of the picture; ``coefficients`` (P, 3) by sharpened channel;
-    ``covariance`` (3, P, P) of lightness and the two tints; ``samples`` with what the fit left
+    ``covariance`` (3, P, 3, P) of lightness and the two tints; ``samples`` with what the fit left
     over of their lightness, ``residual`` (S,), grain included, and their ``weights`` (S,), 0 for
-    those that do not belong. ``bends`` (3, 5) how strongly each part bends, by degree.
+    those that do not belong. ``bends`` (2, 5) how strongly lightness and tints bend, by degree.
     """
 
     size: tuple[int, int]
@@ -99,8 +102,8 @@ class LightField:
     def log_covariance(self, xy: NDArray[np.floating[Any]]) -> Array:
         """Covariance (3, 3) between the channels of the mean log light over places (N, 2)."""
         phi = basis(xy, self.size, DEGREE).mean(axis=0)
-        parts = np.einsum("p,kpq,q->k", phi, self.covariance, phi)
-        return np.asarray(_FROM_PARTS @ np.diag(parts) @ _FROM_PARTS.T)
+        parts = np.einsum("p,jpkq,q->jk", phi, self.covariance, phi)
+        return np.asarray(_FROM_PARTS @ parts @ _FROM_PARTS.T)
 
 
 def basis(xy: NDArray[np.floating[Any]], size: tuple[int, int], degree: int) -> Array:
@@ -138,115 +141,154 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
     """
     if not samples.have_level:
         raise ValueError("no sample of a known material: the level of the light is open")
-    design, groups, target = _design(samples, size)
-    red = _fit_part(design, groups, target @ _TO_PARTS[1], samples.sd, _TINT_SD)
-    blue = _fit_part(design, groups, target @ _TO_PARTS[2], samples.sd, _TINT_SD)
-    grained = samples.grained[samples.material]
-    tint_left = np.where(grained[:, None], np.stack([red.left, blue.left], axis=1), 0.0)
-    with_tint = np.hstack([design, tint_left])
-    with_groups = np.concatenate([groups, np.full(2, _TINT_GROUP)])
-    trusted = np.sqrt(red.weights * blue.weights)
-    light = _fit_part(
-        with_tint, with_groups, target @ _TO_PARTS[0], samples.sd, _LIGHTNESS_SD, trusted
-    )
-    parts = (light, red, blue)
-    coefficients = np.stack([p.solution[:_TERMS] for p in parts], axis=1) @ _FROM_PARTS.T
-    return LightField(
-        size=size,
-        coefficients=coefficients,
-        covariance=np.stack([p.covariance for p in parts]),
-        samples=samples,
-        residual=light.left,
-        weights=light.weights,
-        bends=np.stack([p.bends for p in parts]),
-    )
-
-
-_CONSTANT, _MATERIAL, _TINT_GROUP = 0, 10, 11
-_STRIP_GROUPS: Final = (12, 13, 14, 15)
-
-
-def _design(samples: Samples, size: tuple[int, int]) -> tuple[Array, NDArray[np.intp], Array]:
-    """Columns (S, Q), the group of each (its degree, or one of the above), the target (S, 3)."""
     phi = basis(samples.xy, size, DEGREE)
     unknown = ~samples.known_materials
-    dummies = samples.material[:, None] == np.flatnonzero(unknown)[None, :]
+    dummies = (samples.material[:, None] == np.flatnonzero(unknown)[None, :]).astype(np.float64)
     known = np.where(unknown[:, None], 0.0, samples.known)
-    target = samples.log - known[samples.material]
-    strips, groups = [], []
-    for group, (axis, count) in zip(_STRIP_GROUPS, product((0, 1), _STRIPS), strict=True):
-        strip = (samples.xy[:, axis] // (max(size) / count)).astype(np.intp)
-        present = np.unique(strip)
-        mine = strip[:, None] == present[None, :]
-        strips.append(mine & samples.grained[samples.material][:, None])
-        groups += [group] * present.size
-    columns = [phi, dummies.astype(np.float64), *(s.astype(np.float64) for s in strips)]
-    kinds = [*_DEGREE_OF, *[_MATERIAL] * dummies.shape[1], *groups]
-    return np.hstack(columns), np.array(kinds, dtype=np.intp), target
+    seen = (samples.log - known[samples.material]) @ _TO_PARTS.T
+    smooth = np.hstack([phi, dummies])
+    kappa = _tint_of_grain(smooth, seen, samples)
+    strips, strip_axes = _strips(samples)
+    model = _Model(smooth, strips, dummies.shape[1], strip_axes, kappa)
+    grained = samples.grained[samples.material]
+    fit = _fit(model, seen - seen[:, :1] * kappa, samples.sd, grained)
+    fields = fit.solution[: 3 * _TERMS].reshape(3, _TERMS)
+    constants = fit.solution[3 * _TERMS : 3 * _TERMS + dummies.shape[1]]
+    return LightField(
+        size=size,
+        coefficients=fields.T @ _FROM_PARTS.T,
+        covariance=fit.covariance.reshape(3, _TERMS, 3, _TERMS),
+        samples=samples,
+        residual=seen[:, 0] - phi @ fields[0] - dummies @ constants,
+        weights=fit.weights,
+        bends=fit.bends,
+    )
+
+
+def _tint_of_grain(smooth: Array, seen: Array, samples: Samples) -> Array:
+    """How tints go with lightness in what no smooth field follows, (3,), the first being 0."""
+    weight = np.where(samples.grained[samples.material], 1.0, 1e-3)
+    weighted = smooth * weight[:, None]
+    normal = weighted.T @ smooth + 1e-6 * np.eye(smooth.shape[1])
+    left = seen - smooth @ np.linalg.solve(normal, weighted.T @ seen)
+    far = np.abs(left[:, 0])
+    near = weight * (far < 5 * np.median(far) + 1e-9)
+    variance = float(np.sum(near * left[:, 0] ** 2)) + 1e-6
+    slopes = (near[:, None] * left[:, :1] * left[:, 1:]).sum(axis=0) / variance
+    return np.concatenate([[0.0], np.clip(slopes, -_MOST_KAPPA, _MOST_KAPPA)])
+
+
+def _strips(samples: Samples) -> tuple[Array, NDArray[np.intp]]:
+    """Which column and row of cells each grained sample lies in: columns (S, Q), their axis."""
+    columns, axes = [], []
+    grained = samples.grained[samples.material]
+    for axis in (0, 1):
+        present = np.unique(samples.bins[grained, axis])
+        columns.append((samples.bins[:, axis, None] == present[None, :]) & grained[:, None])
+        axes += [axis] * present.size
+    return np.hstack(columns).astype(np.float64), np.array(axes, dtype=np.intp)
 
 
 @dataclass(frozen=True, eq=False)
-class _Part:
-    """The fit of lightness or of one tint. ``left`` is target less field and material."""
+class _Model:
+    """Columns of the fit. The unknowns are, for lightness and for both tints less their share of
+    it: the field (P each), the constants of unknown materials (U each), strips (Q each)."""
 
+    smooth: Array
+    strips: Array
+    materials: int
+    strip_axes: NDArray[np.intp]
+    kappa: Array
+
+    @property
+    def groups(self) -> NDArray[np.intp]:
+        """Which variance each strip's effect shares: by axis, lightness apart from the tints."""
+        return np.concatenate([self.strip_axes + 2 * (k > 0) for k in range(3)])
+
+    def normal(self, weight: Array, target: Array) -> tuple[Array, Array]:
+        """Normal matrix and right side for weights and targets (S, 3)."""
+        p, u, q = _TERMS, self.materials, self.strips.shape[1]
+        size = 3 * (p + u + q)
+        normal, right = np.zeros((size, size)), np.zeros(size)
+        whole = np.hstack([self.smooth, self.strips])
+        shared = np.arange(p)
+        for k in range(3):
+            constants = range(3 * p + k * u, 3 * p + (k + 1) * u)
+            strips = range(3 * (p + u) + k * q, 3 * (p + u) + (k + 1) * q)
+            own = np.array([*range(k * p, (k + 1) * p), *constants, *strips])
+            weighted = whole * weight[:, k : k + 1]
+            gram, side = weighted.T @ whole, weighted.T @ target[:, k]
+            slope = self.kappa[k]
+            normal[np.ix_(own, own)] += gram
+            right[own] += side
+            if slope:
+                normal[np.ix_(shared, shared)] += slope**2 * gram[:p, :p]
+                normal[np.ix_(own, shared)] -= slope * gram[:, :p]
+                normal[np.ix_(shared, own)] -= slope * gram[:p]
+                right[shared] -= slope * side[:p]
+        return normal, right
+
+    def predict(self, solution: Array) -> Array:
+        """What the model expects (S, 3)."""
+        p, u = _TERMS, self.materials
+        fields = solution[: 3 * p].reshape(3, p)
+        constants = solution[3 * p : 3 * (p + u)].reshape(3, u)
+        each = np.hstack([fields, constants])
+        each[1:, :p] -= self.kappa[1:, None] * fields[0]
+        effects = solution[3 * (p + u) :].reshape(3, -1)
+        return np.asarray(self.smooth @ each.T + self.strips @ effects.T)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
     solution: Array
     covariance: Array
-    left: Array
     weights: Array
     bends: Array
 
 
-def _fit_part(
-    design: Array,
-    groups: NDArray[np.intp],
-    target: Array,
-    sd: Array,
-    bend_sd: tuple[float, ...],
-    trusted: Array | None = None,
-) -> _Part:
-    """Fit one part, its variances and its robust weights together."""
-    expected = np.square(bend_sd)
-    variance = {
-        _CONSTANT: _CONSTANT_SD**2, _MATERIAL: _MATERIAL_SD**2, _TINT_GROUP: _SLOPE_SD**2,
-        **dict.fromkeys(_STRIP_GROUPS, _STRIP_START**2),
-        **{d + 1: float(v) for d, v in enumerate(expected)},
-    }  # fmt: skip
-    base = (1.0 if trusted is None else trusted) / np.square(sd)
-    pull = np.ones_like(sd)
-    noise = 1.0
-    members = {g: np.flatnonzero(groups == g) for g in variance}
+def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) -> _Fit:
+    """Fit the unknowns, the variances of their groups and the robust weights together. How noisy
+    the surface is it tells itself; what lies on it is at least as noisy as ``sd`` says."""
+    p, u = _TERMS, model.materials
+    expected = np.stack([np.square(_LIGHTNESS_SD), np.square(_TINT_SD)])
+    bends = expected.copy()
+    # Wide at first: what strips can explain as well is not taken for light.
+    groups = model.groups
+    strip_variance = _STRIP_START**2 * np.array([1.0, 1.0, _TINT_SHARE**2, _TINT_SHARE**2])
+    counts = np.maximum(np.bincount(groups, minlength=4), 1)
+    base = 1 / np.square(sd)
+    pull = np.ones_like(target)
+    noise = np.ones_like(target)
+    kinds = (0, 1, 1)
     for _ in range(_ROUNDS):
-        weighted = design * (base * pull)[:, None]
-        normal, right = weighted.T @ design, weighted.T @ target
+        normal, right = model.normal(base[:, None] * pull / noise, target)
         for _ in range(_UPDATES):
-            prior = np.array([1 / variance[int(g)] for g in groups])
-            inverse = np.linalg.inv(normal / noise + np.diag(prior))
-            solution = inverse @ right / noise
-            spread = np.diag(inverse)
-            for group, mine in members.items():
-                if group in (_CONSTANT, _MATERIAL, _TINT_GROUP) or not mine.size:
-                    continue
-                size = float(np.sum(solution[mine] ** 2 + spread[mine]))
-                if group in _STRIP_GROUPS:
-                    variance[group] = max(size / mine.size, _LEAST_STRIP**2)
-                else:
-                    start = _PRIOR_WEIGHT * float(expected[group - 1])
-                    variance[group] = (start + size) / (_PRIOR_WEIGHT + mine.size)
-        score = np.abs(target - design @ solution) / sd
-        scale = max(1.4826 * _weighted_median(score, base), _NOISE_LEAST)
-        noise = scale**2
-        pull = np.clip(1 - (score / (_BIWEIGHT * scale)) ** 2, 0.0, None) ** 2
-    plain = np.where(np.isin(groups, (*_STRIP_GROUPS, _TINT_GROUP)), 0.0, solution)
-    return _Part(
+            prior = [1 / np.append(_CONSTANT_SD**2, bends[k])[_DEGREE_OF] for k in kinds]
+            prior.append(np.full(3 * u, 1 / _MATERIAL_SD**2))
+            prior.append(1 / strip_variance[groups])
+            inverse = np.linalg.inv(normal + np.diag(np.concatenate(prior)))
+            solution = inverse @ right
+            size = np.square(solution) + np.diag(inverse)
+            fields = size[: 3 * p].reshape(3, p)
+            for degree in range(1, DEGREE + 1):
+                mine = degree == _DEGREE_OF
+                for kind, rows in ((0, fields[:1]), (1, fields[1:])):
+                    start = _PRIOR_WEIGHT * expected[kind, degree - 1]
+                    total = start + rows[:, mine].sum()
+                    bends[kind, degree - 1] = total / (_PRIOR_WEIGHT + rows[:, mine].size)
+            sums = np.bincount(groups, size[3 * (p + u) :], 4)
+            strip_variance = np.maximum(sums / counts, _LEAST_STRIP**2)
+        score = np.abs(target - model.predict(solution)) / sd[:, None]
+        for grainy, least in ((True, _NOISE_LEAST), (False, 1.0)):
+            these = np.flatnonzero(grained == grainy)
+            if these.size:
+                scale = np.maximum(1.4826 * np.median(score[these], axis=0), least)
+                noise[these] = scale**2
+        pull = np.clip(1 - (score / (_BIWEIGHT * np.sqrt(noise))) ** 2, 0.0, None) ** 2
+    return _Fit(
         solution=solution,
-        covariance=np.asarray(inverse[:_TERMS, :_TERMS], dtype=np.float64),
-        left=target - design @ plain,
-        weights=pull,
-        bends=np.sqrt([variance[d] for d in range(1, DEGREE + 1)]),
+        covariance=np.asarray(inverse[: 3 * p, : 3 * p], dtype=np.float64),
+        weights=pull.min(axis=1),
+        bends=np.sqrt(bends),
     )
-
-
-def _weighted_median(values: Array, weight: Array) -> float:
-    order = np.argsort(values)
-    share = np.cumsum(weight[order])
-    return float(values[order][np.searchsorted(share, share[-1] / 2)])

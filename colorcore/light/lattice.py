@@ -14,13 +14,13 @@ _MOST_BLOBS: Final = 4000
 _SIDE_RATIO: Final = 1.6
 
 
-def plain_blobs(coded: NDArray[np.uint8]) -> tuple[Array, Array]:
-    """Centres (B, 2) and sides (B,) of compact, near-square plain blobs in a picture (h, w, 3)."""
+def plain_blobs(grey: NDArray[np.uint8]) -> tuple[Array, Array]:
+    """Centres (B, 2) and sides (B,) of compact, near-square plain blobs in a picture (h, w)."""
     import cv2
 
     kernel = np.ones((3, 3), np.uint8)
-    change = cv2.subtract(cv2.dilate(coded, kernel), cv2.erode(coded, kernel))
-    flat = (np.asarray(change).max(axis=2) < _STEP).astype(np.uint8)
+    change = cv2.morphologyEx(grey, cv2.MORPH_GRADIENT, kernel)
+    flat = (np.asarray(change) < _STEP).astype(np.uint8)
     _, _, stats, centers = cv2.connectedComponentsWithStats(flat, connectivity=4)
     area = stats[:, cv2.CC_STAT_AREA].astype(np.float64)
     width, height = stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]

@@ -15,6 +15,8 @@ Array = NDArray[np.float64]
 _PLAIN_SD: Final = 0.035
 _GREY_STEP: Final = (1.0, 2.3)
 """A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; uneven light and a tone curve move it."""
+_LEAST_CARD: Final = 0.2
+"""Least size of a grey card as a share of the paper's: a small plain spot of the table is none."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,11 +56,11 @@ def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | 
     return Sheet(np.asarray(outline, np.float64), level, tint, roughness, share, full)
 
 
-def sheets_of(small: SmallPicture, finding: Finding) -> list[Sheet]:
-    """Measure what finding took for paper or card; search anew if it took nothing."""
+def sheets_of(small: SmallPicture, finding: Finding, *, search: bool) -> list[Sheet]:
+    """Measure what finding took for paper or card; ``search`` anew if it took nothing."""
     outlines = [t.outline for t in finding.things if t.kind == "sheet"]
     sheets = [s for s in (look_at(small, o) for o in outlines) if s and is_plain(s)]
-    if not sheets:
+    if search and not sheets:
         found = (look_at(small, o) for o in plain_regions(small, finding))
         sheets = [s for s in found if s and is_plain(s)]
     return sheets
@@ -67,12 +69,13 @@ def sheets_of(small: SmallPicture, finding: Finding) -> list[Sheet]:
 def is_plain(sheet: Sheet) -> bool:
     """Whether a region is flat, and neutral under some plausible light and white balance.
 
-    Lamps and daylight run from orange to blue: red and blue part in opposite directions. Paper
-    that differs from green in both the same way is pink or green paper.
+    Lamps and daylight run from orange to blue: red and blue part in opposite directions, and a
+    camera set for daylight shows paper by candle light a fifteenth as blue as red. Paper that
+    differs from green in both the same way is pink or green paper.
     """
     red, blue = sheet.tint
     along, across = (red - blue) / 2, (red + blue) / 2
-    return sheet.roughness < _PLAIN_SD and abs(along) < 0.9 and abs(across) < 0.35
+    return sheet.roughness < _PLAIN_SD and abs(along) < 1.4 and abs(across) < 0.7
 
 
 def pick_paper(
@@ -89,7 +92,10 @@ def pick_paper(
     if brightest - top > 0.6:
         return [], [s for s in sheets if abs(s.level - top) < 0.4]
     papers = [s for s in sheets if top - s.level < 0.45]
-    grey = [s for s in sheets if _GREY_STEP[0] < top - s.level < _GREY_STEP[1]]
+    least = _LEAST_CARD * max(s.share for s in papers)
+    grey = [
+        s for s in sheets if _GREY_STEP[0] < top - s.level < _GREY_STEP[1] and s.share > least
+    ]
     return papers, grey
 
 

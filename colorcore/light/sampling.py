@@ -13,10 +13,11 @@ Array = NDArray[np.float64]
 
 SMALL_SIDE: Final = 800
 """Longer side of the reduced picture that the light is read from."""
-_CELLS: Final = 27
+_CELLS: Final = 21
 _CLIP_SIGMAS: Final = 1.8
 _LOWEST: Final = 1e-4
 _CLIPPED_SHARE: Final = 0.05
+_THINNED: Final = 16
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,15 +38,29 @@ class SmallPicture:
 @dataclass(frozen=True, eq=False)
 class Cells:
     """Means of cells. ``xy`` (S, 2) picture pixels; ``linear`` (S, 3) linear light; ``sd`` (S,)
-    standard deviation of log luminance within the cell; ``count`` (S,) small pixels in it."""
+    standard deviation of log luminance within the cell; ``count`` (S,) small pixels in it;
+    ``bins`` (S, 2) its column and row."""
 
     xy: Array
     linear: Array
     sd: Array
     count: Array
+    bins: NDArray[np.intp]
 
     def __len__(self) -> int:
         return int(self.xy.shape[0])
+
+
+NO_CELLS: Final = Cells(
+    np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0), np.zeros(0), np.zeros((0, 2), np.intp)
+)
+
+
+def cells_at(xy: Array, linear: Array, sd: float) -> Cells:
+    """Cells of places (S, 2) and linear light (S, 3) measured in another way, of one noise."""
+    count = len(xy)
+    bins = np.zeros((count, 2), np.intp)
+    return Cells(xy, linear, np.full(count, sd), np.full(count, 12.0), bins)
 
 
 def reduce_photo(photo: Photo) -> SmallPicture:
@@ -55,11 +70,17 @@ def reduce_photo(photo: Photo) -> SmallPicture:
     scale = min(1.0, SMALL_SIDE / max(photo.width, photo.height))
     size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
     coded = photo.pixels
+    skip = int(0.4 / scale)
+    if skip > 1:
+        # Enough pixels are left to average over; a large photo is read at a fraction of the cost.
+        coded = np.ascontiguousarray(coded[skip // 2 :: skip, skip // 2 :: skip])
     if scale < 1.0:
         coded = np.asarray(cv2.resize(coded, size, interpolation=cv2.INTER_AREA))
     top = np.iinfo(coded.dtype).max
-    full = coded >= 0.985 * top
-    usable = ~full.any(axis=2) & (coded.min(axis=2) > 0.008 * top)
+    full = coded >= int(0.985 * top)
+    dark = coded <= int(0.008 * top)
+    ends = full | dark
+    usable = ~(ends[..., 0] | ends[..., 1] | ends[..., 2])
     return SmallPicture(photo.linearize(coded), usable, full, scale, (photo.width, photo.height))
 
 
@@ -114,23 +135,33 @@ def read_cells(
     cell: int | None = None,
     least: int = 12,
     clipped: bool = False,
+    angle: float = 0.0,
 ) -> Cells:
     """Average in linear light what a mask shows, cell by cell, what sticks out left out.
 
     ``cell`` is the side of a cell in small pixels; a cell counts from ``least`` pixels. Pixels at
     the end of the camera's scale count only where ``clipped`` says so, and a cell with more than a
-    few of them not at all: what is left there would be too dark.
+    few of them not at all: what is left there would be too dark. ``angle`` (radians) turns the
+    columns and rows of cells.
     """
     height, width = mask.shape
-    side = cell or max(6, round(max(height, width) / _CELLS))
-    rows, columns = -(-height // side), -(-width // side)
+    side = float(cell or max(6.0, max(height, width) / _CELLS))
     usable = mask if clipped else mask & small.usable
-    ys, xs = np.nonzero(usable)
+    thin = 2 if side >= _THINNED else 1
+    ys, xs = np.nonzero(usable[::thin, ::thin])
+    ys, xs = ys * thin, xs * thin
+    least = max(4, least // thin**2)
     if not ys.size:
-        empty = np.zeros(0)
-        return Cells(np.zeros((0, 2)), np.zeros((0, 3)), empty, empty)
-    index = (ys // side) * columns + xs // side
-    cells = rows * columns
+        return NO_CELLS
+    reach = int(np.hypot(height, width) / side) + 2
+    columns, cells = 2 * reach, 4 * reach**2
+    cosine, sine = np.cos(angle) / side, np.sin(angle) / side
+
+    def bin_of(x: NDArray[np.intp], y: NDArray[np.intp]) -> NDArray[np.intp]:
+        across, down = x * cosine + y * sine + reach, y * cosine - x * sine + reach
+        return np.asarray(down.astype(np.intp) * columns + across.astype(np.intp), dtype=np.intp)
+
+    index = bin_of(xs, ys)
     values = small.linear[ys, xs].astype(np.float64)
     bright = np.log(np.maximum(values @ np.array([0.25, 0.5, 0.25]), _LOWEST))
     keep = np.ones(bright.size, bool)
@@ -141,15 +172,34 @@ def read_cells(
     _, spread, count = _moments(index, bright, cells)
     enough = count >= least
     if not clipped:
-        all_y, all_x = np.nonzero(mask & ~small.usable)
-        lost = np.bincount((all_y // side) * columns + all_x // side, minlength=cells)
+        all_y, all_x = np.nonzero((mask & ~small.usable)[::thin, ::thin])
+        lost = np.bincount(bin_of(all_x * thin, all_y * thin), minlength=cells)
         enough &= lost <= _CLIPPED_SHARE * count
     divisor = np.maximum(count, 1.0)
     centre_x = np.bincount(index, xs[keep], cells) / divisor
     centre_y = np.bincount(index, ys[keep], cells) / divisor
     mean = np.stack([np.bincount(index, values[:, c], cells) / divisor for c in range(3)], axis=-1)
     xy = (np.stack([centre_x, centre_y], axis=-1) + 0.5) / small.scale
-    return Cells(xy[enough], mean[enough], spread[enough], count[enough])
+    place = np.flatnonzero(enough)
+    bins = np.stack([place % columns, place // columns], axis=-1)
+    return Cells(xy[enough], mean[enough], spread[enough], count[enough] * thin**2, bins)
+
+
+def texture_angle(small: SmallPicture, mask: NDArray[np.bool_]) -> float:
+    """Direction (radians) across which a surface's texture changes most, such as the planks of a
+    table: the main axis of its structure tensor (Bigun and Granlund 1987)."""
+    import cv2
+
+    bright = cv2.log(np.maximum(small.linear[..., 1], _LOWEST))
+    inner = cv2.erode(mask.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    across = np.asarray(cv2.Sobel(bright, cv2.CV_32F, 1, 0))[inner]
+    down = np.asarray(cv2.Sobel(bright, cv2.CV_32F, 0, 1))[inner]
+    # Beyond a step of the usual texture lie edges of things.
+    usual = np.abs(across) + np.abs(down)
+    near = usual < 6 * np.median(usual) + 1e-6 if usual.size else np.zeros(0, np.bool_)
+    across, down = across[near], down[near]
+    angle = 0.5 * np.arctan2(2 * np.sum(across * down), np.sum(across**2) - np.sum(down**2))
+    return float(angle)
 
 
 def _moments(

@@ -1,0 +1,145 @@
+"""Which references a photo has: set by hand, pointed at, or found."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.charts import chart_linear
+from colorcore.errors import ColorError
+from colorcore.finding.model import Finding
+from colorcore.light.chart import ReadChart, find_chart, read_chart
+from colorcore.light.gathering import square_mean
+from colorcore.light.model import Reference
+from colorcore.light.paper import Sheet, look_at, paper_at, pick_paper, sheets_of
+from colorcore.light.sampling import SmallPicture, polygon_mask
+from colorcore.photo import Photo
+
+Array = NDArray[np.float64]
+
+_LEAST_LIGHT: Final = 1e-4
+_FULL_SHARE: Final = 0.02
+_FULL_SD: Final = (0.015, 0.05)
+_ALL_FULL_SD: Final = 0.12
+
+
+@dataclass(frozen=True, eq=False)
+class Chosen:
+    """References in use, ``charts`` as read; ``clipping`` (3, 3) covariance of the log level
+    that overexposed ones leave open; ``notes`` say so."""
+
+    references: tuple[Reference, ...]
+    charts: tuple[ReadChart, ...]
+    clipping: Array
+    notes: tuple[str, ...]
+
+
+def choose_references(
+    photo: Photo,
+    small: SmallPicture,
+    finding: Finding,
+    white: tuple[float, float] | None,
+    by_hand: Sequence[Reference],
+) -> Chosen:
+    """Return the references of a photo: those set by hand, else those found.
+
+    Raises
+    ------
+    ColorError
+        If one set by hand is too small or outside the picture.
+    """
+    seen: list[tuple[Reference, Sheet]] = []
+    charts: list[ReadChart] = []
+    for reference in by_hand:
+        if reference.kind == "chart":
+            charts.append(_chart_by_hand(photo, reference))
+            continue
+        sheet = look_at(small, reference.outline)
+        if sheet is None:
+            raise ColorError(
+                f"the {reference.kind} set by hand is too small or outside the picture: "
+                "outline it again"
+            )
+        seen.append((reference, sheet))
+    if white is not None:
+        sheet = paper_at(small, white)
+        seen.append((Reference(kind="paper", outline=sheet.outline), sheet))
+    if not by_hand:
+        charts = _charts_found(photo, small, finding)
+        taken = np.zeros(small.linear.shape[:2], bool)
+        for outline in [c.outline for c in charts] + [r.outline for r, _ in seen]:
+            taken |= polygon_mask(small, outline)
+        pointed = [sheet for _, sheet in seen]
+        search = not (charts or pointed)
+        sheets = sheets_of(small, finding, search=search)
+        sheets = [s for s in sheets if not _lies_in(small, s, taken)]
+        papers, greys = pick_paper([*pointed, *sheets], brightest_square(small, finding))
+        if pointed:
+            papers = []
+        for kind, group in (("paper", papers), ("grey card", greys)):
+            for sheet in group:
+                if not any(sheet is other for other in pointed):
+                    seen.append((Reference(kind=kind, outline=sheet.outline, found=True), sheet))
+    fit = [pair for pair in seen if pair[1].full[1] < 0.5] or seen
+    chosen = [reference for reference, _ in fit]
+    found = not by_hand
+    chosen += [Reference(kind="chart", outline=c.outline, found=found) for c in charts]
+    covariance: Array = np.zeros((3, 3))
+    notes = []
+    for reference, sheet in fit:
+        if sheet.full.max() < _FULL_SHARE:
+            continue
+        covariance += np.diag(np.square(_FULL_SD[0] + _FULL_SD[1] * sheet.full))
+        covariance += (_ALL_FULL_SD * float(sheet.full[1])) ** 2
+        notes.append(
+            f"The {reference.kind} is overexposed: tilt away from the window, tap to darken, and "
+            "take the photo again."
+            if sheet.full[1] > 0.5
+            else f"The {reference.kind} is at the camera's limit in places: tap to darken a little "
+            "next time."
+        )
+    covariance /= max(len(chosen), 1) ** 2
+    return Chosen(tuple(chosen), tuple(charts), covariance, tuple(dict.fromkeys(notes)))
+
+
+def _chart_by_hand(photo: Photo, reference: Reference) -> ReadChart:
+    chart = None
+    if len(reference.outline) == 4:
+        chart = read_chart(photo, chart_linear(), reference.outline)
+    if chart is None:
+        raise ColorError(
+            "the chart set by hand does not show the colours of the 24-patch chart: give the four "
+            "outer corners of its patches"
+        )
+    return chart
+
+
+def _charts_found(photo: Photo, small: SmallPicture, finding: Finding) -> list[ReadChart]:
+    known = chart_linear()
+    charts = []
+    for thing in finding.things:
+        if thing.kind == "chart" and len(thing.outline) == 4:
+            chart = read_chart(photo, known, thing.outline)
+            if chart is not None:
+                charts.append(chart)
+    if not charts:
+        chart = find_chart(photo, small, known, [s.corners for s in finding.squares])
+        if chart is not None:
+            charts.append(chart)
+    return charts
+
+
+def _lies_in(small: SmallPicture, sheet: Sheet, taken: NDArray[np.bool_]) -> bool:
+    mask = polygon_mask(small, sheet.outline)
+    return bool(np.count_nonzero(mask & taken) > 0.3 * max(int(np.count_nonzero(mask)), 1))
+
+
+def brightest_square(small: SmallPicture, finding: Finding) -> float:
+    """Log luminance of the lightest square's mean, or minus infinity without squares."""
+    means = [m for s in finding.squares if (m := square_mean(small, s.corners)) is not None]
+    if not means:
+        return -np.inf
+    luminance = np.array(means) @ np.array([0.2126, 0.7152, 0.0722])
+    return float(np.log(max(float(luminance.max()), _LEAST_LIGHT)))
