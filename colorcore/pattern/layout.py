@@ -79,6 +79,7 @@ class Layout:
     width: float
     height: float
     units: Mapping[str, Unit] = field(repr=False)
+    places: tuple["UnitPlace", ...] = field(repr=False)
     makes: Mapping[tuple[str, bool], int] = field(default_factory=dict)
 
     def centers(self) -> NDArray[np.float64]:
@@ -102,6 +103,17 @@ class Cell:
     y: float
     width: float
     height: float
+
+
+@dataclass(frozen=True)
+class UnitPlace:
+    """Where one unit lies, at any depth: ``box`` is left, top, right and bottom in inches."""
+
+    name: str
+    cell: tuple[int, int]
+    box: tuple[float, float, float, float]
+    turn: int
+    mirrored: bool
 
 
 @dataclass(frozen=True)
@@ -135,6 +147,7 @@ class _Spreader:
         self.facets: list[Facet] = []
         self.needs: dict[str, dict[tuple[Fraction, Fraction, Then], Fraction]] = {}
         self.makes: dict[tuple[str, bool], int] = {}
+        self.places: list[UnitPlace] = []
         self.patch = 0
 
     def unit(
@@ -146,9 +159,13 @@ class _Spreader:
     ) -> None:
         """Spread a unit; ``frames`` lead from the unit outwards to the quilt."""
         unit = self.units[placed.name]
-        flipped = sum(f.mirrored for f in frames) % 2 == 1
+        turn, flipped = _total_turn(frames)
         key = (unit.name, flipped)
         self.makes[key] = self.makes.get(key, 0) + 1
+        corners = [(Fraction(0), Fraction(0)), (unit.width, unit.height)]
+        (x0, y0), (x1, y1) = (_carry(frames, *corner) for corner in corners)
+        box = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+        self.places.append(UnitPlace(unit.name, cell, box, turn, flipped))
         numbers = self._choose(unit, cell, path)
         patches = {p.name: p for p in unit.patches}
         y = Fraction(0)
@@ -219,16 +236,9 @@ class _Spreader:
         self, unit: Unit, name: str, frames: tuple[_Frame, ...], numbers: Mapping[str, int]
     ) -> None:
         patch = next(p for p in unit.patches if p.name == name)
-        # Mirroring turns the sense of every turn that lies further in.
-        turn = 0
-        for frame in frames:
-            turn = ((-turn if frame.mirrored else turn) + frame.turn) % 360
+        turn, _ = _total_turn(frames)
         for facet in facets(patch):
-            points = []
-            for point in facet.polygon:
-                for frame in frames:
-                    point = frame.place(*point)
-                points.append((float(point[0]), float(point[1])))
+            points = [_carry(frames, *point) for point in facet.polygon]
             source = unit.source(facet.fabric)
             self.facets.append(
                 Facet(
@@ -240,6 +250,23 @@ class _Spreader:
                 )
             )
         self.patch += 1
+
+
+def _total_turn(frames: tuple[_Frame, ...]) -> tuple[int, bool]:
+    """Turn and mirroring of frames from the inside out: mirroring turns the sense of every turn
+    that lies further in."""
+    turn, mirrored = 0, False
+    for frame in frames:
+        if frame.mirrored:
+            turn, mirrored = -turn, not mirrored
+        turn = (turn + frame.turn) % 360
+    return turn, mirrored
+
+
+def _carry(frames: tuple[_Frame, ...], x: Fraction, y: Fraction) -> tuple[float, float]:
+    for frame in frames:
+        x, y = frame.place(x, y)
+    return float(x), float(y)
 
 
 def _whole(kit: Mapping[tuple[Fraction, Fraction, Then], Fraction]) -> Kit:
@@ -297,6 +324,7 @@ def spread(sewing: Sewing, size: str) -> Layout:
         width=float(quilt.width),
         height=float(quilt.height),
         units=sewing.units,
+        places=tuple(spreader.places),
         makes=spreader.makes,
     )
 

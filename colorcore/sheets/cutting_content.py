@@ -7,6 +7,8 @@ from itertools import pairwise
 from math import ceil
 from typing import Final
 
+import numpy as np
+
 from colorcore.cutting.kits import SquareCut, StackCutting, spare_squares
 from colorcore.lengths import SEAM, Measure
 from colorcore.making import Making, YardageNeed
@@ -40,8 +42,8 @@ _THEN_WORDS: Final = {
     Then.CUT_TWICE: "then twice on the diagonal",
     Then.STRIP: "sewn side by side, then cut across",
 }
-_MAP_WIDTH: Final = 52.0
-_MAP_HEIGHT: Final = 62.0
+_MAP_WIDTH: Final = 66.0
+_MAP_SHAPE: Final = 1.2
 _LETTERS: Final = "abcdefghijklmnopqrstuvwxyz"
 
 
@@ -488,16 +490,19 @@ def _greys(making: Making, unit: Unit) -> dict[str, float]:
 
 
 def _photo(making: Making, unit: Unit) -> Drawn | None:
-    """The unit where it first lies in the quilt as drawn, if it fills a place of its own."""
-    for cell in making.layout.cells:
-        if cell.placed.name == unit.name and not cell.placed.turn and not cell.placed.mirrored:
-            region = (cell.x, cell.y, cell.x + cell.width, cell.y + cell.height)
-            scale = 420 / max(cell.width, cell.height)
-            return Drawn(
-                f"{unit.name} in row {cell.row + 1}, unit {cell.column + 1}, from your fabrics",
-                picture=paint(making.sewn, scale, region=region),
-            )
-    return None
+    """One of these units from the quilt, turned back to lie as drawn; None if all are mirrored,
+    since cloth cannot be."""
+    places = [p for p in making.layout.places if p.name == unit.name and not p.mirrored]
+    if not places:
+        return None
+    place = min(places, key=lambda p: p.turn)
+    left, top, right, bottom = place.box
+    picture = paint(making.sewn, 420 / max(right - left, bottom - top), region=place.box)
+    row, column = place.cell
+    return Drawn(
+        f"{unit.name} in row {row + 1}, unit {column + 1}, from your fabrics",
+        picture=np.ascontiguousarray(np.rot90(picture, place.turn // 90)),
+    )
 
 
 def _pieces(
@@ -567,8 +572,9 @@ def _steps(unit: Unit, say: Measure) -> tuple[str, ...]:
 def _maps(making: Making) -> tuple[Drawn, ...]:
     layout = making.layout
     rows, columns = len(layout.quilt.rows), max(len(row) for row in layout.quilt.rows)
-    down = ceil(layout.height / _MAP_HEIGHT)
-    across = ceil(layout.width / _MAP_WIDTH) if layout.width > 1.25 * _MAP_WIDTH else 1
+    # What fits on a page with addresses large enough to read.
+    across = ceil(layout.width / _MAP_WIDTH)
+    down = ceil(layout.height / (_MAP_SHAPE * layout.width / across))
     found = []
     for r in _bands(rows, down):
         for c in _bands(columns, across):
@@ -674,8 +680,8 @@ def _shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:
     found += [
         (say.yardage(making.backing[0].length), "backing"),
         (say.size(*making.batting), "batting"),
-        ("thread", "for piecing: a neutral between background and prints; for quilting: see above"
-         if making.threads else "for piecing: a neutral between background and prints"),
+        ("thread", "for piecing, a neutral between background and prints"
+         + ("; for quilting, see Finishing" if making.threads else "")),
     ]  # fmt: skip
     if making.choices.shrinkage:
         found.append(("note", f"lengths allow for {making.choices.shrinkage:.0%} shrinkage"))

@@ -7,6 +7,7 @@ is hatched, fabrics carry letters and a grey of their own value, cuts carry numb
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import cos, pi, sin
+from textwrap import wrap
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
@@ -187,7 +188,7 @@ def unit_diagram(
                 out.append(_draw_patch(unit, placed, lie, letters, greys, thick))
             else:
                 out.append(_draw_inner(units[placed.name], units, lie, thick))
-                out.append(_name(placed.words, x, y, w, h, thick))
+                out.append(_name(placed.words, x, y, w, h))
             out.append(
                 f'<rect x="{_n(x)}" y="{_n(y)}" width="{_n(w)}" height="{_n(h)}" fill="none" '
                 f'stroke="{_INK}" stroke-width="{_n(thick)}"/>'
@@ -294,10 +295,12 @@ def _compose(
     return a * ia + c * ib, b * ia + d * ib, a * ic + c * id_, b * ic + d * id_, e, f
 
 
-def _name(words: str, x: float, y: float, w: float, h: float, thick: float) -> str:
+def _name(words: str, x: float, y: float, w: float, h: float) -> str:
     """An inner unit's name on a white plate, a line for each part of it."""
-    lines = [part.strip() for part in words.split(",")]
-    font = min(h * 0.13, 1.75 * w * 0.94 / max(len(line) for line in lines), thick * 6)
+    lines = [
+        line for part in words.split(",") for line in wrap(part.strip(), 11, break_long_words=False)
+    ]
+    font = min(h * 0.8 / len(lines), 1.75 * w * 0.8 / max(map(len, lines)), h * 0.13)
     top = y + h / 2 - font * 1.15 * len(lines) / 2
     wide = max(len(line) for line in lines) * font * 0.52 + font * 0.5
     out = [
@@ -365,8 +368,9 @@ def place_map(layout: Layout, pairing: Pairing, rows: range, columns: range, wor
             best[facet.slot] = (area, middle, np.ptp(facet.polygon, axis=0))
     for slot, (area, middle, box) in best.items():
         name = pairing.supplies[slot].square
-        room = min(box[0], area**0.5 * 1.1)
-        font = min(1.75 * room / max(len(name), 2), box[1] * 0.6, 1.5)
+        # A triangle has half of its box, and less than half of that at its middle.
+        room = box * (1.0 if area > 0.6 * box[0] * box[1] else 0.55)
+        font = min(1.75 * room[0] / max(len(name), 2), room[1] * 0.6, 1.5)
         out.append(
             f'<text x="{_n(middle[0])}" y="{_n(middle[1] + font * 0.33)}" font-size="{_n(font)}" '
             f'text-anchor="middle">{escape(name)}</text>'
