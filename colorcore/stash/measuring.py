@@ -23,6 +23,7 @@ _PAPER_OFF: Final = 0.1
 """A photo taken at a slant shortens one side."""
 _GUESSED_INCHES: Final = 10.0
 _SURE: Final = 0.5
+_LONGEST_SQUARE: Final = 1.2
 _WHITEST: Final = 93.0
 """L* of bleached cotton, roughly (from memory)."""
 _WHITE_SD: Final = 8.0
@@ -61,8 +62,8 @@ def measure_pieces(
 
     With ``Subject.ANY`` two squares or more make it a photo of squares; anything else counts as
     pieces. Of a piece a square inside it is measured, with the photo's light undone; its scale
-    follows from ``piece_inches``, else from a sheet of letter paper in the photo, else it is not
-    known (flag ``no-scale``).
+    follows from ``piece_inches``, else to about a tenth from a sheet of letter paper in the photo,
+    else it is not known (flag ``no-scale``).
 
     Raises
     ------
@@ -80,7 +81,7 @@ def measure_pieces(
     if subject is Subject.SQUARES or (subject is Subject.ANY and not filled):
         finding = find_squares(photo, square_inches=square_inches)
         squares = [s for s in finding.squares if s.confidence >= _SURE]
-        if len(squares) > 1 or (subject is Subject.SQUARES and squares):
+        if (len(squares) > 1 and _squarish(squares)) or (subject is Subject.SQUARES and squares):
             finding = replace(finding, squares=tuple(squares))
             return _measure_squares(photo, finding, square_inches, white)
         if subject is Subject.SQUARES:
@@ -89,6 +90,13 @@ def measure_pieces(
                 "them, or say that it shows one piece."
             )
     return _measure_found(photo, seen, subject, piece_inches, white)
+
+
+def _squarish(squares: list[FoundSquare]) -> bool:
+    """Whether outlines are squares and not folded pieces: a photo from above shows them so."""
+    sides = np.array([side_lengths(square.corners) for square in squares])
+    across, down = sides[:, [0, 2]].mean(axis=1), sides[:, [1, 3]].mean(axis=1)
+    return float(np.median(np.maximum(across, down) / np.minimum(across, down))) < _LONGEST_SQUARE
 
 
 def _measure_squares(

@@ -1,0 +1,124 @@
+"""Pieces of every form in drawn photos whose colours are known."""
+
+import numpy as np
+import pytest
+
+from colorcore.color.difference import ciede2000
+from colorcore.color.spaces import lab_from_linear, linear_from_lab
+from colorcore.errors import ColorError, StashError
+from colorcore.photo import photo_from_array
+from colorcore.stash.measuring import Subject, measure_pieces
+from tests.stash.pictures import Table
+
+NAVY = (28.0, 8.0, -30.0)
+RED = (40.0, 50.0, 25.0)
+
+
+def measure(table, **settings):
+    return measure_pieces(photo_from_array(table.photograph(), "test"), **settings)
+
+
+def off(piece, lab):
+    return float(ciede2000(np.array(piece.swatch.lab), np.array(lab)))
+
+
+def test_a_folded_piece_beside_paper_in_falling_warm_light():
+    table = Table(tint=(1.0, 0.9, 0.7)).lay((150, 150, 520, 380), NAVY).paper(600, 200, 22)
+    (piece,) = measure(table)
+    assert piece.subject is Subject.PIECE
+    assert off(piece, NAVY) < 1.5
+    assert piece.reference == "paper"
+    assert piece.swatch.reads_as_solid
+    # The paper is 22 pixels an inch: the square measured is as large as it says.
+    side = np.ptp(np.array(piece.swatch.corners)[:, 0])
+    assert piece.swatch.side_inches == pytest.approx(side / 22, rel=0.1)
+    assert "no-scale" not in piece.swatch.flags
+
+
+def test_a_print_that_lies_askew():
+    dots = (90.0, 0.0, 5.0)
+    table = Table().lay((150, 150, 520, 480), RED, dots=dots, turn=20.0).paper(620, 200, 22)
+    (piece,) = measure(table)
+    share = np.pi / 16
+    mean = linear_from_lab(np.array(RED)) * (1 - share) + linear_from_lab(np.array(dots)) * share
+    assert off(piece, lab_from_linear(mean)) < 2.0
+    assert not piece.swatch.reads_as_solid
+    assert piece.swatch.print_scale_inches == pytest.approx(24 / 22, rel=0.2)
+    outline = np.array(piece.swatch.corners)
+    assert outline[:, 0].min() > 150
+    assert outline[:, 0].max() < 560
+
+
+def test_several_pieces_come_in_reading_order():
+    table = Table().lay((360, 150, 560, 450), RED).lay((80, 120, 300, 420), NAVY)
+    pieces = measure(table.paper(640, 200, 20))
+    assert [p.swatch.id for p in pieces] == ["A1", "A2"]
+    assert off(pieces[0], NAVY) < 1.5
+    assert off(pieces[1], RED) < 1.5
+
+
+def test_a_piece_that_reaches_out_of_the_picture():
+    (piece,) = measure(Table().lay((0, 250, 520, 675), RED).paper(600, 100, 22))
+    assert off(piece, RED) < 1.5
+
+
+def test_wound_thread_is_measured_away_from_the_ends_and_the_shaded_sides():
+    table = Table().wind((300, 200, 420, 460), RED).paper(560, 200, 22)
+    (piece,) = measure(table, subject=Subject.SPOOL)
+    assert off(piece, RED) < 2.5
+    x = np.array(piece.swatch.corners)[:, 0]
+    assert x.min() > 315
+    assert x.max() < 405
+
+
+def test_white_cloth_beside_white_paper_is_told_from_it():
+    white = (93.0, 0.0, 4.0)
+    (piece,) = measure(Table().lay((100, 150, 500, 480), white).paper(600, 200, 22))
+    assert off(piece, white) < 1.0
+
+
+def test_white_cloth_alone_is_not_its_own_reference():
+    (piece,) = measure(Table().lay((250, 150, 620, 480), (93.0, 0.0, 4.0)))
+    assert piece.reference == "none"
+    assert piece.trust == "D"
+    assert piece.swatch.lab[0] <= 93.5
+    assert "no-scale" in piece.swatch.flags
+
+
+def test_cloth_that_fills_the_picture_is_one_piece_however_chequered():
+    table = Table(width=600, height=450).lay(
+        (0, 0, 600, 450), (60.0, -20.0, 30.0), dots=(30.0, -20.0, 20.0), step=40
+    )
+    pieces = measure(table)
+    assert len(pieces) == 1
+    assert not pieces[0].swatch.reads_as_solid
+
+
+def test_squares_are_each_their_own():
+    table = Table().lay((60, 60, 260, 260), NAVY).lay((300, 60, 500, 260), RED)
+    table.lay((60, 300, 260, 500), (70.0, 0.0, 30.0)).lay((300, 300, 500, 500), (20.0, 0.0, 3.0))
+    pieces = measure(table.paper(620, 200, 22), square_inches=5.0)
+    assert [p.swatch.id for p in pieces] == ["A1", "A2", "B1", "B2"]
+    assert {p.subject for p in pieces} == {Subject.SQUARES}
+    assert {p.swatch.side_inches for p in pieces} == {5.0}
+    assert off(pieces[1], RED) < 1.5
+
+
+def test_a_region_given_by_hand():
+    table = Table().lay((150, 150, 520, 380), NAVY).paper(600, 200, 22)
+    (piece,) = measure(table, region=(180, 180, 480, 340), piece_inches=15.0)
+    assert off(piece, NAVY) < 1.5
+    assert piece.swatch.side_inches == pytest.approx(8.0, rel=0.01)
+    for wrong in ((0, 0, 2000, 20), (50, 50, 40, 90), (10, 10, 14, 300)):
+        with pytest.raises(StashError, match="region"):
+            measure(table, region=wrong)
+
+
+def test_said_squares_that_are_not_there():
+    with pytest.raises(StashError, match="no squares"):
+        measure(Table(width=320, height=240), subject=Subject.SQUARES)
+
+
+def test_white_that_is_not_in_the_picture():
+    with pytest.raises(ColorError):
+        measure(Table().lay((150, 150, 520, 380), NAVY), white=(5000.0, 20.0))
