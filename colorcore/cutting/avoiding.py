@@ -32,6 +32,8 @@ and height, in inches of the square."""
 
 _MOST_PLACES = 15
 _MOST_COUNTS = 40
+_PER_CUT = 0.002
+"""What a cut more is worth, as a share of one seam: of like cuttings the simplest is taken."""
 
 
 def badness_from_map(
@@ -172,7 +174,7 @@ def _search(
         halves = [(a, b) for a, b in halves if a is not nothing or b is not nothing]
         if halves:
             both = np.array(halves)
-            joined = (both[:, 0, firsts] + both[:, 1, seconds]).min(axis=0)
+            joined = (both[:, 0, firsts] + both[:, 1, seconds]).min(axis=0) + _PER_CUT
             best = np.minimum(best, np.minimum.reduceat(joined, starts))
         return best
 
@@ -202,7 +204,8 @@ def _search(
         for one, other, line in halves:
             one_cost, other_cost = cost(*one), cost(*other)
             for k in range(low, high):
-                if abs(one_cost[firsts[k]] + other_cost[seconds[k]] - value) < 1e-9:
+                total = one_cost[firsts[k]] + other_cost[seconds[k]] + _PER_CUT
+                if abs(total - value) < 1e-9:
                     lines.append(line)
                     unfold(*one, int(firsts[k]), level + 1)
                     unfold(*other, int(seconds[k]), level + 1)

@@ -19,7 +19,8 @@ from colorcore.lengths import say_inches, say_size
 from colorcore.pattern.layout import Kit, Layout
 
 _MOST_VECTORS = 4000
-_WORTH_AVOIDING = 0.02
+_WORTH_AVOIDING = 0.15
+"""Seam lines that must be saved from melting, in pieces, before a square is cut on its own."""
 _HOPELESS = 0.9
 
 

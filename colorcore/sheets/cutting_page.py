@@ -1,0 +1,54 @@
+"""The making sheet as parts of ``plan.html``."""
+
+from importlib.resources import files
+from typing import Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from colorcore.errors import OutputError
+from colorcore.sheets.cutting_content import Content, Drawn
+from colorcore.sheets.pictures import jpeg_uri
+from colorcore.sheets.plan_page import Section
+
+_PARTS: Final = (
+    ("top", "The finished top"),
+    ("checks", "Checked for cutting and sewing"),
+    ("cutting", "Cutting the squares"),
+    ("yardage", "Cutting yardage"),
+    ("units", "Units"),
+    ("map", "Where every piece goes"),
+    ("sewing", "Sewing order"),
+    ("finishing", "Finishing"),
+)
+
+
+def making_sections(content: Content) -> tuple[Section, ...]:
+    """Return the parts that follow the stacks on the plan's page."""
+    environment = Environment(
+        loader=PackageLoader("colorcore.sheets"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["drawing"] = _drawing
+    environment.globals["picture"] = _picture
+    style = files("colorcore.sheets").joinpath("templates/cutting.css").read_text("utf-8")
+    environment.globals["style"] = Markup(style)
+    parts = environment.get_template("cutting.html.j2").module
+    return tuple(
+        Section(anchor, heading, Markup(getattr(parts, anchor)(content)))
+        for anchor, heading in _PARTS
+    )
+
+
+def _drawing(svg: str) -> Markup:
+    # Drawings are made by us, with every word from outside escaped.
+    return Markup(svg)
+
+
+def _picture(drawn: Drawn) -> str:
+    if drawn.picture is None:
+        raise OutputError(f"There is no picture of {drawn.words}.")
+    return jpeg_uri(drawn.picture, 88)
