@@ -15,6 +15,8 @@ from typing import Self, TextIO
 
 from colorcore.plain import printable
 
+NO_BREAK = "\u00a0"
+
 
 def never_fail_on_letters() -> None:
     """Let letters that a terminal's encoding lacks become question marks, not faults."""
@@ -52,7 +54,8 @@ def heading(text: str) -> None:
 
 
 def wrap(text: str, indent: str = "", first: str | None = None) -> None:
-    """Print text filled to the terminal's width; ``first`` begins the first line."""
+    """Print text filled to the terminal's width; ``first`` begins the first line. Lines never break
+    at a no-break space (U+00A0), which is printed as a plain one."""
     start = indent if first is None else first
     filled = textwrap.fill(
         printable(text),
@@ -62,7 +65,7 @@ def wrap(text: str, indent: str = "", first: str | None = None) -> None:
         break_long_words=False,
         break_on_hyphens=False,
     )
-    say(filled)
+    say(filled.replace(NO_BREAK, " "))
 
 
 def table(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.terminal import heading, say, table, width, wrap
+from app.terminal import NO_BREAK, heading, say, table, width, wrap
 from colorcore.bundle import Bundle
 from colorcore.sheets.second_look import look_again
 from colorcore.sheets.wording import count, listing, number, sentence
@@ -100,7 +100,8 @@ def _row(group: "Group") -> tuple[str, ...]:
 
 
 def _say_squares(group: "Group") -> None:
-    wrap("  ".join(f"{c.address} {number(c.lightness)}" for c in group.cards), indent="  ")
+    words = (f"{card.address}{NO_BREAK}{number(card.lightness)}" for card in group.cards)
+    wrap("  ".join(words), indent="  ")
 
 
 def _say_trust(bundle: Bundle) -> None:

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from app.commands._photos import grid, photo_point, picture_paths, side
-from app.terminal import table
+from app.terminal import NO_BREAK, table, wrap
 from colorcore.errors import PhotoError
 from tests.app.conftest import Outcome, TablePhoto
 
@@ -118,6 +118,14 @@ def test_points_grids_and_sides() -> None:
     assert grid("10X3") == (10, 3)
     assert side("2 1/2") == 2.5
     assert side("10") == 10
+
+
+def test_an_address_stays_with_its_value(capsys: pytest.CaptureFixture[str]) -> None:
+    wrap("  ".join(f"1-A{n}{NO_BREAK}{n + 20}" for n in range(1, 30)), indent="  ")
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) > 2
+    for line in lines:
+        assert re.fullmatch(r"  (1-A\d+ \d+  )*1-A\d+ \d+", line)
 
 
 def test_tables_align() -> None:

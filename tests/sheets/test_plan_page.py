@@ -62,6 +62,7 @@ def test_well_formed_and_self_contained(html: str) -> None:
     page = Page(html)
     assert page.open == []
     assert page.all("script") == []
+    assert len(page.all("main")) == 1
     assert page.all("link") == []
     for tag, attrs in page.elements:
         for name in ("src", "href", "xlink:href", "action", "data", "poster", "srcset"):
