@@ -64,13 +64,13 @@ def _show_project() -> None:
     undo, redo = projects.steps(current)
     left, right = st.columns(2)
     if left.button(
-        "Undo", icon=":material/undo:", disabled=undo is None, width="stretch",
+        "Undo", icon=":material/undo:", key="undo", disabled=undo is None, width="stretch",
         help=f"Take back: {undo}" if undo else "Nothing to take back",
     ):  # fmt: skip
         projects.undo(current)
         st.rerun()
     if right.button(
-        "Redo", icon=":material/redo:", disabled=redo is None, width="stretch",
+        "Redo", icon=":material/redo:", key="redo", disabled=redo is None, width="stretch",
         help=f"Do again: {redo}" if redo else "Nothing to do again",
     ):  # fmt: skip
         projects.redo(current)

@@ -7,6 +7,7 @@ file's sha256 with the settings, never an array.
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from fractions import Fraction
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -16,10 +17,17 @@ from colorcore.contrast import Background
 from colorcore.contrast.sources import find_background
 from colorcore.errors import BundleError, ProjectError
 from colorcore.finding import Finding, find_squares
+from colorcore.lengths import INCHES_PER_YARD
+from colorcore.making import Making, MakingChoices, plan_making
 from colorcore.measuring import MeasuredPhoto, join_measured, measure_photo
 from colorcore.pattern import Pattern, parse_pattern, read_pattern, shipped_patterns
 from colorcore.photo import Photo, photo_from_bytes
+from colorcore.preview import quilt_svg
+from colorcore.preview.picture import View, paint
 from colorcore.project import Choices, ProjectPhoto, Projects
+from colorcore.sheets.cutting_content import Content, sheet_content
+from colorcore.sheets.cutting_pdf import making_pdf
+from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.pictures import encode_picture, shrink, value_only
 from colorcore.stacking import Plan, deal, lay_by_hand
 from colorcore.stacking.ranking import Ranking, rank_backgrounds
@@ -32,6 +40,7 @@ MOST_PHOTOS: Final = 2
 MOST_RESULTS: Final = 48
 MOST_THUMBNAILS: Final = 2000
 DEFAULT_BACKGROUND: Final = "#f4efe6"
+QUILT_PIXELS_PER_INCH: Final = 18.0
 PREVIEW_SIDE: Final = 1600
 
 
@@ -252,6 +261,57 @@ class Workshop:
 
         key = ("plan", dealt_mark(choices), choices.places, choices.locks)
         return self._results.get(key, make)
+
+    def making(self, choices: Choices) -> Making:
+        """Return how the plan is cut, paired, marked, pressed and finished."""
+
+        def make() -> Making:
+            yards = Fraction(choices.option("background-yards", "0"))
+            wish = MakingChoices(
+                seed=int(choices.option("seed", "1")),
+                background_inches=yards * INCHES_PER_YARD if yards else None,
+            )
+            return plan_making(
+                self.plan(choices), self.bundle(choices), chosen_pattern(choices), wish
+            )
+
+        return self._results.get(("making", *self._making_key(choices)), make)
+
+    def sheet(self, choices: Choices) -> Content:
+        """Return what the making sheet says."""
+        metric = choices.option("measure") == "centimetres"
+        key = ("sheet", metric, *self._making_key(choices))
+        return self._results.get(key, lambda: sheet_content(self.making(choices), metric=metric))
+
+    def quilt_picture(self, choices: Choices, view: View) -> bytes:
+        """Return the whole quilt from its photographed fabrics as JPEG."""
+
+        def make() -> bytes:
+            picture = paint(self.making(choices).sewn, QUILT_PIXELS_PER_INCH, view=view)
+            return encode_picture(picture, ".jpg", 88)
+
+        return self._results.get(("quilt", view, *self._making_key(choices)), make)
+
+    def files(self, choices: Choices) -> dict[str, bytes]:
+        """Return name and content of everything that a project gives to take along."""
+
+        def make() -> dict[str, bytes]:
+            bundle, sewn = self.bundle(choices), self.making(choices).sewn
+            photos = [self.photo(p.sha256, p.name).small(PREVIEW_SIDE)[0] for p in choices.photos]
+            paper = "a4" if choices.option("paper") == "A4" else "us-letter"
+            files = plan_files(self.plan(choices), bundle, chosen_pattern(choices), photos=photos)
+            files["plan.pdf"] = making_pdf(self.sheet(choices), paper=paper)
+            picture = paint(sewn, QUILT_PIXELS_PER_INCH)
+            files["quilt.png"] = encode_picture(picture, ".png")
+            files["quilt.svg"] = quilt_svg(sewn, words="The whole quilt").encode("utf-8")
+            return files
+
+        key = ("files", choices.option("measure"), choices.option("paper"))
+        return self._results.get((*key, *self._making_key(choices)), make)
+
+    def _making_key(self, choices: Choices) -> tuple[object, ...]:
+        small = tuple(choices.option(key) for key in ("seed", "background-yards"))
+        return (dealt_mark(choices), choices.places, choices.locks, small)
 
     def is_dealt(self, choices: Choices) -> bool:
         """Whether the squares lie as dealt for the project's photos, pattern and background."""
