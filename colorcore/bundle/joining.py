@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.bundle.model import PhotoRecord
-from colorcore.bundle.pinning import PinnedPair, pinned_pairs
+from colorcore.bundle.pinning import PinnedPair, may_be_one, pinned_pairs
 from colorcore.color.spaces import lab_from_linear, linear_from_lab
 from colorcore.swatch.model import Swatch
 from colorcore.swatch.rescaling import rescale
@@ -99,7 +99,7 @@ def _by_place(
     for j, square in enumerate(others):
         row, column = _turned_place(square, turns)
         i = places.get((row + down, column + across))
-        if i is not None:
+        if i is not None and may_be_one(ones[i], square, turns):
             found.append((i, j))
     return found
 

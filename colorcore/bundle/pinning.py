@@ -14,11 +14,12 @@ from colorcore.swatch.model import Swatch
 _SIDE: Final = 96
 _MARGIN: Final = 6
 _REACH: Final = 4
-_LEAST_LIKENESS: Final = 0.85
+_LEAST_LIKENESS: Final = 0.6
+"""Camera noise and creases keep faint prints from fitting better than this."""
 _LEAST_CONTRAST: Final = 2.5
-_LEAST_LEAD: Final = 0.12
-"""How much better the pinned place must fit than the print moved by half its scale or more: a
-fine, even print fits at many places and proves nothing."""
+_LEAST_LEAD: Final = 0.25
+"""How much better the pinned place must fit than places well away from it: a print that repeats
+fits at many places and proves nothing."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,16 @@ def pinned_pairs(ones: Sequence[Swatch], others: Sequence[Swatch]) -> list[Pinne
         if likeness >= _LEAST_LIKENESS and lead >= _LEAST_LEAD:
             pairs.append(PinnedPair(int(i), int(j), turns, likeness))
     return pairs
+
+
+def may_be_one(one: Swatch, other: Swatch, quarter_turns: int) -> bool:
+    """Whether nothing in the prints speaks against two squares being one, given how the photos
+    are turned: a print that repeats must still lie in the same place."""
+    first, second = _Print(one), _Print(other)
+    if max(first.contrast, second.contrast) < _LEAST_CONTRAST:
+        return True
+    likeness, _ = _pin(first.away, np.rot90(second.away, quarter_turns))
+    return likeness >= _LEAST_LIKENESS
 
 
 class _Print:
