@@ -258,3 +258,12 @@ def test_a_raw_file_develops_to_the_same_linear_light(tmp_path: Path) -> None:
     assert scale == pytest.approx(1.0, abs=0.1)
     bright = here > 2000
     assert (there / here / scale)[bright] == pytest.approx(1.0, abs=0.03)
+
+
+def test_truth_tells_which_squares_lie_in_a_shadow() -> None:
+    scene = make_scene("hand_shadow", 2, megapixels=0.5, reference="none")
+    even = make_scene("gaps_board", 2, megapixels=0.5, reference="none")
+    assert min(s.light[0] for s in even.truth.squares) > 0.8
+    split = [s for s in scene.truth.squares if s.light[0] < 0.7 * s.light[2]]
+    assert split
+    assert len(split) < len(scene.truth.squares)

@@ -93,7 +93,10 @@ def build_scene(
     pixels = cv2.cvtColor(
         cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB
     )
-    found = [_square_truth(one, everything, seen) for one in laid]
+    found = [
+        _square_truth(one, everything, seen, _light_on(one.item, seen, lighting, level))
+        for one in laid
+    ]
     truth = Truth(
         kind=kind, seed=seed, width=seen.width, height=seen.height, light=light, tone=tone,
         surface=surface.name, camera=how.camera, profile=how.profile,
@@ -163,7 +166,21 @@ def _scale(seen: view.View, item: Item) -> float:
     return seen.pixels_per_inch(item.on_table(np.array([item.size]) / 2)[0])
 
 
-def _square_truth(one: Laid, everything: tuple[Item, ...], seen: view.View) -> SquareTruth:
+def _light_on(
+    item: Item, seen: view.View, lighting: Lighting, level: float
+) -> tuple[float, float, float]:
+    """Return the 5th, 50th and 95th percentile of the light on an item, as shares of ``level``."""
+    steps = (np.arange(24) + 0.5) / 24
+    inches = np.stack(np.meshgrid(steps * item.size[0], steps * item.size[1]), -1).reshape(-1, 2)
+    places = seen.pixels(item.on_table(inches)).astype(np.float32) / max(seen.width, seen.height)
+    total = sum(lighting.fields(places[:, 0], places[:, 1]).values())
+    low, middle, high = np.percentile(np.asarray(total) / level, [5, 50, 95])
+    return float(low), float(middle), float(high)
+
+
+def _square_truth(
+    one: Laid, everything: tuple[Item, ...], seen: view.View, light: tuple[float, float, float]
+) -> SquareTruth:
     item = one.item
     corners = seen.pixels(item.on_table(item.corners))
     visible, share = _visible(corners, _above(item, everything), seen)
@@ -179,7 +196,7 @@ def _square_truth(one: Laid, everything: tuple[Item, ...], seen: view.View) -> S
         family=facts["family"], scale_inches=facts["scale_inches"],
         stripe_degrees=facts["stripe_degrees"],
         pinking_pitch_inches=facts["pinking_pitch_inches"], glare=item.gloss > 0,
-        piece=one.piece,
+        piece=one.piece, light=light,
     )
 
 

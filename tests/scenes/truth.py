@@ -24,7 +24,8 @@ class SquareTruth:
     L* by area. Equal ``fabric`` numbers are the same print. ``scale_inches`` is the size of what
     repeats (0 for a solid), ``stripe_degrees`` the direction of stripes from the square's top edge
     (counter-clockwise, 0 to 180) or None. ``piece`` is the same number wherever the same square of
-    one bundle lies in another picture.
+    one bundle lies in another picture. ``light`` is how much of it falls on the square (5th
+    percentile, median, 95th percentile; 1 is what the exposure goes by, the lens not counted).
     """
 
     address: str
@@ -44,6 +45,7 @@ class SquareTruth:
     pinking_pitch_inches: float
     glare: bool
     piece: int
+    light: tuple[float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,6 +151,7 @@ def read_truth(path: str | Path) -> Truth:
                 "corners": np.array(square["corners"]),
                 "visible": np.array(square["visible"]).reshape(-1, 2),
                 "lab": tuple(square["lab"]),
+                "light": tuple(square["light"]),
                 "palette": tuple((tuple(lab), share) for lab, share in square["palette"]),
             }
         )
