@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, TypeGuard, TypeVar
+from typing import Final, TypeVar
 
 import cv2
 import numpy as np
@@ -32,11 +32,17 @@ _LARGEST_SQUARE: Final = 120.0
 
 
 @dataclass(frozen=True, eq=False)
-class MeasuredPhoto:
-    """One photo's share of a bundle, with what lies between for overlays."""
+class PhotoSquares:
+    """One photo's share of a bundle."""
 
     record: PhotoRecord
     squares: tuple[Swatch, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredPhoto(PhotoSquares):
+    """The same with what lies between, for overlays."""
+
     finding: Finding
     calibration: Calibration
 
@@ -45,9 +51,9 @@ def measure_photos(
     paths: Sequence[str | os.PathLike[str]],
     *,
     square_inches: float = 10.0,
-    hints: Hints | Sequence[Hints | None] | None = None,
-    white: Point | Sequence[Point | None] | None = None,
-    references: Sequence[Reference] | Sequence[Sequence[Reference]] = (),
+    hints: Sequence[Hints | None] | None = None,
+    white: Sequence[Point | None] | None = None,
+    references: Sequence[Sequence[Reference]] | None = None,
     name: str = "",
     progress: Progress | None = None,
     executor: Executor | None = None,
@@ -61,8 +67,8 @@ def measure_photos(
     square_inches : float
         Nominal side of the squares.
     hints, white, references
-        For one photo its own, or a sequence with one entry per photo (None or empty for none).
-        ``white`` is a point (x, y) on the white paper in pixels of the upright photo.
+        One entry per photo each, None or empty where there is nothing to say. ``white`` holds
+        points (x, y) on the white paper in pixels of the upright photo.
     progress : function of (done, total, words), optional
         Called in this thread after every photo.
     executor : concurrent.futures.Executor, optional
@@ -81,12 +87,11 @@ def measure_photos(
             f"inches, not at {square_inches:g}."
         )
     count = len(paths)
-    told = [hints] if isinstance(hints, Hints) else hints
     each = zip(
         paths,
-        _each(told, count, "sets of hints"),
-        _each(_points(white), count, "white points"),
-        _each(_by_photo(references), count, "lists of references"),
+        _each(hints, count, "sets of hints"),
+        _each(white, count, "white points"),
+        _each(references, count, "lists of references"),
         strict=True,
     )
     jobs = [
@@ -98,7 +103,7 @@ def measure_photos(
 
 
 def join_measured(
-    measured: "Sequence[MeasuredPhoto | _Done]", *, square_inches: float, name: str = ""
+    measured: Sequence[PhotoSquares], *, square_inches: float, name: str = ""
 ) -> Bundle:
     """Return the bundle that measured photos make together: one scale, squares that appear twice
     counted once, same-fabric groups. Give every photo the index that it was measured with."""
@@ -138,9 +143,7 @@ def measure_photo(
             "on a plain surface, or give the rows and columns with --grid."
         )
     calibration = undo_light(photo, finding, white=white, references=references)
-    squares = measure_squares(
-        photo, finding, calibration, square_inches=square_inches, index=index
-    )
+    squares = measure_squares(photo, finding, calibration, square_inches=square_inches, index=index)
     record = PhotoRecord(
         path=path or photo.name,
         sha256=photo.sha256,
@@ -208,13 +211,7 @@ class _Job:
     references: tuple[Reference, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class _Done:
-    record: PhotoRecord
-    squares: tuple[Swatch, ...]
-
-
-def _measure_job(job: _Job) -> _Done:
+def _measure_job(job: _Job) -> PhotoSquares:
     try:
         measured = measure_photo(
             open_photo(job.path),
@@ -229,10 +226,12 @@ def _measure_job(job: _Job) -> _Done:
         name = Path(job.path).name
         sentence = str(error)
         raise type(error)(sentence if name in sentence else f"{name}: {sentence}") from error
-    return _Done(measured.record, measured.squares)
+    return PhotoSquares(measured.record, measured.squares)
 
 
-def _run(jobs: Sequence[_Job], progress: Progress | None, executor: Executor | None) -> list[_Done]:
+def _run(
+    jobs: Sequence[_Job], progress: Progress | None, executor: Executor | None
+) -> list[PhotoSquares]:
     say = progress or (lambda done, total, words: None)
     total = len(jobs)
     if executor is None:
@@ -241,8 +240,8 @@ def _run(jobs: Sequence[_Job], progress: Progress | None, executor: Executor | N
             say(job.index, total, f"Measuring {Path(job.path).name}")
             results.append(_measure_job(job))
         return results
-    waiting: dict[Future[_Done], _Job] = {executor.submit(_measure_job, j): j for j in jobs}
-    done: dict[int, _Done] = {}
+    waiting: dict[Future[PhotoSquares], _Job] = {executor.submit(_measure_job, j): j for j in jobs}
+    done: dict[int, PhotoSquares] = {}
     try:
         for future in as_completed(waiting):
             job = waiting[future]
@@ -270,28 +269,3 @@ def _each(given: Sequence[T] | None, count: int, what: str) -> list[T | None]:
             f"There are {count} photos but {len(given)} {what}: give one for each photo, in order."
         )
     return list(given)
-
-
-def _points(
-    white: Point | Sequence[Point | None] | None,
-) -> Sequence[Point | None] | None:
-    """White points as one per photo, whether one point was given or a list."""
-    return [white] if _is_point(white) else white
-
-
-def _is_point(white: object) -> TypeGuard[Point]:
-    return (
-        isinstance(white, Sequence)
-        and len(white) == 2
-        and all(isinstance(v, int | float | np.number) for v in white)
-    )
-
-
-def _by_photo(
-    references: Sequence[Reference] | Sequence[Sequence[Reference]],
-) -> Sequence[Sequence[Reference]] | None:
-    """References as one list per photo, whether one list was given or several."""
-    ones = [r for r in references if isinstance(r, Reference)]
-    if ones:
-        return [ones]
-    return [tuple(r) for r in references if not isinstance(r, Reference)] or None

@@ -199,7 +199,8 @@ def _band_index(side_inches: float) -> NDArray[np.int64]:
     f = np.fft.fftfreq(_SIDE) * _SIDE / side_inches
     radius = np.hypot(*np.meshgrid(f, f)).ravel()
     band = np.floor(2 * np.log2(np.maximum(radius, 1e-9) * 8)) + 1
-    return np.clip(band, 0, _BANDS + 1).astype(np.int64)
+    index: NDArray[np.int64] = np.clip(band, 0, _BANDS + 1).astype(np.int64)
+    return index
 
 
 Transforms = tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]]

@@ -70,7 +70,7 @@ def _count(
     steps = (lab * _PER_CELL + _ORIGIN).astype(np.int32)
     np.clip(steps, 0, _CELLS - 1, out=steps)
     keys = steps @ _STRIDES
-    weight = np.bincount(keys, flatness, _CELL_COUNT)
+    weight = np.asarray(np.bincount(keys, flatness, _CELL_COUNT), dtype=np.float64)
     used = np.flatnonzero(weight)
 
     def sums(values: NDArray[np.float32]) -> NDArray[np.float64]:

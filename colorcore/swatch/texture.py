@@ -106,7 +106,8 @@ def _correlation(signal: NDArray[np.float32]) -> NDArray[np.float32]:
     spectrum = cv2.dft(padded)
     power = cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True)
     full = cv2.idft(power, flags=cv2.DFT_SCALE | cv2.DFT_REAL_OUTPUT)
-    return np.roll(full, (n // 2, n // 2), axis=(0, 1))[: n + 1, : n + 1]
+    middle = np.roll(full, (n // 2, n // 2), axis=(0, 1))[: n + 1, : n + 1]
+    return np.asarray(middle, dtype=np.float32)
 
 
 @lru_cache(maxsize=8)
@@ -168,7 +169,7 @@ def _first_return(profile: NDArray[np.float32]) -> float | None:
 def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
     """Length of the shortest shift that brings the print back onto itself, in samples."""
     half = correlation.shape[0] // 2
-    smooth = cv2.GaussianBlur(correlation, (3, 3), 0)
+    smooth = np.asarray(cv2.GaussianBlur(correlation, (3, 3), 0), dtype=np.float32)
     top = cv2.dilate(smooth, np.ones((5, 5), dtype=np.uint8))
     rows, columns = np.nonzero((smooth >= top) & (smooth >= _REPEATS_FROM))
     dy, dx = rows - half, columns - half

@@ -174,7 +174,7 @@ def test_one_bad_photo_of_several_is_named(folder: Path) -> None:
         (["a.jpg"], {"square_inches": 0.0}, "must lie between"),
         (["a.jpg"], {"square_inches": float("nan")}, "must lie between"),
         (["a.jpg"], {"white": [(1, 1), (2, 2)]}, "1 photos but 2 white points"),
-        (["a.jpg", "b.jpg"], {"hints": Hints()}, "2 photos but 1 sets of hints"),
+        (["a.jpg", "b.jpg"], {"hints": [Hints()]}, "2 photos but 1 sets of hints"),
     ],
 )
 def test_what_cannot_be_asked_for_is_said(
