@@ -1,0 +1,70 @@
+"""All files of a making, made together."""
+
+from collections.abc import Sequence
+
+from colorcore.contrast import Thresholds
+from colorcore.making import Making
+from colorcore.preview import View, paint, quilt_svg, side_by_side
+from colorcore.sheets.cutting_content import sheet_content
+from colorcore.sheets.cutting_page import making_sections
+from colorcore.sheets.cutting_pdf import making_pdf
+from colorcore.sheets.pictures import Picture, encode_picture
+from colorcore.sheets.plan_page import plan_page
+from colorcore.sheets.view import view_plan
+
+_PICTURE_NAMES = {
+    View.COLOR: "quilt.png",
+    View.VALUE: "quilt-value.png",
+    View.ROOM: "quilt-room.png",
+}
+_LONG_SIDE = 1800
+
+
+def making_files(
+    making: Making,
+    *,
+    photos: Sequence[Picture | None],
+    thresholds: Thresholds | None = None,
+    metric: bool = False,
+    paper: str = "us-letter",
+    beside: Making | None = None,
+) -> dict[str, bytes]:
+    """Return name and content of every file of a making: pictures, ``plan.html``, ``plan.pdf``.
+
+    ``photos`` as for the plan's page; ``beside`` is another plan of the same quilt or of another,
+    drawn beside this one at the same scale (``side-by-side.png``).
+    """
+    content = sheet_content(making, metric=metric)
+    sewn = making.sewn
+    scale = _LONG_SIDE / max(sewn.width, sewn.height)
+    words = f"{making.plan.pattern}: the finished top from the photographed fabrics"
+    files = {
+        name: encode_picture(paint(sewn, scale, view=view), ".png")
+        for view, name in _PICTURE_NAMES.items()
+    }
+    files["quilt.svg"] = quilt_svg(sewn, words=words).encode("utf-8")
+    if beside is not None:
+        files["side-by-side.png"] = encode_picture(draw_beside(making, beside), ".png")
+    page = plan_page(
+        view_plan(making.plan, making.bundle),
+        photos=photos,
+        thresholds=thresholds,
+        sections=making_sections(content),
+    )
+    files["plan.pdf"] = making_pdf(content, paper=paper)
+    files["plan.html"] = page.encode("utf-8")
+    return files
+
+
+def draw_beside(one: Making, other: Making, *, long_side: int = 1400) -> Picture:
+    """Return two plans side by side at one scale: in colour above, in value only below."""
+    import numpy as np
+
+    largest = max(one.sewn.width, one.sewn.height, other.sewn.width, other.sewn.height)
+    scale = long_side / largest
+    rows = [
+        side_by_side([paint(m.sewn, scale, view=view) for m in (one, other)])
+        for view in (View.COLOR, View.VALUE)
+    ]
+    gap = np.full((24, rows[0].shape[1], 3), 255, dtype=np.uint8)
+    return np.concatenate([rows[0], gap, rows[1]])
