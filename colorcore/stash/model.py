@@ -1,6 +1,6 @@
 """What is kept of a fabric, a solid or a thread."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from typing import Final
@@ -19,6 +19,8 @@ class Kind(StrEnum):
 
 #: In what amounts are counted.
 AMOUNT_UNITS: Final = ("yards", "fat quarters", "squares", "spools")
+#: Grades of how far a measurement can be trusted, best first.
+TRUSTS: Final = ("A", "B", "C", "D")
 MOST_AMOUNT: Final = 100_000
 MOST_TEXT: Final = 2_000
 
@@ -29,7 +31,8 @@ class NewEntry:
 
     ``swatch`` is all that was measured; ``reference`` and ``trust`` (A to D) say what its colours
     rest on; ``source`` tells one measured piece of one photo from all others (the photo's sha256
-    and the piece's number in it), so that adding the same photo twice adds nothing.
+    and the piece's number in it), so that adding the same photo twice adds nothing; ``jpeg`` is
+    the swatch's picture as a JPEG file, if there is one already, so that it is not coded again.
 
     Raises
     ------
@@ -47,6 +50,7 @@ class NewEntry:
     reference: str = "none"
     trust: str = "D"
     source: str = ""
+    jpeg: bytes | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         check_name(self.name)

@@ -15,10 +15,20 @@ _JPEG = "data:image/jpeg;base64,"
 _PNG = "data:image/png;base64,"
 
 
+def jpeg_text(jpeg: bytes) -> str:
+    """Return a JPEG file as a data URI."""
+    return _JPEG + base64.b64encode(jpeg).decode("ascii")
+
+
+def jpeg_from_text(uri: str) -> bytes:
+    """Return the JPEG file that a data URI holds."""
+    return base64.b64decode(uri.removeprefix(_JPEG))
+
+
 def columns_from_entry(new: NewEntry) -> dict[str, Any]:
     """Return the columns of an entry, but its name, number and times."""
     measured = square_to_json(new.swatch)
-    picture = base64.b64decode(measured.pop("picture").removeprefix(_JPEG))
+    picture = measured.pop("picture")
     mask = measured.pop("valid")
     return {
         "kind": str(new.kind),
@@ -30,7 +40,7 @@ def columns_from_entry(new: NewEntry) -> dict[str, Any]:
         "a": float(new.swatch.lab[1]),
         "b": float(new.swatch.lab[2]),
         "measured": json.dumps(measured, allow_nan=False),
-        "picture": picture,
+        "picture": jpeg_from_text(picture) if new.jpeg is None else new.jpeg,
         "valid": None if mask is None else base64.b64decode(mask.removeprefix(_PNG)),
         "reference": new.reference,
         "trust": new.trust,
@@ -84,7 +94,7 @@ def swatch_from_row(row: sqlite3.Row) -> Swatch:
     measured = json.loads(row["measured"])
     measured["id"] = row["name"]
     measured["photo"] = 0
-    measured["picture"] = _JPEG + base64.b64encode(row["picture"]).decode("ascii")
+    measured["picture"] = jpeg_text(row["picture"])
     mask = row["valid"]
     measured["valid"] = None if mask is None else _PNG + base64.b64encode(mask).decode("ascii")
     return square_from_json(Checker("stash", measured, row["name"]), photos=1)

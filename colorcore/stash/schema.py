@@ -34,11 +34,13 @@ _MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
         CREATE INDEX entry_color ON entry (removed, kind, id, lightness, a, b);
         CREATE TABLE change (
             id INTEGER PRIMARY KEY AUTOINCREMENT,
+            batch INTEGER NOT NULL,
             at TEXT NOT NULL,
             words TEXT NOT NULL,
             entry INTEGER NOT NULL REFERENCES entry (id),
             before TEXT NOT NULL
         );
+        CREATE INDEX change_batch ON change (batch);
         """,
     ),
 )

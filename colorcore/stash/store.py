@@ -2,7 +2,8 @@
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -63,6 +64,7 @@ class Stash:
         self._now = now
         self._file = Database(self.path, STASH_FILE, read_only=read_only)
         self._db = self._file.db
+        self._batch = 0
 
     def close(self) -> None:
         """Close the file; everything confirmed is on disk already."""
@@ -131,6 +133,15 @@ class Stash:
         table = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, 4)
         return table[:, 0].astype(np.int64), table[:, 1:]
 
+    def newest_change(self) -> int:
+        """Return a number that differs after every change, to know what was made before it."""
+        with self._file.said():
+            row = self._db.execute(
+                "SELECT seq FROM sqlite_sequence WHERE name = 'change'"
+            ).fetchone()
+            kept = self._db.execute("SELECT count(*) FROM change").fetchone()
+        return (int(row[0]) if row else 0) * 2**20 + int(kept[0])
+
     def sources(self) -> set[str]:
         """Return the sources of all entries that are there, to leave out what is known."""
         with self._file.said():
@@ -148,29 +159,29 @@ class Stash:
 
     def add_all(self, new_entries: Iterable[NewEntry]) -> list[StashEntry]:
         """Keep several entries, all or none."""
-        numbers = []
-        with self._file.change() as db:
-            for new in new_entries:
-                known = db.execute(
-                    "SELECT id FROM entry WHERE source = ? AND source <> '' AND removed = ''",
-                    (new.source,),
-                ).fetchone()
-                if known is not None:
-                    numbers.append(int(known[0]))
-                    continue
-                values = columns_from_entry(new) | {
-                    "name": self._free_name(db, new.name.strip()),
-                    "added": self._time(),
-                }
-                columns, marks = ", ".join(values), ", ".join("?" * len(values))
-                cursor = db.execute(
-                    f"INSERT INTO entry ({columns}) VALUES ({marks})", tuple(values.values())
-                )
-                number = int(cursor.lastrowid or 0)
-                gone = json.dumps({"removed": self._time()})
-                self._note_change(db, number, f"added {new.name}", gone)
-                numbers.append(number)
+        with self._changing() as db:
+            numbers = [self._insert(db, new) for new in new_entries]
         return [self.entry(number) for number in numbers]
+
+    def take_over(
+        self,
+        new_entries: Iterable[NewEntry],
+        corrections: Iterable[tuple[int, Fraction, str, str]],
+    ) -> tuple[list[StashEntry], list[StashEntry]]:
+        """Keep new entries and set amount, place and note of others by number, all or none.
+
+        Returns what was added and what was corrected.
+        """
+        corrected = []
+        with self._changing() as db:
+            numbers = [self._insert(db, new) for new in new_entries]
+            for number, amount, place, note in corrections:
+                entry = self.entry(number)
+                check_amount(amount, entry.name)
+                words = f"corrected {entry.name}"
+                self._set(db, entry, words, amount=str(amount), place=place, note=note)
+                corrected.append(number)
+        return [self.entry(n) for n in numbers], [self.entry(n) for n in corrected]
 
     def rename(self, name_or_id: str | int, name: str) -> StashEntry:
         """Give an entry another name.
@@ -183,7 +194,7 @@ class Stash:
         check_name(name)
         name = name.strip()
         entry = self.entry(name_or_id)
-        with self._file.change() as db:
+        with self._changing() as db:
             taken = db.execute(
                 "SELECT id FROM entry WHERE name = ? COLLATE NOCASE AND removed = '' AND id <> ?",
                 (name, entry.id),
@@ -201,7 +212,7 @@ class Stash:
         StashError
             If there is less than that, or the amount is not positive.
         """
-        with self._file.change() as db:
+        with self._changing() as db:
             entry = self.entry(name_or_id)
             check_amount(amount, entry.name)
             if amount == 0:
@@ -231,37 +242,44 @@ class Stash:
             changes["amount"] = str(amount)
         changes |= {k: v for k, v in (("place", place), ("note", note)) if v is not None}
         if changes:
-            with self._file.change() as db:
+            with self._changing() as db:
                 self._set(db, entry, f"corrected {entry.name}", **changes)
         return self.entry(entry.id)
 
     def remove(self, name_or_id: str | int) -> StashEntry:
         """Take an entry out; it stays in the file, so that this can be undone."""
         entry = self.entry(name_or_id)
-        with self._file.change() as db:
+        with self._changing() as db:
             self._set(db, entry, f"removed {entry.name}", removed=self._time())
         return entry
 
     def undo(self) -> str:
-        """Take back the newest change and return in words what it was.
+        """Take back the newest change, or all that were made together, and return in words what it
+        was.
 
         Raises
         ------
         StashError
             If nothing is left to take back.
         """
-        with self._file.change() as db:
-            row = db.execute("SELECT * FROM change ORDER BY id DESC LIMIT 1").fetchone()
-            if row is None:
+        with self._changing() as db:
+            rows = db.execute(
+                "SELECT * FROM change WHERE batch = (SELECT max(batch) FROM change) "
+                "ORDER BY id DESC"
+            ).fetchall()
+            if not rows:
                 raise StashError("there is nothing to undo in this stash.")
-            before = json.loads(row["before"])
-            if before.get("removed") == "" and "name" in before:
-                before["name"] = self._free_name(db, before["name"], own=row["entry"])
-                self._refuse_twin(db, row["entry"], before["name"])
-            marks = ", ".join(f"{column} = ?" for column in before)
-            db.execute(f"UPDATE entry SET {marks} WHERE id = ?", (*before.values(), row["entry"]))
-            db.execute("DELETE FROM change WHERE id = ?", (row["id"],))
-        return str(row["words"])
+            for row in rows:
+                before = json.loads(row["before"])
+                if before.get("removed") == "" and "name" in before:
+                    before["name"] = self._free_name(db, before["name"], own=row["entry"])
+                    self._refuse_twin(db, row["entry"], before["name"])
+                marks = ", ".join(f"{column} = ?" for column in before)
+                values = (*before.values(), row["entry"])
+                db.execute(f"UPDATE entry SET {marks} WHERE id = ?", values)
+                db.execute("DELETE FROM change WHERE id = ?", (row["id"],))
+        first = str(rows[-1]["words"])
+        return first if len(rows) == 1 else f"{first} and {len(rows) - 1} more made together"
 
     def backup(self, path: Path) -> None:
         """Copy the stash as it is now to another file, whole or not at all, while others may
@@ -275,6 +293,13 @@ class Stash:
         self._file.backup(path)
 
     # -- within -------------------------------------------------------------------------------
+
+    @contextmanager
+    def _changing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction, whose changes are undone together."""
+        with self._file.change() as db:
+            (self._batch,) = db.execute("SELECT coalesce(max(batch), 0) + 1 FROM change").fetchone()
+            yield db
 
     def _row(self, name_or_id: str | int, columns: str) -> sqlite3.Row:
         with self._file.said():
@@ -302,6 +327,27 @@ class Stash:
         hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else "."
         return f"'{name}' is not in the stash{hint}"
 
+    def _insert(self, db: sqlite3.Connection, new: NewEntry) -> int:
+        """Insert an entry, or find the one with its source, and return its number."""
+        known = db.execute(
+            "SELECT id FROM entry WHERE source = ? AND source <> '' AND removed = ''",
+            (new.source,),
+        ).fetchone()
+        if known is not None:
+            return int(known[0])
+        values = columns_from_entry(new) | {
+            "name": self._free_name(db, new.name.strip()),
+            "added": self._time(),
+        }
+        columns, marks = ", ".join(values), ", ".join("?" * len(values))
+        cursor = db.execute(
+            f"INSERT INTO entry ({columns}) VALUES ({marks})", tuple(values.values())
+        )
+        number = int(cursor.lastrowid or 0)
+        gone = json.dumps({"removed": self._time()})
+        self._note_change(db, number, f"added {new.name}", gone)
+        return number
+
     def _set(self, db: sqlite3.Connection, entry: StashEntry, words: str, **values: str) -> None:
         row = db.execute("SELECT * FROM entry WHERE id = ?", (entry.id,)).fetchone()
         before = {column: row[column] for column in values if column in _CHANGEABLE}
@@ -313,8 +359,8 @@ class Stash:
 
     def _note_change(self, db: sqlite3.Connection, entry: int, words: str, before: str) -> None:
         db.execute(
-            "INSERT INTO change (at, words, entry, before) VALUES (?, ?, ?, ?)",
-            (self._time(), words, entry, before),
+            "INSERT INTO change (batch, at, words, entry, before) VALUES (?, ?, ?, ?, ?)",
+            (self._batch, self._time(), words, entry, before),
         )
 
     def _free_name(self, db: sqlite3.Connection, name: str, own: int = 0) -> str:
