@@ -15,28 +15,11 @@ def read_background(
     ------
     ColorError
         If it is neither a square's address nor a fabric of the stash nor a colour.
+    StashError
+        If the stash cannot be read.
     """
 
-    def kept(name: str) -> Background | None:
-        return _from_stash(name, stash)
+    from colorcore.stash.backgrounds import background_from_stash
 
-    return find_background(text, bundle, stash=kept)
-
-
-def _from_stash(name: str, file: str | None) -> Background | None:
-    """Look a name up in the stash file, or in the usual one if that is there."""
-    from dataclasses import replace
-
-    from colorcore.contrast.sources import background_from_swatch
-    from colorcore.errors import StashError
-    from colorcore.stash.store import Stash, default_path
-
-    path = default_path() if file is None else Path(file)
-    if file is None and not path.is_file():
-        return None
-    with Stash(path, read_only=True) as stash:
-        try:
-            swatch = stash.swatch(name)
-        except StashError:
-            return None
-    return replace(background_from_swatch(swatch), label=name)
+    path = None if stash is None else Path(stash)
+    return find_background(text, bundle, stash=lambda name: background_from_stash(name, path))

@@ -31,6 +31,11 @@ from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.pictures import encode_picture, shrink, value_only
 from colorcore.stacking import Plan, deal, lay_by_hand
 from colorcore.stacking.ranking import Ranking, rank_backgrounds
+from colorcore.stash import Stash
+from colorcore.stash.backgrounds import background_from_stash
+from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+from colorcore.substitutes.finding import find_substitutes
+from colorcore.substitutes.model import Candidate, Substitutes
 from colorcore.swatch import Swatch
 
 T = TypeVar("T")
@@ -203,7 +208,12 @@ class Workshop:
         """Return a background by what it is called, the project's own for "", and the squares
         that are used up by it."""
         bundle = self.bundle(choices)
-        return find_background(text or choices.background or DEFAULT_BACKGROUND, bundle)
+        wanted = text or choices.background or DEFAULT_BACKGROUND
+        path = self.stash_path
+        # A stash that was never begun is no fault.
+        if path is not None and not path.is_file():
+            return find_background(wanted, bundle)
+        return find_background(wanted, bundle, stash=lambda name: background_from_stash(name, path))
 
     def ranking(self, choices: Choices, tries: tuple[str, ...]) -> Ranking:
         """Return how several backgrounds serve the project, the best first."""
@@ -261,6 +271,32 @@ class Workshop:
 
         key = ("plan", dealt_mark(choices), choices.places, choices.locks)
         return self._results.get(key, make)
+
+    def substitutes(self, choices: Choices, square: str, others: tuple[int, ...]) -> Substitutes:
+        """Return what could stand in for a square: from the stash, from spare squares, and from
+        the bundles of ``others``, numbers of projects."""
+
+        def make() -> Substitutes:
+            plan, bundle = self.plan(choices), self.bundle(choices)
+            candidates: list[Candidate] = spare_squares(plan, bundle)
+            original = next(s for s in bundle.squares if s.id == square)
+            with self.stash() as stash:
+                found, _ = stash_fabrics(stash, original, plan.background)
+            candidates += found
+            for other in others:
+                theirs = self.projects.load(other)
+                if theirs.photos:
+                    candidates += bundle_squares(self.bundle(theirs), self.projects.name(other))
+            return find_substitutes(plan, bundle, chosen_pattern(choices), square, candidates)
+
+        with self.stash() as stash:
+            mark = stash.newest_change()
+        key = ("swap", dealt_mark(choices), choices.places, choices.locks, square, others, mark)
+        return self._results.get(key, make)
+
+    def stash(self) -> Stash:
+        """Open the maker's stash; close it after use."""
+        return Stash(self.stash_path)
 
     def making(self, choices: Choices) -> Making:
         """Return how the plan is cut, paired, marked, pressed and finished."""

@@ -1,5 +1,174 @@
-"""The page 'stash'."""
+"""Stash: the maker's own fabrics, solids and threads."""
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
 
 import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-st.title("stash")
+from app.web import session
+from app.web.notices import told
+from colorcore.color.naming import describe_color
+from colorcore.stash import Kind, StashEntry
+from colorcore.stash.amounts import parse_amount, say_amount
+from colorcore.stash.csv_files import export_csv
+from colorcore.stash.exchange import import_csv, import_json
+from colorcore.stash.intake import IntakeSettings, add_photos
+from colorcore.stash.json_files import export_json
+from colorcore.stash.measuring import Subject
+
+KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
+SUBJECTS = {
+    "Find out": Subject.ANY,
+    "Squares": Subject.SQUARES,
+    "One piece of cloth": Subject.PIECE,
+    "A fat quarter": Subject.FAT_QUARTER,
+    "A spool of thread": Subject.SPOOL,
+}
+ROUND, TOLD = "stash-round", "stash-told"
+MOST_SHOWN = 60
+
+
+def _add() -> None:
+    with st.expander("Add photos", expanded=not _entries("", None)):
+        st.write(
+            "Squares, the folded edge of yardage, fat quarters, spools, or one piece per photo; "
+            "white paper beside them."
+        )
+        left, right = st.columns(2)
+        subject = left.selectbox("What they show", list(SUBJECTS))
+        place = right.text_input("Where kept", placeholder="shelf 2, blue box")
+        turn = st.session_state.get(ROUND, 0)
+        files = st.file_uploader(
+            "Photos", type=KINDS, accept_multiple_files=True, key=f"stash-photos-{turn}",
+            max_upload_size=200,
+        )  # fmt: skip
+        if st.button("Measure and keep", type="primary", disabled=not files):
+            _intake(files or [], IntakeSettings(subject=SUBJECTS[subject], place=place))
+            st.session_state[ROUND] = turn + 1
+            st.rerun()
+
+
+def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
+    bar = st.progress(0.0, "Measuring …")
+    added: list[str] = []
+    said: list[str] = []
+    with (
+        tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder,
+        session.workshop().stash() as stash,
+    ):
+        # The uploaded name becomes the entry's, never a path.
+        path = Path(folder) / "photo"
+        for number, file in enumerate(files):
+            name = file.name.rpartition(".")[0][:80] or "fabric"
+            bar.progress(number / len(files), f"Measuring {number + 1} of {len(files)}")
+            path.write_bytes(file.getvalue())
+            came = add_photos(stash, [path], settings=replace(settings, name=name))
+            added += came.added
+            said += [f"{name} is in the stash already."] if came.known else []
+            said += [f"{name}: {sentence}" for _, sentence in came.skipped]
+            said += came.notes
+    st.session_state[TOLD] = [f"Added: {', '.join(added)}.", *said] if added else said
+
+
+def _entries(text: str, kind: Kind | None) -> list[StashEntry]:
+    with session.workshop().stash() as stash:
+        return stash.entries(kind=kind, text=text)
+
+
+def _show(entry: StashEntry) -> None:
+    with session.workshop().stash() as stash:
+        picture = stash.picture(entry.id)
+    st.image(picture, width="stretch", alt=f"{entry.name}: {describe_color(entry.lab)}")
+    st.text(entry.name)
+    st.text(f"{describe_color(entry.lab)}, L* {entry.lab[0]:.0f} ± {entry.lab_sd[0]:.0f}")
+    st.text(", ".join(filter(None, (say_amount(entry.amount, entry.unit), entry.place))))
+    with st.popover("Change", width="stretch"):
+        _change(entry)
+
+
+def _change(entry: StashEntry) -> None:
+    with st.form(f"change-{entry.id}", border=False):
+        name = st.text_input("Name", entry.name, max_chars=200)
+        place = st.text_input("Where kept", entry.place)
+        note = st.text_area("Note", entry.note, max_chars=2000)
+        used = st.text_input("Use from it", placeholder="½ yard, 3 squares")
+        if st.form_submit_button("Keep", type="primary", width="stretch"):
+            with told(), session.workshop().stash() as stash:
+                if name.strip() != entry.name:
+                    stash.rename(entry.id, name)
+                stash.describe(entry.id, place=place, note=note)
+                if used.strip():
+                    amount, _ = parse_amount(used, unit=entry.unit)
+                    stash.use(entry.id, amount)
+                st.rerun()
+    if st.button("Take it out of the stash", key=f"remove-{entry.id}", width="stretch"):
+        with session.workshop().stash() as stash:
+            stash.remove(entry.id)
+        st.session_state[TOLD] = [f"{entry.name} was taken out; undo brings it back."]
+        st.rerun()
+
+
+def _exchange() -> None:
+    st.header("Take along, bring back")
+    with session.workshop().stash() as stash:
+        table, whole = export_csv(stash), b"".join(export_json(stash))
+    one, two, three = st.columns(3)
+    one.download_button("Table (CSV)", table, "stash.csv", "text/csv", width="stretch")
+    two.download_button(
+        "Everything (JSON)", whole, "stash.json", "application/json", width="stretch"
+    )
+    if three.button("Undo the newest change", icon=":material/undo:", width="stretch"):
+        with told(), session.workshop().stash() as stash:
+            st.session_state[TOLD] = [f"Taken back: {stash.undo()}."]
+            st.rerun()
+    turn = st.session_state.get(ROUND, 0)
+    file = st.file_uploader(
+        "Bring back a stash file", type=["csv", "json"], key=f"stash-file-{turn}"
+    )
+    if file and st.button("Take it into the stash"):
+        with told(), tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder:
+            is_table = file.name.lower().endswith(".csv")
+            path = Path(folder) / ("stash.csv" if is_table else "stash.json")
+            path.write_bytes(file.getvalue())
+            with session.workshop().stash() as stash:
+                came = (import_csv if is_table else import_json)(stash, path)
+            st.session_state[TOLD] = [
+                f"{len(came.added)} added, {len(came.changed)} changed, {came.known} as they were."
+            ]
+            st.session_state[ROUND] = turn + 1
+            st.rerun()
+
+
+def _page() -> None:
+    for sentence in st.session_state.pop(TOLD, ()):
+        show_note(sentence)
+    _add()
+    search, which = st.columns([3, 2])
+    text = search.text_input("Search in names, places and notes", placeholder="blue")
+    kind = which.segmented_control("Kind", ["all", *Kind], default="all")
+    found = _entries(text, None if kind in (None, "all") else Kind(kind))
+    if not found:
+        st.info("Nothing here yet: add photos of what you own.", icon=":material/inventory_2:")
+        return
+    more = f", the first {MOST_SHOWN} shown" if len(found) > MOST_SHOWN else ""
+    st.caption(f"{len(found)} found{more}")
+    shown = found[:MOST_SHOWN]
+    for start in range(0, len(shown), 4):
+        for column, entry in zip(st.columns(4), shown[start : start + 4], strict=False):
+            with column:
+                _show(entry)
+    _exchange()
+
+
+def show_note(sentence: str) -> None:
+    """Show what came of the newest step, as plain text."""
+    with st.container(border=True):
+        st.text(sentence)
+
+
+st.title("Stash")
+with told():
+    _page()
