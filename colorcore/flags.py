@@ -10,6 +10,7 @@ FLAGS: Final[dict[str, str]] = {
     "clipped": "parts are too bright or too dark for the camera to tell",
     "glare": "glare was left out of the measurement",
     "shadow": "lies in a shadow",
+    "sunlit": "lies in a patch of brighter light",
     "few-pixels": "too small in the photo to measure its print",
     "no-scale": "how large it is could not be told, so the size of its print is a guess",
     "strong-print": "a large print: its pieces differ much in value",

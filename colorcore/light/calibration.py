@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from colorcore.color.spaces import lab_from_linear, linear_from_lab
 from colorcore.light.camera import CameraFit
 from colorcore.light.field import LightField
+from colorcore.light.local import LocalLight
 from colorcore.light.model import Reference
 from colorcore.light.places import grid_over
 from colorcore.light.sharpened import LINEAR_FROM_SHARP, SHARP_FROM_LINEAR
@@ -31,6 +32,8 @@ class Calibration:
         Of the upright picture in pixels.
     light : LightField
         The light over the table, in the sharpened space, after the tone curve.
+    local : LocalLight
+        Shadows and patches of sun.
     tone, camera : ToneCurve, CameraFit
         What the camera did; either may be "nothing".
     references : tuple of Reference
@@ -49,6 +52,7 @@ class Calibration:
     light: LightField
     tone: ToneCurve
     camera: CameraFit
+    local: LocalLight = field(repr=False)
     doubts: Doubts = field(repr=False)
     references: tuple[Reference, ...]
     reference: str
@@ -69,9 +73,16 @@ class Calibration:
         patch = np.ascontiguousarray(linear, dtype=np.float32)
         height, width = patch.shape[:2]
         sharp = cv2.transform(self.tone.undo(patch), SHARP_FROM_LINEAR.astype(np.float32))
-        gain = np.exp(-self.light.log_light(grid_over(corners, _GRID))).astype(np.float32)
+        gain = np.exp(-self.log_light_over(corners, _GRID)).astype(np.float32)
         even = cv2.multiply(sharp, _spread_out(gain, width, height))
         return np.asarray(self.camera.convert(np.asarray(even)), dtype=np.float32)
+
+    def log_light_over(self, corners: FloatArray, steps: int) -> Array:
+        """Return the log of the light (steps, steps, 3) over a square, shadows counted."""
+        places = grid_over(corners, steps)
+        smooth = self.light.log_light(places)
+        extra = self.local.log_extra(corners, places)
+        return smooth if extra is None else np.asarray(smooth + extra)
 
     def color_at(self, linear: FloatArray, xy: FloatArray) -> Array:
         """Return true linear light (..., 3) of colours (..., 3) seen at places (..., 2)."""
@@ -89,6 +100,7 @@ class Calibration:
         mixing and the tone curve. What varies within the print is not part of it.
         """
         covariance = self.doubts.log_covariance(self.light, grid_over(corners, 5), lab)
+        covariance = covariance + self.local.log_sd(corners) ** 2
         jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))
         variance = np.diag(jacobian @ covariance @ jacobian.T)
         variance = variance + self.doubts.lab_variance(lab)
@@ -97,7 +109,9 @@ class Calibration:
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """Return the flags (keys of ``colorcore.flags.FLAGS``) that the light puts on a square."""
-        return self.doubts.flags(self.light, grid_over(corners, 5))
+        return (
+            *self.local.flags(corners), *self.doubts.flags(self.light, grid_over(corners, 5))
+        )  # fmt: skip
 
 
 def _spread_out(gain: NDArray[np.float32], width: int, height: int) -> NDArray[np.float32]:

@@ -150,7 +150,7 @@ def _compare(
     weight = whole.astype(np.float64)
     off = np.zeros(len(seen))
     slope = 1.0
-    for _ in range(6):
+    for _ in range(4):
         total = weight.sum()
         mean_x = (weight[:, None] * x).sum(axis=0) / total
         mean_y = (weight[:, None] * target).sum(axis=0) / total

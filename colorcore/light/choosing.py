@@ -137,9 +137,9 @@ def _lies_in(small: SmallPicture, sheet: Sheet, taken: NDArray[np.bool_]) -> boo
 
 
 def brightest_square(small: SmallPicture, finding: Finding) -> float:
-    """Log luminance of the lightest square's mean, or minus infinity without squares."""
+    """Log luminance of the third lightest square's mean, or minus infinity without squares."""
     means = [m for s in finding.squares if (m := square_mean(small, s.corners)) is not None]
     if not means:
         return -np.inf
-    luminance = np.array(means) @ np.array([0.2126, 0.7152, 0.0722])
-    return float(np.log(max(float(luminance.max()), _LEAST_LIGHT)))
+    luminance = np.sort(np.array(means) @ np.array([0.2126, 0.7152, 0.0722]))
+    return float(np.log(max(float(luminance[-min(3, len(means))]), _LEAST_LIGHT)))

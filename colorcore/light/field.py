@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 
 DEGREE: Final = 5
 _ROUNDS: Final = 3
-_UPDATES: Final = 4
+_UPDATES: Final = 3
 _BIWEIGHT: Final = 4.7
 _MATERIAL_SD: Final = 5.0
 _CONSTANT_SD: Final = 3.0
@@ -81,8 +81,8 @@ class LightField:
     """A fitted field.
 
     ``size`` (width, height) of the picture; ``coefficients`` (P, 3) by sharpened channel;
-    ``covariance`` (3, P, 3, P) of lightness and the two tints; ``samples`` with what the fit left
-    over of their lightness, ``residual`` (S,), grain included, and their ``weights`` (S,), 0 for
+    ``covariance`` (3, P, 3, P) of lightness and the two tints; ``samples`` with what neither field
+    nor grain explains of their logs, ``unexplained`` (S, 3), and their ``weights`` (S,), 0 for
     those that do not belong. ``bends`` (2, 5) how strongly lightness and tints bend, by degree.
     """
 
@@ -90,7 +90,7 @@ class LightField:
     coefficients: Array
     covariance: Array
     samples: Samples
-    residual: Array
+    unexplained: Array
     weights: Array
     bends: Array
 
@@ -153,13 +153,14 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
     grained = samples.grained[samples.material]
     fit = _fit(model, seen - seen[:, :1] * kappa, samples.sd, grained)
     fields = fit.solution[: 3 * _TERMS].reshape(3, _TERMS)
-    constants = fit.solution[3 * _TERMS : 3 * _TERMS + dummies.shape[1]]
+    left = seen - seen[:, :1] * kappa - model.predict(fit.solution)
+    left = left + left[:, :1] * kappa
     return LightField(
         size=size,
         coefficients=fields.T @ _FROM_PARTS.T,
         covariance=fit.covariance.reshape(3, _TERMS, 3, _TERMS),
         samples=samples,
-        residual=seen[:, 0] - phi @ fields[0] - dummies @ constants,
+        unexplained=left @ _FROM_PARTS.T,
         weights=fit.weights,
         bends=fit.bends,
     )
@@ -267,7 +268,7 @@ def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) ->
             prior = [1 / np.append(_CONSTANT_SD**2, bends[k])[_DEGREE_OF] for k in kinds]
             prior.append(np.full(3 * u, 1 / _MATERIAL_SD**2))
             prior.append(1 / strip_variance[groups])
-            inverse = np.linalg.inv(normal + np.diag(np.concatenate(prior)))
+            inverse = _inverse(normal, np.concatenate(prior))
             solution = inverse @ right
             size = np.square(solution) + np.diag(inverse)
             fields = size[: 3 * p].reshape(3, p)
@@ -292,3 +293,12 @@ def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) ->
         weights=pull.min(axis=1),
         bends=np.sqrt(bends),
     )
+
+
+def _inverse(normal: Array, prior: Array) -> Array:
+    """Inverse of a positive definite matrix plus a diagonal."""
+    import cv2
+
+    whole = normal.copy()
+    whole[np.diag_indices_from(whole)] += prior
+    return np.asarray(cv2.invert(whole, flags=cv2.DECOMP_CHOLESKY)[1], dtype=np.float64)

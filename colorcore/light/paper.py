@@ -19,6 +19,10 @@ _LEAST_CARD: Final = 0.2
 """Least size of a grey card as a share of the paper's: a small plain spot of the table is none."""
 
 
+_CARD_STEP: Final = 1.0
+"""Light prints lie 1.4 above a grey card; a patch of sun lifts squares over paper by less."""
+
+
 @dataclass(frozen=True, eq=False)
 class Sheet:
     """A plain region: ``outline`` (K, 2) in picture pixels, ``level`` log luminance, ``tint`` (2,)
@@ -83,13 +87,13 @@ def pick_paper(
 ) -> tuple[list[Sheet], list[Sheet]]:
     """Part sheets into papers and grey cards.
 
-    ``brightest`` is the log luminance of the lightest square. The lightest sheet is paper, unless
+    ``brightest`` is the log luminance of the lightest squares. The lightest sheet is paper, unless
     squares are so much lighter that it can only be the grey card.
     """
     if not sheets:
         return [], []
     top = max(s.level for s in sheets)
-    if brightest - top > 0.6:
+    if brightest - top > _CARD_STEP:
         return [], [s for s in sheets if abs(s.level - top) < 0.4]
     papers = [s for s in sheets if top - s.level < 0.45]
     least = _LEAST_CARD * max(s.share for s in papers)

@@ -73,7 +73,8 @@ def reduce_photo(photo: Photo) -> SmallPicture:
     skip = int(0.4 / scale)
     if skip > 1:
         # Enough pixels are left to average over; a large photo is read at a fraction of the cost.
-        coded = np.ascontiguousarray(coded[skip // 2 :: skip, skip // 2 :: skip])
+        fewer = (photo.width // skip, photo.height // skip)
+        coded = np.asarray(cv2.resize(coded, fewer, interpolation=cv2.INTER_NEAREST))
     if scale < 1.0:
         coded = np.asarray(cv2.resize(coded, size, interpolation=cv2.INTER_AREA))
     top = np.iinfo(coded.dtype).max
@@ -190,8 +191,12 @@ def texture_angle(small: SmallPicture, mask: NDArray[np.bool_]) -> float:
     table: the main axis of its structure tensor (Bigun and Granlund 1987)."""
     import cv2
 
-    bright = cv2.log(np.maximum(small.linear[..., 1], _LOWEST))
-    inner = cv2.erode(mask.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    height, width = mask.shape
+    half = (max(1, width // 2), max(1, height // 2))
+    green = cv2.resize(small.linear, half, interpolation=cv2.INTER_AREA)[..., 1]
+    bright = cv2.log(np.maximum(green, _LOWEST))
+    shrunk = cv2.resize(mask.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST)
+    inner = cv2.erode(shrunk, np.ones((3, 3), np.uint8)).astype(bool)
     across = np.asarray(cv2.Sobel(bright, cv2.CV_32F, 1, 0))[inner]
     down = np.asarray(cv2.Sobel(bright, cv2.CV_32F, 0, 1))[inner]
     # Beyond a step of the usual texture lie edges of things.

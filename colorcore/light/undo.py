@@ -11,9 +11,8 @@ from colorcore.color.spaces import lab_from_linear
 from colorcore.finding.model import Finding
 from colorcore.light.assuming import assume_level
 from colorcore.light.calibration import Calibration
-from colorcore.light.chart import ReadChart
 from colorcore.light.choosing import choose_references
-from colorcore.light.field import LightField, Samples, fit_field
+from colorcore.light.field import LightField, fit_field
 from colorcore.light.gathering import (
     Material,
     as_samples,
@@ -21,11 +20,18 @@ from colorcore.light.gathering import (
     read_repeats,
     square_mean,
 )
-from colorcore.light.learning import camera_from, evidence_of, neutrals_of, tone_from
+from colorcore.light.learning import (
+    Evidence,
+    camera_from,
+    evidence_of,
+    neutrals_of,
+    tone_from,
+)
+from colorcore.light.local import find_steps, level_anew
 from colorcore.light.model import Reference
 from colorcore.light.places import grid_over
 from colorcore.light.repeats import find_repeats
-from colorcore.light.sampling import Cells, SmallPicture, reduce_photo
+from colorcore.light.sampling import SmallPicture, reduce_photo
 from colorcore.light.tone import LINEAR_TONE, UNKNOWN_TONE, ToneCurve
 from colorcore.light.trust import grade
 from colorcore.light.uncertainty import make_doubts, reference_covariance
@@ -76,15 +82,27 @@ def undo_light(
     samples = as_samples(materials, unlearned, level_from_lightest=not photo.scene_linear)
     if samples.have_level:
         level = reference_covariance(used) + chosen.clipping
-        if not same:
-            first = fit_field(samples, small.size)
-            if _is_vague(first, finding):
-                found = find_repeats(small, finding, first, unlearned)
-                materials += read_repeats(small, finding, found)
+        light = fit_field(samples, small.size)
+        if not same and _is_vague(light, finding):
+            found = read_repeats(
+                small, finding, find_repeats(small, finding, light, unlearned)
+            )
+            if found:
+                materials += found
                 samples = as_samples(
                     materials, unlearned, level_from_lightest=not photo.scene_linear
                 )
-        light, tone = _light_and_tone(samples, materials, plain, chosen.charts, small, unlearned)
+                light = fit_field(samples, small.size)
+        evidence = [evidence_of(reference, cells) for reference, cells in plain]
+        evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
+        light, tone = _light_and_tone(light, materials, evidence, unlearned)
+        light, open_sd = level_anew(light, find_steps(light), [r.outline for r in used])
+        if open_sd:
+            level = level + open_sd**2
+            notes.append(
+                "The reference seems to lie in a shadow or in a patch of sun: lay it where the "
+                "light is that of most squares."
+            )
     else:
         used, tone = (), unlearned
         samples, level = assume_level(small, finding, samples, tone)
@@ -99,6 +117,7 @@ def undo_light(
     calibration = Calibration(
         size=small.size,
         light=light,
+        local=find_steps(light),
         tone=tone,
         camera=camera,
         doubts=make_doubts(level, light, tone, camera, plain, chosen.charts),
@@ -123,25 +142,20 @@ def _is_vague(light: LightField, finding: Finding) -> bool:
 
 
 def _light_and_tone(
-    samples: Samples,
+    light: LightField,
     materials: Sequence[Material],
-    plain: Sequence[tuple[Reference, Cells]],
-    charts: Sequence[ReadChart],
-    small: SmallPicture,
+    evidence: Sequence[Evidence],
     unlearned: ToneCurve,
 ) -> tuple[LightField, ToneCurve]:
-    """Fit light and tone curve in turn: each has to be allowed for in the other."""
-    light = fit_field(samples, small.size)
-    evidence = [evidence_of(reference, cells) for reference, cells in plain]
-    evidence += [neutrals_of(chart, AFTER_2014) for chart in charts]
-    if unlearned is LINEAR_TONE or sum(len(e.xy) for e in evidence) < 2:
+    """Fit tone curve and light in turn: each has to be allowed for in the other."""
+    count = sum(len(item.xy) for item in evidence)
+    if unlearned is LINEAR_TONE or count < 2:
         return light, unlearned
     tone = unlearned
-    few = sum(len(e.xy) for e in evidence) < _SURE
     for _ in range(_TURNS):
         tone = tone_from(evidence, light)
-        samples = as_samples(materials, tone, level_from_lightest=few)
-        light = fit_field(samples, small.size)
+        samples = as_samples(materials, tone, level_from_lightest=count < _SURE)
+        light = fit_field(samples, light.size)
     return light, tone
 
 

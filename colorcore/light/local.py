@@ -1,0 +1,135 @@
+"""Shadows and patches of sun: light with edges, which no smooth field follows.
+
+Where the surface round a square is darker or lighter than the field says, by far more than its
+grain explains, something stands in the light or lets more of it in. A square that lies in it is
+flagged and corrected by what the surface beside it shows.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.light.field import LightField
+
+Array = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
+
+_LEAST_STEP: Final = 0.10
+_GRAIN_STEPS: Final = 4.0
+_NEIGHBOURS: Final = 3
+_LEAST_SHARE: Final = 0.25
+_SOFTNESS: Final = 0.15
+_LEFT_OVER: Final = 0.35
+_LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
+
+
+@dataclass(frozen=True, eq=False)
+class LocalLight:
+    """Cells (S, 2) of the surface, what the field leaves unexplained there (S, 3) in log light,
+    and whether that is a step of the light (S,) rather than grain."""
+
+    xy: Array
+    unexplained: Array
+    stepped: NDArray[np.bool_]
+
+    def share(self, corners: FloatArray) -> tuple[float, float]:
+        """Share of the surface round a square that lies in a step of the light, and the median
+        step there in log lightness; (0, 0) where too little of it shows."""
+        near = self._near(corners)
+        if np.count_nonzero(near) < _NEIGHBOURS:
+            return 0.0, 0.0
+        inside = near & self.stepped
+        if not inside.any():
+            return 0.0, 0.0
+        step = float(np.median(self.unexplained[inside] @ _LIGHTNESS))
+        return float(np.count_nonzero(inside) / np.count_nonzero(near)), step
+
+    def log_extra(self, corners: FloatArray, xy: FloatArray) -> Array | None:
+        """Log light (..., 3) to add to the field at places (..., 2) within a square, or None."""
+        share, _ = self.share(corners)
+        if share < _LEAST_SHARE:
+            return None
+        near = self._near(corners)
+        places = np.asarray(xy, dtype=np.float64)
+        gap = places[..., None, :] - self.xy[near]
+        reach = _side(corners) * _SOFTNESS
+        weight = 1 / (np.sum(gap**2, axis=-1) + reach**2) ** 2
+        weight /= weight.sum(axis=-1, keepdims=True)
+        steps = np.where(self.stepped[near, None], self.unexplained[near], 0.0)
+        return np.asarray(weight @ steps)
+
+    def median_step(self, corners: FloatArray) -> Array:
+        """The step (3,) by sharpened channel in which a thing lies."""
+        inside = self._near(corners) & self.stepped
+        if not inside.any():
+            return np.zeros(3)
+        return np.asarray(np.median(self.unexplained[inside], axis=0))
+
+    def log_sd(self, corners: FloatArray) -> float:
+        """Standard deviation of the log light that a step leaves open over a square."""
+        share, step = self.share(corners)
+        if share < _LEAST_SHARE / 2:
+            return 0.0
+        # Half in and half out is worst; fully inside, the surface beside it tells nearly all.
+        return abs(step) * _LEFT_OVER * float(0.4 + 2.4 * share * (1 - share))
+
+    def flags(self, corners: FloatArray) -> tuple[str, ...]:
+        """The flag of a shadow or a patch of brighter light, if the square lies in one."""
+        share, step = self.share(corners)
+        if share < _LEAST_SHARE:
+            return ()
+        return ("shadow",) if step < 0 else ("sunlit",)
+
+    def _near(self, corners: FloatArray) -> NDArray[np.bool_]:
+        middle = np.asarray(corners, dtype=np.float64).mean(axis=0)
+        return np.asarray(np.linalg.norm(self.xy - middle, axis=1) < 0.95 * _side(corners))
+
+
+def find_steps(light: LightField) -> LocalLight:
+    """Return where the surface shows steps of the light."""
+    grained = light.samples.grained[light.samples.material]
+    unexplained = light.unexplained[grained]
+    lightness = unexplained @ _LIGHTNESS
+    usual = 1.4826 * float(np.median(np.abs(lightness))) if lightness.size else 0.0
+    stepped = np.abs(lightness) > max(_LEAST_STEP, _GRAIN_STEPS * usual)
+    xy = light.samples.xy[grained]
+    return LocalLight(xy, unexplained, _in_company(xy, lightness, stepped, light.size))
+
+
+def level_anew(
+    light: LightField, local: LocalLight, outlines: Sequence[FloatArray]
+) -> tuple[LightField, float]:
+    """Return the field with its level set right if the references lie in a shadow or in the sun,
+    and how open (standard deviation of log light) that leaves it."""
+    shares = [local.share(outline)[0] for outline in outlines]
+    if not shares or max(shares) < _LEAST_SHARE:
+        return light, 0.0
+    steps = [
+        local.median_step(outline) if share > 0.5 else np.zeros(3)
+        for outline, share in zip(outlines, shares, strict=True)
+    ]
+    coefficients = light.coefficients.copy()
+    coefficients[0] -= np.mean(steps, axis=0)
+    doubt = float(np.mean([local.log_sd(outline) for outline in outlines]))
+    return replace(light, coefficients=coefficients), doubt
+
+
+def _in_company(
+    xy: Array, lightness: Array, stepped: NDArray[np.bool_], size: tuple[int, int]
+) -> NDArray[np.bool_]:
+    """Steps with a like neighbour: a lone one is a stain, a thread or a number on the mat."""
+    if not stepped.any():
+        return stepped
+    gap = np.linalg.norm(xy[:, None] - xy[None], axis=2)
+    like = stepped[None] & (np.sign(lightness)[:, None] == np.sign(lightness)[None])
+    near = (gap < 0.08 * max(size)) & like
+    np.fill_diagonal(near, False)
+    return np.asarray(stepped & (near.sum(axis=1) >= 2))
+
+
+def _side(corners: FloatArray) -> float:
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    return float(sides.mean())
