@@ -1,5 +1,7 @@
 """Where the truth says that edges are, the rendered picture has them."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 import pytest
@@ -59,6 +61,27 @@ def test_crumpled_cloth_keeps_its_mean_edge() -> None:
     assert abs(offsets.mean()) < 0.6
 
 
+@pytest.mark.parametrize("lens", [-0.02, 0.02])
+def test_corners_follow_the_lens(lens: float) -> None:
+    choices: dict[str, Any] = {
+        "megapixels": 2.0, "surface": "black_table", "theme": "white", "families": ("solid",),
+        "crumpled": 0.0, "noise": 0.0, "rows": 3, "columns": 4, "reference": "none",
+    }
+    bent = make_scene("few", 5, **choices, lens=lens)
+    straight = make_scene("few", 5, **choices, lens=0.0)
+    moved = np.array(
+        [
+            np.abs(a.corners - b.corners).max()
+            for a, b in zip(bent.truth.squares, straight.truth.squares, strict=True)
+        ]
+    )
+    assert moved.max() > 5
+    offsets = np.concatenate([edge_offsets(bent, s.corners) for s in bent.truth.squares])
+    # Sides of bent squares bow by a pixel or so, outwards on one side and inwards on the other.
+    assert abs(offsets.mean()) < 0.2
+    assert np.abs(offsets).max() < 2.0
+
+
 def test_corners_run_clockwise_from_the_top_left() -> None:
     for seed in (1, 2, 3):
         truth = make_scene("turned", seed, megapixels=0.3).truth
@@ -70,7 +93,9 @@ def test_corners_run_clockwise_from_the_top_left() -> None:
 
 
 def test_squares_have_the_size_that_the_scale_says() -> None:
-    truth = make_scene("gaps_board", 4, megapixels=1.0, tilt=0.0, crumpled=0.0).truth
+    truth = make_scene(
+        "gaps_board", 4, megapixels=1.0, tilt=0.0, crumpled=0.0, lens=0.0
+    ).truth
     for square in truth.squares:
         wanted = truth.side_inches * truth.pixels_per_inch
         assert side_lengths(square.corners) == pytest.approx(np.full(4, wanted), rel=1e-6)

@@ -135,7 +135,8 @@ def cloth(
         kind=kind, size=size, corners=corners, outline=outline, inks=fabric.inks, paint=paint,
         pose=pose, seed=int(rng.integers(2**31)),
         lift=float(rng.uniform(0.02, 0.07)) * crumpled + 0.01,
-        weave=float(rng.uniform(0.015, 0.04)), creases=int(rng.integers(0, 3)),
+        weave=float(rng.uniform(0.015, 0.04)),
+        creases=round(int(rng.integers(0, 3)) * max(1.0, crumpled)),
         rim=float(rng.uniform(0.0, 0.5)), threads=int(rng.integers(0, 9)), truth=truth,
     )
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from tests.scenes.layout import Arrangement
 from tests.scenes.scene import Scene, build_scene
+from tests.scenes.things import THINGS
 
 Rng = np.random.Generator
 Choices = dict[str, Any]
@@ -21,7 +22,8 @@ def _grid(rng: Rng, **choices: Any) -> Choices:
         "jitter": float(rng.uniform(0.004, 0.02)), "hand": float(rng.uniform(0.5, 3.0)),
         "tilt": float(rng.uniform(0, 6)), "margin": float(rng.uniform(0.02, 0.08)),
         "turn": float(rng.uniform(-4, 4)), "copies": float(rng.choice([0.0, 0.1, 0.3])),
-        "crumpled": float(rng.uniform(0.6, 1.4)), **choices,
+        "crumpled": float(rng.uniform(0.6, 1.4)), "lens": float(rng.uniform(-0.003, 0.003)),
+        **choices,
     }
 
 
@@ -62,7 +64,7 @@ def _tilted(rng: Rng) -> Choices:
 
 
 def _distractors(rng: Rng) -> Choices:
-    names = ("clear_ruler", "ruler", "scissors", "phone", "hand", "leaflet", "spool")
+    names = tuple(THINGS)
     chosen = rng.choice(names, int(rng.integers(2, 6)), replace=False)
     return _any_surface(
         rng, things=tuple(str(name) for name in chosen), margin=float(rng.uniform(0.08, 0.14)),
@@ -113,6 +115,15 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "hand_shadow": lambda rng: _any_surface(rng, light="hand_shadow"),
     "falloff": lambda rng: _any_surface(rng, light="falloff"),
     "glare": lambda rng: _any_surface(rng, light="glare"),
+    "glossy_table": lambda rng: _grid(
+        rng, surface=str(rng.choice(["wood", "white_table", "black_table", "mat"])),
+        sheen=float(rng.uniform(0.1, 0.5)),
+    ),
+    "crumpled": lambda rng: _any_surface(rng, crumpled=float(rng.uniform(2.0, 3.0))),
+    "bent_lens": lambda rng: _any_surface(
+        rng, lens=float(rng.choice([-1, 1]) * rng.uniform(0.01, 0.03))
+    ),
+    "dim": lambda rng: _any_surface(rng, light="warm", exposure=0.5, noise=4.0, blur=1.0),
     "tilted": _tilted,
     "blurred": lambda rng: _any_surface(rng, blur=float(rng.uniform(1.5, 3.0))),
     "low_quality": lambda rng: _any_surface(rng, quality=75, noise=2.0),

@@ -24,7 +24,8 @@ class Arrangement:
     rows differ in length and start. ``side_inches`` is a square's side, ``long_inches`` the other
     side of a strip. ``framing`` says whether references must be in the picture. ``things`` are
     names of ``things.THINGS`` that lie about, reaching over the squares by ``overlap`` inches;
-    ``mat`` is the size of a cutting mat under the squares;
+    ``lens`` bends straight lines by that share at the corners, ``sheen`` is the brightness of a
+    window mirrored in the table; ``mat`` is the size of a cutting mat under the squares;
     ``bundle`` seeds a bundle of ``bundle_size`` squares that other pictures show too, of which
     this one shows those from ``first`` on; ``table_edge`` lets the table end within the picture.
     """
@@ -51,6 +52,8 @@ class Arrangement:
     turn: float = 0.0
     tilt: float = 2.0
     margin: float = 0.04
+    lens: float = 0.0
+    sheen: float = 0.0
     aspect: float = 4 / 3
     framing: bool = True
     things: tuple[str, ...] = ()

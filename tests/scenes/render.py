@@ -22,7 +22,8 @@ LARGEST_SURFACE = 10e6  # pixels of a painted table; larger pictures enlarge it
 
 @dataclass(frozen=True, eq=False)
 class Stage:
-    """Everything that a picture shows, bottom first. Beyond the table's ``edge`` (4, 2), in
+    """Everything that a picture shows, bottom first. ``sheen`` is how bright the window is
+    mirrored in the table top, as a share of a white's light. Beyond the table's ``edge`` (4, 2), in
     inches, lies the ``floor``."""
 
     surface: Surface
@@ -33,6 +34,7 @@ class Stage:
     seed: int
     floor: Surface | None = None
     edge: Points | None = None
+    sheen: float = 0.0
 
 
 def supersampled_mask(polygon: Points, width: int, height: int, fine: int) -> NDArray[np.uint8]:
@@ -54,7 +56,7 @@ def render_light(stage: Stage) -> Image:
     canvas = _table(stage, fields)
     for number, item in enumerate(stage.items):
         _lay(canvas, fields, item, stage, np.random.default_rng([stage.seed, number]))
-    return canvas
+    return stage.view.bend(canvas)
 
 
 def _fields(stage: Stage) -> dict[str, Image]:
@@ -80,6 +82,8 @@ def _seen(stage: Stage, inks: NDArray[np.float64]) -> dict[str, Image]:
 
 def _table(stage: Stage, fields: dict[str, Image]) -> Image:
     canvas = _spread(stage, stage.surface, fields)
+    if stage.sheen:
+        _mirror_window(canvas, stage)
     if stage.floor is None or stage.edge is None:
         return canvas
     view = stage.view
@@ -94,6 +98,18 @@ def _table(stage: Stage, fields: dict[str, Image]) -> Image:
     floor *= (1 - table)[..., None]
     canvas += floor
     return canvas
+
+
+def _mirror_window(canvas: Image, stage: Stage) -> None:
+    """Add the window's soft reflection, which lies on the table top alone."""
+    rng = np.random.default_rng([stage.seed, 5])
+    height, width = canvas.shape[:2]
+    x = ((np.arange(width, dtype=np.float32) / width - rng.uniform(0.1, 0.9)) / 0.22)[None, :]
+    y = ((np.arange(height, dtype=np.float32) / height - rng.uniform(0.1, 0.9)) / 0.3)[:, None]
+    lean = float(rng.uniform(-0.5, 0.5))
+    bright = np.float32(stage.sheen) * np.exp(-((x + lean * y) ** 4) - y**4)
+    name = stage.lighting.sources[0].illuminant
+    canvas += bright[..., None] * _seen(stage, flat(1.0)[None])[name][0]
 
 
 def _spread(stage: Stage, surface: Surface, fields: dict[str, Image]) -> Image:

@@ -81,7 +81,7 @@ def build_scene(
     everything = (*under, *references, *squares, *things)
     floor = make_surface(str(rng.choice(["carpet", "wood", "board"])), rng)
     edge = layout.find_edge([*under, *squares, *references], rng) if how.table_edge else None
-    stage = Stage(surface, everything, lighting, camera, seen, seed, floor, edge)
+    stage = Stage(surface, everything, lighting, camera, seen, seed, floor, edge, how.sheen)
     development = Development(
         gain=how.exposure * lighting.exposure * float(rng.uniform(0.86, 0.97)) / (0.9 * level),
         vignette=lighting.vignette, noise=how.noise * max(1.0, 0.8 * megapixels**0.25),
@@ -128,7 +128,7 @@ def _view(
     return view.frame(
         points, megapixels=megapixels, aspect=how.aspect, turn=how.turn, tilt=how.tilt,
         tilt_towards=float(rng.uniform(0, 2 * np.pi)), distance=float(rng.uniform(1.1, 1.8)),
-        margin=how.margin,
+        margin=how.margin, lens=how.lens,
     )
 
 
@@ -182,7 +182,7 @@ def _square_truth(
     one: Laid, everything: tuple[Item, ...], seen: view.View, light: tuple[float, float, float]
 ) -> SquareTruth:
     item = one.item
-    corners = seen.pixels(item.on_table(item.corners))
+    corners = seen.pictured(item.on_table(item.corners))
     visible, share = _visible(corners, _above(item, everything), seen)
     facts = item.truth
     frame = np.array([seen.width, seen.height])
@@ -212,7 +212,7 @@ def _visible(corners: Points, above: list[Item], seen: view.View) -> tuple[Point
     low, high = corners.min(axis=0), corners.max(axis=0)
     covers = []
     for item in above:
-        edge = seen.pixels(item.on_table(_solid_outline(item)))
+        edge = seen.pictured(item.on_table(_solid_outline(item)))
         if np.all(edge.max(axis=0) > low) and np.all(edge.min(axis=0) < high):
             covers.append(edge)
     if not covers and np.all(low >= 0) and np.all(high <= frame):
@@ -258,19 +258,19 @@ def _reference_truth(
     for patch in facts.get("patches", ()):
         x0, y0, x1, y1 = patch["box"]
         box = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-        corners = seen.pixels(item.on_table(box))
+        corners = seen.pictured(item.on_table(box))
         share = _visible(corners, above, seen)[1]
         patches.append(PatchTruth(patch["name"], tuple(patch["lab"]), corners, share))
     lab = facts.get("lab")
     return ReferenceTruth(
-        kind=item.kind, corners=seen.pixels(item.on_table(item.corners)),
+        kind=item.kind, corners=seen.pictured(item.on_table(item.corners)),
         lab=tuple(lab) if lab else None, luminance=facts.get("luminance"),
         patches=tuple(patches), mirrored=bool(facts.get("mirrored", False)),
     )
 
 
 def _thing_truth(item: Item, seen: view.View) -> ThingTruth:
-    return ThingTruth(item.kind, seen.pixels(item.on_table(_solid_outline(item))))
+    return ThingTruth(item.kind, seen.pictured(item.on_table(_solid_outline(item))))
 
 
 def save_scene(scene: Scene, path: str | Path) -> None:

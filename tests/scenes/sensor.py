@@ -28,9 +28,16 @@ TONES: dict[str, tuple[tuple[float, float], ...]] = {
         (0, 1), (8, 13), (15, 24), (25, 37), (40, 54), (55, 68), (70, 80), (85, 91), (94, 97),
         (100, 100),
     ),
+    "phone_local": (
+        (0, 1), (8, 13), (15, 24), (25, 37), (40, 54), (55, 68), (70, 80), (85, 91), (94, 97),
+        (100, 100),
+    ),
     "phone_soft": ((0, 0), (10, 13), (25, 31), (50, 57), (75, 80), (100, 100)),
     "contrast": ((0, 0), (10, 6), (25, 20), (50, 52), (75, 80), (90, 94), (100, 100)),
 }
+# Beyond a curve, some phones level the light over the picture and strengthen colours.
+LEVELING = {"phone_local": 0.3}
+VIVID = {"phone_local": 0.12}
 STRIP = 256
 BLACK, WHITE = 512, 16383  # levels of a raw file
 
@@ -132,13 +139,35 @@ def mosaic(light: Image, camera: Camera, how: Development, seed: int) -> NDArray
 
 def develop(linear: NDArray[np.uint16], how: Development) -> NDArray[np.uint8]:
     """Return the coded picture (H, W, 3) before it is compressed."""
+    if how.tone in LEVELING:
+        linear = _level(linear, LEVELING[how.tone])
     coded = tone_table(how.tone)[linear]
+    if how.tone in VIVID:
+        grey = cv2.cvtColor(cv2.cvtColor(coded, cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
+        coded = np.asarray(
+            cv2.addWeighted(coded, 1 + VIVID[how.tone], grey, -VIVID[how.tone], 0)
+        )
     if how.sharpening:
         soft = cv2.GaussianBlur(coded, (0, 0), 1.2)
         coded = np.asarray(
             cv2.addWeighted(coded, 1 + how.sharpening, soft, -how.sharpening, 0)
         )
     return coded
+
+
+def _level(linear: NDArray[np.uint16], strength: float) -> NDArray[np.uint16]:
+    """Return linear light whose broad lights and shadows differ less, as phones do to keep detail
+    in both; the brightest parts stay as they are."""
+    height, width = linear.shape[:2]
+    small = cv2.resize(linear, (64, max(2, round(64 * height / width))), None, 0, 0, cv2.INTER_AREA)
+    broad = cv2.GaussianBlur(small.mean(axis=-1).astype(np.float32), (0, 0), 6) / 65535
+    lift = (np.maximum(broad, 1e-3) / broad.max()) ** -strength
+    lift = cv2.resize(lift.astype(np.float32), (width, height), interpolation=cv2.INTER_LINEAR)
+    result = np.empty_like(linear)
+    for top in range(0, height, STRIP):
+        strip = linear[top : top + STRIP] * lift[top : top + STRIP, :, None]
+        result[top : top + STRIP] = np.minimum(strip, 65535)
+    return result
 
 
 def compress(coded: NDArray[np.uint8], quality: int) -> bytes:

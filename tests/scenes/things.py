@@ -182,7 +182,7 @@ def _phone(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
 
 def _hand(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
     """A hand pointing to the left, its sleeve to the right."""
-    size = (20.0, 5.4)
+    size = (44.0, 5.4)
     chart = spectra.chart_reflectances()
     share = float(rng.uniform(0, 1))
     skin = np.exp(share * np.log(chart["dark skin"]) + (1 - share) * np.log(chart["light skin"]))
@@ -192,7 +192,7 @@ def _hand(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
 
     def draw(brush: Brush) -> None:
         wrist, palm = np.array([9.5, 2.7]), np.array([5.6, 2.7])
-        brush.capsule(palm, np.array([19.0, 2.7]), 1.25, 1)
+        brush.capsule(palm, np.array([14.0, 2.7]), 1.25, 1)
         brush.capsule(palm + np.array([0.4, 0]), wrist, 1.7, 1, 0.75)
         brush.capsule(palm + np.array([1.6, 1.2]), palm + np.array([-0.9, 2.1]), 0.45, 1, 0.8)
         for k, (length, bend) in enumerate(zip((2.6, 3.4, 3.7, 3.2), bends, strict=True)):
@@ -200,7 +200,7 @@ def _hand(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
             tip = root + length * np.array([-np.cos(bend), np.sin(bend)])
             brush.capsule(root, tip, 0.42, 1, 0.8)
             brush.capsule(tip + np.array([-0.12, 0]), tip + np.array([0.12, 0]), 0.2, 2)
-        brush.box(12.5, 0.9, 20.0, 4.5, 3)
+        brush.box(12.5, 0.9, size[0], 4.5, 3)
 
     return _thing(
         "hand", size, [skin, nail, sleeve], pose_of(size), rng, draw, lift=0.5, round_edge=0.8
@@ -249,6 +249,35 @@ def _spool(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
     return _thing("spool", size, inks, pose_of(size), rng, draw, lift=0.5, round_edge=0.3)
 
 
+def _note(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
+    """A sticky note: a square too, but a small paper one."""
+    size = (3.0, 3.0)
+    paper = spectra.with_lightness(
+        spectra.chart_reflectances()[str(rng.choice(["yellow", "moderate red", "cyan"]))],
+        float(rng.uniform(75, 90)),
+    )
+    seed = int(rng.integers(2**31))
+
+    def draw(brush: Brush) -> None:
+        brush.box(0, 0, *size, 1)
+        brush.words(0.3, 0.5, 2.4, 1.8, 4, 2, np.random.default_rng(seed))
+
+    return _thing("note", size, [paper, spectra.flat(0.06)], pose_of(size), rng, draw, lift=0.05)
+
+
+def _mug(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
+    size = (5.0, 3.6)
+    glaze = spectra.mix_ink(rng, float(rng.uniform(20, 92)), 0.7)
+    coffee = spectra.with_lightness(spectra.chart_reflectances()["dark skin"], 14.0)
+
+    def draw(brush: Brush) -> None:
+        brush.ring(3.7, 1.8, 1.0, 0.65, 1, 0.9)
+        brush.ring(1.8, 1.8, 1.8, 0.0, 1, 1.0)
+        brush.ring(1.8, 1.8, 1.55, 0.0, 2, 1.0)
+
+    return _thing("mug", size, [glaze, coffee], pose_of(size), rng, draw, lift=0.6)
+
+
 def cutting_mat(rng: Rng, size: tuple[float, float], pose: Points) -> Item:
     """Return a cutting mat that lies on a table: a border, inch lines and numbers."""
     ground = spectra.mix_ink(rng, float(rng.uniform(25, 65)), float(rng.uniform(0.4, 1.0)))
@@ -286,6 +315,8 @@ THINGS: dict[str, Callable[[Rng, Callable[[tuple[float, float]], Points]], Item]
     "hand": _hand,
     "leaflet": _leaflet,
     "spool": _spool,
+    "note": _note,
+    "mug": _mug,
 }
 
 

@@ -83,7 +83,8 @@ class ThingTruth:
 @dataclass(frozen=True, eq=False)
 class Truth:
     """All that is true of a picture. ``squares`` are those of which more than a fiftieth shows, in
-    reading order. ``view`` (3, 3) takes inches on the table to pixels;
+    reading order. ``view`` (3, 3) takes inches on the table to pixels, but for
+    what the lens bends;
     ``options`` are the choices the picture was made with."""
 
     kind: str

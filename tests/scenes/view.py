@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,15 +12,48 @@ Points = NDArray[np.float64]
 @dataclass(frozen=True, eq=False)
 class View:
     """A picture of the table. ``matrix`` (3, 3) takes table inches to picture pixels, (0, 0)
-    being the outer corner of the first pixel."""
+    being the outer corner of the first pixel, through a perfect lens; ``lens`` is by how much, at
+    the corners, the real one bends straight lines: below 0 like a barrel, above like a
+    pincushion."""
 
     width: int
     height: int
     matrix: Points
+    lens: float = 0.0
 
     def pixels(self, inches: Points) -> Points:
-        """Return points (K, 2) of the table in the picture."""
+        """Return points (K, 2) of the table in the picture of a perfect lens."""
         return apply(self.matrix, inches)
+
+    def pictured(self, inches: Points) -> Points:
+        """Return points (K, 2) of the table where the real lens puts them."""
+        middle = np.array([self.width, self.height]) / 2
+        away = self.pixels(inches) - middle
+        squared = np.sum(away**2, axis=-1, keepdims=True) / np.sum(middle**2)
+        return np.asarray(middle + away * self._stretch(squared))
+
+    def _stretch(self, squared: Points) -> Points:
+        # Nothing from beyond the perfect picture's edge may come into the real one.
+        return np.asarray((1 + self.lens * squared) / (1 + min(self.lens, 0.0)))
+
+    def bend(self, picture: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return the picture (H, W, 3) of a perfect lens as the real one gives it."""
+        if not self.lens:
+            return picture
+        radius = np.linspace(0, 1.05, 200)
+        bent = radius * self._stretch(radius**2)
+        reach = np.hypot(self.width, self.height) / 2
+        x = np.arange(self.width, dtype=np.float32)[None, :] + 0.5 - self.width / 2
+        y = np.arange(self.height, dtype=np.float32)[:, None] + 0.5 - self.height / 2
+        back = np.interp(np.hypot(x, y) / reach, bent[1:], radius[1:] / bent[1:])
+        shrink = back.astype(np.float32)
+        return np.asarray(
+            cv2.remap(
+                picture, x * shrink + np.float32(self.width / 2 - 0.5),
+                y * shrink + np.float32(self.height / 2 - 0.5), cv2.INTER_CUBIC,
+                borderMode=cv2.BORDER_REPLICATE,
+            )
+        )
 
     def inches(self, pixels: Points) -> Points:
         """Return points (K, 2) of the picture on the table."""
@@ -41,14 +75,15 @@ def apply(matrix: Points, points: Points) -> Points:
 
 def frame(
     points: Points, *, megapixels: float, aspect: float, turn: float, tilt: float,
-    tilt_towards: float, distance: float, margin: float,
+    tilt_towards: float, distance: float, margin: float, lens: float = 0.0,
 ) -> View:
     """Return a view that shows all points (K, 2) of the table.
 
     ``aspect`` is the longer side over the shorter; ``turn`` (degrees, clockwise on screen) turns
     the picture, ``tilt`` (degrees) leans the camera towards the direction ``tilt_towards``
     (radians); ``distance`` of the camera as a multiple of the layout's size, ``margin`` the share
-    of the picture left free on each side (negative: the layout runs out of the picture).
+    of the picture left free on each side (negative: the layout runs out of the picture); ``lens``
+    as in View.
     """
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     extent = float((points.max(axis=0) - points.min(axis=0)).max())
@@ -76,4 +111,4 @@ def frame(
     scale = float(np.min(size * (1 - 2 * margin) / span))
     offset = size / 2 - scale * (low + high) / 2
     fit = np.array([[scale, 0, offset[0]], [0, scale, offset[1]], [0, 0, 1.0]])
-    return View(int(size[0]), int(size[1]), fit @ rough)
+    return View(int(size[0]), int(size[1]), fit @ rough, lens)
