@@ -7,8 +7,8 @@ import numpy as np
 
 from colorcore.errors import DealError
 from colorcore.pattern.model import Pattern, PatternSize, Role, ValueRule
+from colorcore.stacking.face import can_deal, least_shortage
 from colorcore.stacking.problem import Problem
-from colorcore.stacking.solving import can_deal, least_shortage
 
 
 def count_squares(n: int) -> str:

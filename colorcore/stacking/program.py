@@ -1,4 +1,4 @@
-"""A mixed-integer linear program, solved by HiGHS, one goal after another.
+"""A linear program, with whole numbers where asked, solved by HiGHS.
 
 Source of the solver: Huangfu and Hall (2018), 'Parallelizing the dual revised simplex method',
 Mathematical Programming Computation 10. It is called through its own thin package, which loads
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatVector = NDArray[np.float64]
+IndexVector = NDArray[np.int32]
 _SLACK: Final = 1e-6
 
 
@@ -22,56 +23,60 @@ class Outcome:
     """What a solve gave: ``values`` (columns,), or None if there is no solution or none was found.
 
     ``bound`` is proven: no solution has a smaller objective. ``proven`` says that the values are
-    optimal; ``impossible`` that there is no solution at all.
+    optimal. Without whole columns, ``column_duals`` and ``row_duals`` are how much the objective
+    would grow with each column and each row's bound, and ``row_values`` what the rows sum to.
     """
 
     values: FloatVector | None
     objective: float
     bound: float
     proven: bool
-    impossible: bool
+    column_duals: FloatVector
+    row_duals: FloatVector
+    row_values: FloatVector
 
 
 class Program:
-    """Columns, rows and solving. Rows and columns are only ever added, but for rows added last."""
+    """Columns, rows and solving."""
 
     def __init__(self) -> None:
-        self._low: list[float] = []
-        self._high: list[float] = []
+        self.low: list[float] = []
+        self.high: list[float] = []
         self._whole: list[bool] = []
-        self._rows: list[tuple[NDArray[np.int32], FloatVector, float, float]] = []
+        self._rows: list[tuple[IndexVector, FloatVector]] = []
+        self.row_low: list[float] = []
+        self.row_high: list[float] = []
 
     @property
     def columns(self) -> int:
         """How many columns there are."""
-        return len(self._low)
+        return len(self.low)
 
     def add_columns(
         self, n: int, low: float = 0.0, high: float = np.inf, *, whole: bool = False
-    ) -> NDArray[np.int32]:
+    ) -> IndexVector:
         """Add ``n`` columns and return their indices (n,)."""
         first = self.columns
-        self._low += [low] * n
-        self._high += [high] * n
+        self.low += [low] * n
+        self.high += [high] * n
         self._whole += [whole] * n
         return np.arange(first, first + n, dtype=np.int32)
 
-    def fix(self, column: int, value: float) -> None:
-        """Leave a column only one value."""
-        self._low[column] = self._high[column] = value
-
     def add_row(
         self,
-        columns: Sequence[int] | NDArray[np.int32],
+        columns: Sequence[int] | IndexVector,
         factors: float | Sequence[float] | FloatVector,
         low: float = -np.inf,
         high: float = np.inf,
-    ) -> None:
-        """Ask that ``low <= sum of factors x columns <= high``."""
+    ) -> int:
+        """Ask that ``low <= sum of factors x columns <= high``; return the row's index."""
         index = np.asarray(columns, dtype=np.int32)
         factor = np.broadcast_to(np.asarray(factors, dtype=np.float64), index.shape)
         keep = factor != 0
-        self._rows.append((index[keep], factor[keep], low, high))
+        self._rows.append((index[keep], factor[keep]))
+        self.row_low.append(low)
+        self.row_high.append(high)
+        return len(self._rows) - 1
 
     def hold(self, cost: FloatVector, limit: float) -> None:
         """Ask that a goal reached before is not given up: cost x columns <= limit."""
@@ -79,22 +84,18 @@ class Program:
         self.add_row(columns, cost[columns], high=limit + _SLACK * max(1.0, abs(limit)))
 
     def minimize(
-        self,
-        cost: FloatVector,
-        *,
-        start: FloatVector | None = None,
-        seconds: float = 10.0,
-        relative_gap: float = 0.0,
+        self, cost: FloatVector, *, start: FloatVector | None = None, seconds: float = 60.0
     ) -> Outcome:
-        """Return the columns of least cost. ``cost`` may be shorter than the columns: the rest
-        cost nothing. ``start`` is a known solution."""
+        """Return the columns (cost of each, (columns,)) that sum to least. ``start`` is a known
+        solution to go on from; after ``seconds`` the best one known is returned."""
         highspy, solver = _make_solver()
         for option, value in (
             ("output_flag", False),
             ("threads", 1),
             ("random_seed", 1),
+            ("solver", "simplex"),
             ("time_limit", seconds),
-            ("mip_rel_gap", relative_gap),
+            ("mip_rel_gap", 0.0),
             ("mip_abs_gap", 1e-7),
             ("mip_feasibility_tolerance", 1e-7),
         ):
@@ -111,15 +112,14 @@ class Program:
         lp = highspy.HighsLp()
         lp.num_col_ = self.columns
         lp.num_row_ = len(self._rows)
-        padded = np.zeros(self.columns)
-        padded[: len(cost)] = cost
-        lp.col_cost_ = padded
-        lp.col_lower_ = np.array(self._low)
-        lp.col_upper_ = np.array(self._high)
-        lp.row_lower_ = np.array([row[2] for row in self._rows])
-        lp.row_upper_ = np.array([row[3] for row in self._rows])
+        lp.col_cost_ = np.asarray(cost, dtype=np.float64)
+        lp.col_lower_ = np.array(self.low)
+        lp.col_upper_ = np.array(self.high)
+        lp.row_lower_ = np.array(self.row_low)
+        lp.row_upper_ = np.array(self.row_high)
         kinds = highspy.HighsVarType
-        lp.integrality_ = [kinds.kInteger if w else kinds.kContinuous for w in self._whole]
+        if any(self._whole):
+            lp.integrality_ = [kinds.kInteger if w else kinds.kContinuous for w in self._whole]
         lengths = [len(row[0]) for row in self._rows]
         matrix = lp.a_matrix_
         matrix.format_ = highspy.MatrixFormat.kRowwise
@@ -130,16 +130,20 @@ class Program:
         return lp
 
     def _outcome(self, highspy: Any, solver: Any) -> Outcome:
-        states = highspy.HighsModelStatus
-        state = solver.getModelStatus()
-        info = solver.getInfo()
-        optimal = state == states.kOptimal
-        impossible = state in (states.kInfeasible, states.kUnboundedOrInfeasible)
+        info, solution = solver.getInfo(), solver.getSolution()
+        optimal = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+        # 2 is HiGHS' word for 'feasible'.
         found = optimal or info.primal_solution_status == 2
-        values = np.array(solver.getSolution().col_value) if found else None
         objective = float(info.objective_function_value) if found else np.inf
-        bound = float(info.mip_dual_bound) if any(self._whole) else objective
-        return Outcome(values, objective, bound, optimal, impossible)
+        return Outcome(
+            values=np.array(solution.col_value) if found else None,
+            objective=objective,
+            bound=float(info.mip_dual_bound) if any(self._whole) else objective,
+            proven=optimal,
+            column_duals=np.array(solution.col_dual),
+            row_duals=np.array(solution.row_dual),
+            row_values=np.array(solution.row_value),
+        )
 
 
 def _make_solver() -> tuple[Any, Any]:

@@ -9,10 +9,11 @@ from typing import Final
 
 import numpy as np
 
-from colorcore.stacking.problem import BoolArray, Evenness, FloatArray, IntArray, Problem
+from colorcore.stacking.features import Evenness
+from colorcore.stacking.problem import BoolArray, FloatArray, IntArray, Problem
 
-ZONE_HAIR: Final = 1e-7
-_EVEN_DIGITS: Final = 6
+STEPS: Final = 4
+STEP_HAIR: Final = 1e-6
 _RESTARTS: Final = 12
 _KICKS: Final = 4
 _MOST_STEPS: Final = 400
@@ -22,8 +23,8 @@ _MOST_STEPS: Final = 400
 class Score:
     """What is left to wish for, the weightiest first; less is better.
 
-    ``uneven`` sums what goes beyond the zones of evenness; ``clumps`` counts pairs of one fabric
-    that share a mixed stack; ``missed`` is the cost of what is left over; ``rest`` what remains
+    ``uneven`` counts weighted steps beyond the zones of evenness; ``clumps`` counts pairs of one
+    fabric that share a mixed stack; ``missed`` is the cost of what is left over; ``rest`` what remains
     uneven within the zones.
     """
 
@@ -48,10 +49,11 @@ def stack_means(even: Evenness, assigned: IntArray) -> FloatArray:
 
 
 def unevenness(even: Evenness, spread: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return (beyond the zones, all) of spreads (..., K) between the stacks of a group."""
-    steps = spread / even.zone
-    beyond = np.maximum(steps - 1 - ZONE_HAIR, 0) @ even.weight
-    return beyond, (steps**2) @ even.weight
+    """Return (beyond the zones in whole steps, all) of spreads (..., K) between the stacks of a
+    group: a step is a quarter of a zone, and less than a step is none."""
+    zones = spread / even.zone
+    steps = np.ceil(np.maximum(STEPS * (zones - 1) - STEP_HAIR, 0))
+    return steps @ even.weight, (zones**2) @ even.weight
 
 
 def score(problem: Problem, assigned: IntArray) -> Score:
@@ -66,7 +68,7 @@ def score(problem: Problem, assigned: IntArray) -> Score:
         copies = np.bincount(problem.fabric[assigned == s])
         clumps += int((copies * (copies - 1) // 2).sum())
     missed = float(problem.missed[assigned < 0].sum())
-    return Score(round(uneven, _EVEN_DIGITS), clumps, missed, rest)
+    return Score(float(round(uneven)), clumps, missed, rest)
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,7 +146,7 @@ def _swap_values(problem: Problem, assigned: IntArray, swaps: _Swaps) -> FloatAr
     clumps = np.where(fi == fj, 0, clumps)
     missed = problem.missed
     left = np.where(t < 0, missed[i] - missed[j], 0) + np.where(s < 0, missed[j] - missed[i], 0)
-    worth = np.round(uneven, _EVEN_DIGITS) * 1e9 + clumps * 1e7 + left * 10 + rest
+    worth = uneven * 1e9 + clumps * 1e7 + left * 1e4 + rest
     return np.asarray(worth, dtype=np.float64)
 
 

@@ -1,6 +1,7 @@
 """Deals against an exhaustive search, by properties, and what a maker would expect of them."""
 
 import itertools
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -12,13 +13,8 @@ from colorcore.bundle import Bundle
 from colorcore.errors import DealError
 from colorcore.pattern import Pattern, Role, StackRule, ValueRule, read_pattern
 from colorcore.stacking import Background, Plan, Thresholds, deal
-from colorcore.stacking.problem import (
-    Problem,
-    background_goal,
-    build_problem,
-    touching_goal,
-    value_goal,
-)
+from colorcore.stacking.goals import background_goal, touching_goal, value_goal
+from colorcore.stacking.problem import Problem, build_problem
 from colorcore.stacking.solving import Impossible, solve
 from tests.stacking.making import WHITE, make_bundle, make_pattern, make_rule, make_swatch
 
@@ -70,9 +66,8 @@ def plain_uneven(problem: Problem, deal_: tuple[int, ...]) -> float:
             for s in even.stacks:
                 values = [even.values[n, k] for n, t in enumerate(deal_) if t == s]
                 means.append(sum(values) / len(values))
-            steps = (max(means) - min(means)) / even.zone[k]
-            if steps > 1 + 1e-6:
-                total += even.weight[k] * (steps - 1)
+            quarters = 4 * ((max(means) - min(means)) / even.zone[k] - 1)
+            total += even.weight[k] * max(0, math.ceil(quarters - 1e-6))
     return total
 
 
