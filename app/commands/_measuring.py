@@ -101,7 +101,7 @@ def _workers(photos: int) -> Iterator[Executor | None]:
     pool = ProcessPoolExecutor(
         min(cores, photos),
         mp_context=multiprocessing.get_context("spawn"),
-        initializer=_leave_signals_to_parent,
+        initializer=leave_signals_to_parent,
     )
     try:
         yield pool
@@ -114,6 +114,6 @@ def _workers(photos: int) -> Iterator[Executor | None]:
         pool.shutdown()
 
 
-def _leave_signals_to_parent() -> None:
+def leave_signals_to_parent() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)

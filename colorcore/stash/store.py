@@ -248,10 +248,15 @@ class Stash:
 
     def remove(self, name_or_id: str | int) -> StashEntry:
         """Take an entry out; it stays in the file, so that this can be undone."""
-        entry = self.entry(name_or_id)
+        return self.remove_all([name_or_id])[0]
+
+    def remove_all(self, names_or_ids: Iterable[str | int]) -> list[StashEntry]:
+        """Take several entries out, all or none."""
+        entries = [self.entry(name) for name in names_or_ids]
         with self._changing() as db:
-            self._set(db, entry, f"removed {entry.name}", removed=self._time())
-        return entry
+            for entry in entries:
+                self._set(db, entry, f"removed {entry.name}", removed=self._time())
+        return entries
 
     def undo(self) -> str:
         """Take back the newest change, or all that were made together, and return in words what it

@@ -1,0 +1,465 @@
+"""``bundlestacks stash``: the maker's own fabrics, solids and threads."""
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from app.commands._photos import add_terminal_arguments, photo_point, side
+
+if TYPE_CHECKING:
+    from colorcore.stash import Stash, StashEntry
+
+EXAMPLE = """examples:
+  bundlestacks stash add shelf-photos --as piece --amount '1 1/2 yards' --place 'shelf 2'
+  bundlestacks stash add fir.jpg --name 'Fir green' --amount 'half a yard'
+  bundlestacks stash add threads.jpg --as spool
+  bundlestacks stash list navy
+  bundlestacks stash show 'Fir green' --picture fir-picture.png
+  bundlestacks stash rename 'Fir green' 'Deep fir'
+  bundlestacks stash use 'Deep fir' '1/4 yard'
+  bundlestacks stash correct 'Deep fir' --amount '2 yards' --place 'blue box'
+  bundlestacks stash remove 'Deep fir'
+  bundlestacks stash undo
+  bundlestacks stash export stash.csv
+  bundlestacks stash import stash.csv
+  bundlestacks stash backup stash-copy.sqlite
+"""
+PHOTOS_FOR_PROCESSES = 3
+
+
+def register(subparsers: Any) -> None:
+    """Add the verb's parser."""
+    parser = subparsers.add_parser(
+        "stash",
+        help="keep your own fabrics, solids and threads, measured",
+        description="The stash is one file on this computer with everything that you measured: "
+        "name, amount, place, note, picture, colour and how far it can be trusted. 'swap' and "
+        "'--background' choose from it.",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", title="actions", required=True)
+    _add_add(actions)
+    listed = _action(actions, "list", "list what is there", "stash list navy --kind fabric")
+    listed.add_argument(
+        "words", nargs="?", default="", help="only what has this in its name, place, note or colour"
+    )
+    listed.add_argument("--kind", choices=("fabric", "solid", "thread"), help="only this kind")
+    listed.add_argument("--removed", action="store_true", help="what was removed instead")
+    shown = _action(actions, "show", "show all about one entry", "stash show 'Fir green'")
+    shown.add_argument("name", help="its name or number")
+    shown.add_argument("--picture", metavar="FILE", help="write its picture (.jpg or .png)")
+    renamed = _action(
+        actions, "rename", "give an entry another name", "stash rename fir 'Fir green'"
+    )
+    renamed.add_argument("name", help="its name or number")
+    renamed.add_argument("new_name", metavar="NEW", help="the name that it gets")
+    used = _action(actions, "use", "take from an entry's amount", "stash use fir '1/4 yard'")
+    used.add_argument("name", help="its name or number")
+    used.add_argument("amount", help="how much is used: '1/4 yard', '2 squares'")
+    corrected = _action(
+        actions, "correct", "correct amount, place or note", "stash correct fir --amount '2 yards'"
+    )
+    corrected.add_argument("name", help="its name or number")
+    corrected.add_argument("--amount", help="how much there is")
+    corrected.add_argument("--place", help="where it is kept")
+    corrected.add_argument("--note", help="what else to know")
+    removed = _action(actions, "remove", "take entries out (can be undone)", "stash remove fir")
+    removed.add_argument("names", nargs="+", metavar="NAME", help="names or numbers")
+    _action(actions, "undo", "take back the newest change", "stash undo")
+    exported = _action(actions, "export", "write all as .json or .csv", "stash export stash.csv")
+    exported.add_argument("file", help="FILE.json (everything) or FILE.csv (for a spreadsheet)")
+    imported = _action(
+        actions, "import", "take over a .json or .csv", "stash import other-stash.json"
+    )
+    imported.add_argument("file", help="FILE.json or FILE.csv as 'export' writes them")
+    backed = _action(actions, "backup", "copy the stash", "stash backup copy.sqlite")
+    backed.add_argument("file", help="the copy to write; a stash as any other")
+
+
+def _action(actions: Any, name: str, words: str, example: str) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = actions.add_parser(
+        name,
+        help=words,
+        description=words[0].upper() + words[1:] + ".",
+        epilog=f"example:\n  bundlestacks {example}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "--stash", metavar="FILE", help="the stash file (default: in your user data folder)"
+    )
+    return parser
+
+
+def _add_add(actions: Any) -> None:
+    parser = _action(
+        actions,
+        "add",
+        "measure photos and keep what they show",
+        "stash add shelf-photos --as piece --amount '1 yard' --place 'shelf 2'",
+    )
+    parser.add_argument("photos", nargs="+", metavar="PHOTO", help="photos, or folders of photos")
+    parser.add_argument(
+        "--as",
+        dest="subject",
+        choices=("any", "squares", "piece", "fat-quarter", "spool"),
+        default="any",
+        help="what the photos show: several squares, pieces of any form (folded yardage, one "
+        "piece filling the picture), fat quarters, spools of thread (default: squares if there "
+        "are some, else pieces)",
+    )
+    parser.add_argument(
+        "--amount",
+        help="how much there is of each: '1 1/2 yards', 'half a yard', '2 fat quarters', "
+        "'6 squares', '50 cm'",
+    )
+    parser.add_argument("--kind", choices=("fabric", "solid", "thread"), help="what it is")
+    parser.add_argument("--name", default="", help="its name (default: the file's)")
+    parser.add_argument("--place", default="", help="where it is kept")
+    parser.add_argument("--note", default="", help="what else to know")
+    parser.add_argument(
+        "--square-inches", metavar="10", type=side, default=10.0, help="side of squares, inches"
+    )
+    parser.add_argument(
+        "--piece-inches",
+        metavar="9",
+        type=side,
+        help="longer side of each piece as it lies, inches: tells the size of its print",
+    )
+    parser.add_argument(
+        "--white", metavar="X,Y", type=photo_point, help="a point on the white paper, in pixels"
+    )
+    parser.add_argument(
+        "--region",
+        metavar="X,Y",
+        nargs=2,
+        type=photo_point,
+        help="measure only between these corners, top left and bottom right, in pixels",
+    )
+    parser.add_argument(
+        "--processes",
+        metavar="N",
+        type=int,
+        help="how many photos to measure at a time (default: one for each core)",
+    )
+    add_terminal_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the action says."""
+    actions: dict[str, Callable[[argparse.Namespace], int]] = {
+        "add": _add,
+        "list": _list,
+        "show": _show,
+        "rename": _rename,
+        "use": _use,
+        "correct": _correct,
+        "remove": _remove,
+        "undo": _undo,
+        "export": _export,
+        "import": _import,
+        "backup": _backup,
+    }
+    return actions[args.action](args)
+
+
+def open_stash(args: argparse.Namespace, *, writing: bool = False) -> "Stash":
+    """Return the stash that the arguments name, opened.
+
+    Raises
+    ------
+    StashError
+        If it cannot be, or is to be read and is not there.
+    """
+    from colorcore.errors import StashError
+    from colorcore.stash import Stash, default_path
+
+    if not writing and not args.stash and not default_path().is_file():
+        raise StashError("You have no stash yet; begin one with 'bundlestacks stash add PHOTO'.")
+    return Stash(Path(args.stash) if args.stash else default_path(), read_only=not writing)
+
+
+def _add(args: argparse.Namespace) -> int:
+    import os
+
+    from app.commands._photos import picture_paths
+    from app.terminal import Progress, heading, say, wrap
+    from colorcore.sheets.wording import count
+    from colorcore.stash.intake import add_photos
+
+    settings = _settings(args)
+    paths = picture_paths(args.photos)
+    processes = args.processes if args.processes is not None else os.cpu_count() or 1
+    with (
+        open_stash(args, writing=True) as stash,
+        _workers(len(paths), processes) as executor,
+        Progress(lines=args.progress) as progress,
+    ):
+        intake = add_photos(stash, paths, settings=settings, executor=executor, progress=progress)
+        added = [stash.entry(name) for name in intake.added]
+        place = stash.path
+    if not args.quiet:
+        say(f"{count(len(added), 'entry', 'entries')} added to {place}.")
+        if intake.known:
+            say(f"{count(len(intake.known), 'photo is', 'photos are')} in the stash already.")
+        _say_entries(added[:40])
+        if len(added) > 40:
+            say(f"  ... and {len(added) - 40} more: bundlestacks stash list")
+    if intake.skipped:
+        heading(f"{count(len(intake.skipped), 'photo')} skipped")
+        for path, words in intake.skipped:
+            name = Path(path).name
+            wrap(words if name in words else f"{name}: {words}", indent="    ", first="  - ")
+    for note in intake.notes:
+        wrap(note)
+    return 0 if added or intake.known else 2
+
+
+def _settings(args: argparse.Namespace) -> Any:
+    from colorcore.errors import StashError
+    from colorcore.stash import Kind
+    from colorcore.stash.amounts import parse_amount
+    from colorcore.stash.intake import IntakeSettings
+    from colorcore.stash.measuring import Subject
+
+    usual = {"squares": "squares", "fat-quarter": "fat quarters", "spool": "spools"}
+    unit = usual.get(args.subject, "yards")
+    amount, unit_said = parse_amount(args.amount, unit=unit) if args.amount else (None, None)
+    if (args.name or args.region or args.white) and len(args.photos) > 1:
+        raise StashError("--name, --white and --region are for one photo; add them one by one.")
+    if args.processes is not None and not 1 <= args.processes <= 512:
+        raise StashError("--processes lies between 1 and 512.")
+    region = (*args.region[0][1], *args.region[1][1]) if args.region else None
+    return IntakeSettings(
+        subject=Subject(args.subject),
+        amount=amount,
+        unit=unit_said,
+        kind=Kind(args.kind) if args.kind else None,
+        name=args.name,
+        place=args.place,
+        note=args.note,
+        square_inches=args.square_inches,
+        piece_inches=args.piece_inches,
+        white=args.white[1] if args.white else None,
+        region=region,
+    )
+
+
+def _workers(photos: int, processes: int) -> Any:
+    from concurrent.futures import ProcessPoolExecutor
+    from contextlib import nullcontext
+
+    from app.commands._measuring import leave_signals_to_parent
+
+    if photos < PHOTOS_FOR_PROCESSES or processes < 2:
+        return nullcontext()
+    return ProcessPoolExecutor(min(processes, photos), initializer=leave_signals_to_parent)
+
+
+def _list(args: argparse.Namespace) -> int:
+    from app.terminal import say
+    from colorcore.sheets.wording import count
+    from colorcore.stash import Kind
+    from colorcore.stash.wording import mentions
+
+    kind = Kind(args.kind) if args.kind else None
+    with open_stash(args) as stash:
+        entries = [
+            entry
+            for entry in stash.entries(kind=kind, removed=args.removed)
+            if mentions(entry, args.words)
+        ]
+    if not entries:
+        say("Nothing like that is there." if args.words or kind else "The stash is empty.")
+        return 0
+    _say_entries(entries)
+    say(f"{count(len(entries), 'entry', 'entries')}.")
+    return 0
+
+
+def _say_entries(entries: "list[StashEntry]") -> None:
+    from app.terminal import say, table
+    from colorcore.sheets.wording import number
+    from colorcore.stash.amounts import say_amount
+    from colorcore.stash.wording import describe_entry
+
+    if not entries:
+        return
+    rows = [
+        (
+            entry.name,
+            str(entry.kind),
+            say_amount(entry.amount, entry.unit),
+            number(entry.lab[0]),
+            describe_entry(entry),
+            entry.trust,
+            entry.place,
+        )
+        for entry in entries
+    ]
+    head = ("Name", "Kind", "Amount", "L*", "Colour and print", "Trust", "Place")
+    for line in table(head, rows, right=(3,)):
+        say("  " + line)
+
+
+def _show(args: argparse.Namespace) -> int:
+    from fractions import Fraction
+
+    from app.terminal import bold, say, wrap
+    from colorcore.color.naming import describe_color
+    from colorcore.flags import describe
+    from colorcore.sheets.pictures import encode_picture
+    from colorcore.sheets.wording import number
+    from colorcore.stash.amounts import say_amount
+    from colorcore.stash.wording import describe_entry, say_squares
+    from colorcore.writing import write_atomically
+
+    with open_stash(args) as stash:
+        entry = stash.entry(args.name)
+        swatch = stash.swatch(entry.id)
+    if args.picture:
+        write_atomically(args.picture, encode_picture(swatch.picture, Path(args.picture).suffix))
+    own = Fraction(swatch.side_inches).limit_denominator(64)
+    gives = say_squares(entry, Fraction(10), own)
+    amount = say_amount(entry.amount, entry.unit) + (f" ({gives})" if gives else "")
+    scale = entry.print_scale_inches
+    say(bold(entry.name))
+    rows = [
+        ("number", str(entry.id)),
+        ("kind", str(entry.kind)),
+        ("amount", amount),
+        ("place", entry.place),
+        ("note", entry.note),
+        ("colour", describe_entry(entry)),
+        ("L* a* b*", "  ".join(number(v, 1) for v in entry.lab)),
+        ("± (1 sd)", "  ".join(number(v, 1) for v in entry.lab_sd)),
+        ("value spread", f"{number(entry.value_spread, 1)} L*"),
+        ("print size", "" if scale is None else f"{scale:.1f} in"),
+        ("colours", ", ".join(f"{describe_color(c.lab)} {c.share:.0%}" for c in entry.palette)),
+        ("rests on", "no reference" if entry.reference == "none" else entry.reference),
+        ("trust", f"grade {entry.trust}"),
+        ("added", entry.added),
+        ("removed", entry.removed),
+    ]
+    for name, words in rows:
+        if words:
+            wrap(words, indent=" " * 16, first=f"  {name:<14}")
+    for flag in swatch.flags:
+        wrap(describe(flag), indent="    ", first="  - ")
+    if args.picture:
+        say(f"Written: {args.picture}")
+    return 0
+
+
+def _rename(args: argparse.Namespace) -> int:
+    from app.terminal import say
+
+    with open_stash(args, writing=True) as stash:
+        was = stash.entry(args.name).name
+        say(f"{was} is {stash.rename(was, args.new_name).name} now.")
+    return 0
+
+
+def _use(args: argparse.Namespace) -> int:
+    from app.terminal import say
+    from colorcore.stash.amounts import say_amount
+
+    with open_stash(args, writing=True) as stash:
+        entry = stash.entry(args.name)
+        left = stash.use(entry.id, _amount_of(entry, args.amount))
+        say(f"{left.name}: {say_amount(left.amount, left.unit)} left.")
+    return 0
+
+
+def _amount_of(entry: "StashEntry", text: str) -> Any:
+    from colorcore.errors import StashError
+    from colorcore.stash.amounts import parse_amount
+
+    amount, unit = parse_amount(text, unit=entry.unit)
+    if unit != entry.unit:
+        raise StashError(f"{entry.name} is kept in {entry.unit}; say how many {entry.unit}.")
+    return amount
+
+
+def _correct(args: argparse.Namespace) -> int:
+    from app.terminal import say
+    from colorcore.errors import StashError
+
+    if args.amount is None and args.place is None and args.note is None:
+        raise StashError("Say what to correct: --amount, --place or --note.")
+    with open_stash(args, writing=True) as stash:
+        entry = stash.entry(args.name)
+        amount = None if args.amount is None else _amount_of(entry, args.amount)
+        stash.describe(entry.id, amount=amount, place=args.place, note=args.note)
+        _say_entries([stash.entry(entry.id)])
+    say("Corrected; 'bundlestacks stash undo' takes it back.")
+    return 0
+
+
+def _remove(args: argparse.Namespace) -> int:
+    from app.terminal import say
+    from colorcore.sheets.wording import listing
+
+    with open_stash(args, writing=True) as stash:
+        gone = stash.remove_all(args.names)
+    names = listing([entry.name for entry in gone])
+    say(f"Removed {names}; 'bundlestacks stash undo' brings it back.")
+    return 0
+
+
+def _undo(args: argparse.Namespace) -> int:
+    from app.terminal import say
+
+    with open_stash(args, writing=True) as stash:
+        say(f"Taken back: {stash.undo()}.")
+    return 0
+
+
+def _export(args: argparse.Namespace) -> int:
+    from app.terminal import say
+    from colorcore.sheets.wording import count
+    from colorcore.stash.csv_files import export_csv
+    from colorcore.stash.json_files import export_json
+    from colorcore.writing import write_atomically
+
+    is_table = _is_table(args.file)
+    with open_stash(args) as stash:
+        number = len(stash.entries())
+        content = export_csv(stash) if is_table else b"".join(export_json(stash))
+    write_atomically(args.file, content)
+    say(f"{count(number, 'entry', 'entries')} written to {args.file}.")
+    return 0
+
+
+def _import(args: argparse.Namespace) -> int:
+    from app.terminal import say
+    from colorcore.sheets.wording import count
+    from colorcore.stash.exchange import import_csv, import_json
+
+    read = import_csv if _is_table(args.file) else import_json
+    with open_stash(args, writing=True) as stash:
+        done = read(stash, args.file)
+        say(
+            f"{count(len(done.added), 'entry', 'entries')} added, {len(done.changed)} corrected, "
+            f"{done.known} as they were."
+        )
+    return 0
+
+
+def _is_table(file: str) -> bool:
+    from colorcore.errors import StashError
+
+    ending = Path(file).suffix.lower()
+    if ending not in (".json", ".csv"):
+        raise StashError(f"{file}: name a file that ends in .json or .csv.")
+    return ending == ".csv"
+
+
+def _backup(args: argparse.Namespace) -> int:
+    from app.terminal import say
+
+    with open_stash(args) as stash:
+        stash.backup(Path(args.file))
+    say(f"Copied to {args.file}.")
+    return 0

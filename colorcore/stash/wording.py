@@ -1,0 +1,35 @@
+"""Stash entries in words."""
+
+from fractions import Fraction
+
+from colorcore.color.naming import describe_print
+from colorcore.stash.amounts import squares_given
+from colorcore.stash.model import Kind, StashEntry
+
+
+def describe_entry(entry: StashEntry) -> str:
+    """Return colour and print in words: ``dark greyish blue, small print``."""
+    return describe_print(
+        entry.lab,
+        reads_as_solid=entry.reads_as_solid,
+        print_scale_inches=entry.print_scale_inches,
+        value_spread=entry.value_spread,
+        palette=[(color.lab, color.share) for color in entry.palette],
+    )
+
+
+def mentions(entry: StashEntry, text: str) -> bool:
+    """Whether a text stands in an entry's name, place, note or colour words, in any case."""
+    words = f"{entry.name}\n{entry.place}\n{entry.note}\n{describe_entry(entry)}"
+    return text.strip().casefold() in words.casefold()
+
+
+def say_squares(entry: StashEntry, side: Fraction, own_side: Fraction) -> str:
+    """Return what an amount gives: ``gives 12 squares of 10 in``; "" for thread."""
+    from colorcore.lengths import say_inches
+
+    if entry.kind is Kind.THREAD:
+        return ""
+    number = squares_given(entry.amount, entry.unit, side, own_side=own_side)
+    said = "no square" if not number else "1 square" if number == 1 else f"{number} squares"
+    return f"gives {said} of {say_inches(side, unit=True)}"
