@@ -21,6 +21,8 @@ from colorcore.pattern.layout import Kit, Layout
 _MOST_VECTORS = 4000
 _WORTH_AVOIDING = 0.15
 """Seam lines that must be saved from melting, in pieces, before a square is cut on its own."""
+_WORTH_SHARE = 0.25
+"""And at least this share of what would melt: on an even fabric all places are much alike."""
 _HOPELESS = 0.9
 
 
@@ -292,7 +294,7 @@ def _cut_square(square: str, kits: tuple[int, ...], able: _Able, bad: Badness | 
     if there <= _WORTH_AVOIDING or there >= _HOPELESS * sum(counts):
         return SquareCut(square, kits, plain)
     around, badness = cut_around(side, side, wanted, counts, bad)
-    better = sum(badness) < there - _WORTH_AVOIDING
+    better = sum(badness) < there - max(_WORTH_AVOIDING, _WORTH_SHARE * there)
     return SquareCut(square, kits, around if better else plain, better, badness if better else ())
 
 

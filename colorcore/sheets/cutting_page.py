@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from colorcore.errors import OutputError
-from colorcore.sheets.cutting_content import Content, Drawn
+from colorcore.sheets.cutting_parts import Content, Drawn
 from colorcore.sheets.pictures import jpeg_uri
 from colorcore.sheets.plan_page import Section
 

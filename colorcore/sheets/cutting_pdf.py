@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from colorcore.errors import OutputError
 from colorcore.plain import printable
-from colorcore.sheets.cutting_content import Content, Drawn
+from colorcore.sheets.cutting_parts import Content, Drawn
 from colorcore.sheets.pictures import encode_picture
 
 PAPERS: Final = ("us-letter", "a4")

@@ -1,0 +1,107 @@
+"""What the making sheet says: words, tables and drawings, ready to be laid out."""
+
+from dataclasses import dataclass, field
+
+from colorcore.sheets.pictures import Picture
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A drawing (SVG) or a picture (pixels) with its words."""
+
+    words: str
+    svg: str = ""
+    picture: Picture | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True)
+class Check:
+    """Something that was checked: ``ok`` or to be looked at."""
+
+    ok: bool
+    text: str
+
+
+@dataclass(frozen=True)
+class SquareKind:
+    """Squares that are cut alike."""
+
+    heading: str
+    drawing: Drawn
+    squares: tuple[str, ...]
+    gives: tuple[str, ...]
+    left_over: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class StackPage:
+    """How one stack is cut."""
+
+    name: str
+    sentence: str
+    kinds: tuple[SquareKind, ...]
+    spare: str
+    proof: str
+
+
+@dataclass(frozen=True)
+class YardagePage:
+    """What is cut from one yardage: rows of (strips, height, what each gives, how many)."""
+
+    name: str
+    buy: str
+    rows: tuple[tuple[str, str, str], ...]
+    enough: str
+    ok: bool
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """How one unit is made."""
+
+    name: str
+    make: str
+    size: str
+    drawing: Drawn
+    photo: Drawn | None
+    pieces: tuple[tuple[str, str, str], ...]
+    steps: tuple[str, ...]
+    pressing: tuple[str, ...]
+    is_section: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of the quilt: units with the addresses of their pieces, in sewing order."""
+
+    number: int
+    units: tuple[tuple[str, str], ...]
+    press: str
+
+
+@dataclass(frozen=True)
+class Content:
+    """The whole sheet."""
+
+    title: str
+    kicker: str
+    lead: str
+    pictures: tuple[Drawn, ...]
+    facts: tuple[tuple[str, str], ...]
+    checks: tuple[Check, ...]
+    stacks: tuple[tuple[str, str, str], ...]
+    cutting: tuple[StackPage, ...]
+    yardage: tuple[YardagePage, ...]
+    marking: tuple[tuple[str, str], ...]
+    recipes: tuple[Recipe, ...]
+    maps: tuple[Drawn, ...]
+    rows: tuple[Row, ...]
+    assembly: tuple[str, ...]
+    threads: tuple[str, ...]
+    fabrics: tuple[tuple[str, tuple[str, ...]], ...]
+    finishing: tuple[str, ...]
+    backing: tuple[Drawn, ...]
+    shopping: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    footer: str
