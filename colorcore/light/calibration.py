@@ -18,6 +18,7 @@ from colorcore.light.uncertainty import Doubts
 
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
+LabLike = tuple[float, float, float] | FloatArray
 
 _GRID: Final = 9
 
@@ -92,20 +93,31 @@ class Calibration:
         return np.asarray(self.camera.convert(sharp), dtype=np.float64)
 
     def lab_sd(
-        self, corners: FloatArray, lab: tuple[float, float, float] | Array
+        self, corners: FloatArray, lab: LabLike
     ) -> tuple[float, float, float]:
         """Return one standard deviation of L*, a*, b* measured as ``lab`` within an outline.
 
         Counts the reference's own doubt, the fitted light at that place, the camera's colour
         mixing and the tone curve. What varies within the print is not part of it.
         """
-        covariance = self.doubts.log_covariance(self.light, grid_over(corners, 5), lab)
-        covariance = covariance + self.local.log_sd(corners) ** 2
+        covariance = self.doubts.common_covariance(self.light, grid_over(corners, 5), lab)
+        covariance = covariance + self._local_covariance(corners)
         jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))
         variance = np.diag(jacobian @ covariance @ jacobian.T)
         variance = variance + self.doubts.lab_variance(lab)
         low, mid, high = np.sqrt(variance)
         return float(low), float(mid), float(high)
+
+    def order_sd(self, corners: FloatArray, lab: LabLike) -> float:
+        """Return one standard deviation of L* against other squares of the same photo: what the
+        reference and the tone curve leave open moves all of them alike and does not count."""
+        jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))[0]
+        variance = float(jacobian @ self._local_covariance(corners) @ jacobian)
+        return float(np.sqrt(variance + self.doubts.lab_variance(lab)[0]))
+
+    def _local_covariance(self, corners: FloatArray) -> Array:
+        place = self.doubts.place_covariance(self.light, grid_over(corners, 5))
+        return np.asarray(place + self.local.log_sd(corners) ** 2)
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """Return the flags (keys of ``colorcore.flags.FLAGS``) that the light puts on a square."""

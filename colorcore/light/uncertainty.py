@@ -32,6 +32,7 @@ _SMOOTHNESS_SD: Final = 0.006
 """Log light that no low polynomial follows."""
 _FAR_SD: Final = 0.05
 _NO_ANCHOR: Final = 0.7
+_OPEN_CURVE: Final = 6.0
 # The camera's colours, calibrated on rendered scenes (tests/bench/color_accuracy.py).
 _FLOOR: Final = (0.15, 0.25, 0.35)
 _PER_CHROMA: Final = (0.006, 0.02, 0.02)
@@ -54,16 +55,25 @@ class Doubts:
     floor: Array
     per_chroma: Array
 
-    def log_covariance(self, light: LightField, xy: FloatArray, lab: FloatArray | Any) -> Array:
-        """Covariance (3, 3) of the log of a square's colour by sharpened channel, for places
-        (..., 2) over the square that measured as ``lab``."""
+    @property
+    def tone_open(self) -> bool:
+        """Whether the camera's tone curve could not be learned."""
+        return bool(self.tone.covariance[1, 1] > _OPEN_CURVE**2)
+
+    def common_covariance(self, light: LightField, xy: FloatArray, lab: FloatArray | Any) -> Array:
+        """Covariance (3, 3) of the log of a square's colour by sharpened channel that the level
+        and the tone curve leave open, for places (..., 2) over it, measured as ``lab``."""
         places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
-        fitted = light.log_covariance(places) * FIELD_INFLATION
         fallen = np.asarray(linear_from_lab(np.asarray(lab, dtype=np.float64)))
         fallen = np.maximum(fallen, 1e-3) * np.exp(light.log_light(places).mean(axis=0))
         bent = self.tone.log_slopes(self.tone.seen(fallen)) - self.anchor
-        curve = bent @ self.tone.covariance @ bent.T
-        return np.asarray(self.level + fitted + curve + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON)
+        return np.asarray(self.level + bent @ self.tone.covariance @ bent.T)
+
+    def place_covariance(self, light: LightField, xy: FloatArray) -> Array:
+        """Covariance (3, 3) of the log light at places (..., 2) that the fitted field leaves."""
+        places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
+        fitted = light.log_covariance(places) * FIELD_INFLATION
+        return np.asarray(fitted + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON)
 
     def lab_variance(self, lab: FloatArray | Any) -> Array:
         """Variance (3,) of L*, a*, b* that the camera's colour mixing leaves."""

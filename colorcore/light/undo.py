@@ -160,15 +160,17 @@ def _light_and_tone(
 
 
 def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> Calibration:
-    deviations = []
-    few = finding.squares[:: max(1, len(finding.squares) // _GRADED)]
-    for square in few:
+    total, order = [], []
+    for square in finding.squares[:: max(1, len(finding.squares) // _GRADED)]:
         mean = square_mean(small, square.corners)
         if mean is not None:
             middle = square.corners.mean(axis=0)
-            lab = np.asarray(lab_from_linear(calibration.color_at(mean, middle)), dtype=np.float64)
-            deviations.append(calibration.lab_sd(square.corners, lab)[0])
-    letter, words = grade(calibration.reference, np.array(deviations))
+            lab = np.asarray(lab_from_linear(calibration.color_at(mean, middle)))
+            total.append(calibration.lab_sd(square.corners, lab)[0])
+            order.append(calibration.order_sd(square.corners, lab))
+    letter, words = grade(
+        calibration.reference, np.array(total), np.array(order), calibration.doubts.tone_open
+    )
     return replace(calibration, trust=letter, trust_words=words)
 
 

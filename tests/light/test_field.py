@@ -1,0 +1,110 @@
+"""The fitted light: true, honest, and not taken in by texture."""
+
+import numpy as np
+import pytest
+
+from colorcore.light.field import Samples, fit_field
+
+SIZE = (1600, 1200)
+
+
+def samples(log: np.ndarray, grain: np.ndarray, noise: float, rng: np.random.Generator) -> Samples:
+    """A grid of surface cells under light ``log(u, v)`` -> (3,) and a sheet of paper at right."""
+    column, row = np.meshgrid(np.arange(20), np.arange(15))
+    xy = np.stack([(column.ravel() + 0.5) * 80, (row.ravel() + 0.5) * 80], axis=-1)
+    paper = np.array([[1400.0 + 20 * i, 500.0 + 20 * j] for i in range(4) for j in range(4)])
+    surface_log = log(xy) + np.array([-1.2, -1.0, -0.9]) + grain.reshape(-1, 3)
+    surface_log += rng.normal(0, noise, surface_log.shape)
+    paper_log = log(paper) + rng.normal(0, 0.004, (len(paper), 3))
+    count = len(paper)
+    return Samples(
+        xy=np.concatenate([paper, xy]),
+        log=np.concatenate([paper_log, surface_log]),
+        sd=np.concatenate([np.full(count, 0.008), np.full(len(xy), max(noise, 0.004))]),
+        material=np.array([0] * count + [1] * len(xy)),
+        known=np.array([[0.0] * 3, [np.nan] * 3]),
+        grained=np.array([False, True]),
+        bins=np.concatenate(
+            [np.zeros((count, 2), int), np.stack([column.ravel(), row.ravel()], axis=-1)]
+        ),
+    )
+
+
+def bent(xy: np.ndarray) -> np.ndarray:
+    u, v = xy[:, :1] / SIZE[0], xy[:, 1:] / SIZE[0]
+    return -2 * np.log1p(0.6 * u + 0.2 * v) * np.array([0.9, 1.0, 1.15])
+
+
+def flat(xy: np.ndarray) -> np.ndarray:
+    return np.zeros((len(xy), 3))
+
+
+PLACES = np.stack(np.meshgrid(np.linspace(150, 1450, 8), np.linspace(150, 1050, 6)), axis=-1)
+
+
+def error(light, truth) -> np.ndarray:
+    return light.log_light(PLACES.reshape(-1, 2)) - truth(PLACES.reshape(-1, 2))
+
+
+def test_plain_surface_gives_the_light_to_half_a_percent():
+    rng = np.random.default_rng(1)
+    light = fit_field(samples(bent, np.zeros((300, 3)), 0.008, rng), SIZE)
+    assert np.sqrt(np.mean(error(light, bent) ** 2)) < 0.005
+
+
+@pytest.mark.parametrize("truth", [flat, bent])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_planks_are_not_taken_for_light(truth, seed):
+    rng = np.random.default_rng(seed)
+    tone = np.repeat(rng.normal(0, 0.15, 20)[None, :], 15, axis=0).reshape(-1, 1)
+    tone = tone + rng.normal(0, 0.05, (300, 1))
+    grain = tone * np.array([0.9, 1.0, 1.15])
+    light = fit_field(samples(truth, grain, 0.005, rng), SIZE)
+    assert np.sqrt(np.mean(error(light, truth) ** 2)) < 0.08
+
+
+def test_a_tenth_of_stray_samples_does_no_harm():
+    rng = np.random.default_rng(4)
+    stray = np.zeros((300, 3))
+    stray[rng.choice(300, 30, replace=False)] = -0.8
+    light = fit_field(samples(bent, stray, 0.008, rng), SIZE)
+    assert np.sqrt(np.mean(error(light, bent) ** 2)) < 0.008
+    grained = light.samples.grained[light.samples.material]
+    assert np.mean(light.weights[grained] == 0) == pytest.approx(0.1, abs=0.03)
+
+
+def test_covariance_tells_how_far_off_the_field_is():
+    ratios = []
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        tone = np.repeat(rng.normal(0, 0.08, 20)[None, :], 15, axis=0).reshape(-1, 1)
+        light = fit_field(samples(bent, tone * np.ones(3), 0.02, rng), SIZE)
+        off = error(light, bent)[:, 1]
+        sd = [np.sqrt(light.log_covariance(p[None])[1, 1]) for p in PLACES.reshape(-1, 2)]
+        ratios.append(np.sqrt(np.mean((off / np.array(sd)) ** 2)))
+    assert 0.5 < np.median(ratios) < 1.6
+
+
+def test_the_field_turns_with_the_picture():
+    rng = np.random.default_rng(5)
+    upright = samples(bent, np.zeros((300, 3)), 0.008, rng)
+    turned = Samples(
+        xy=np.stack([SIZE[1] - upright.xy[:, 1], upright.xy[:, 0]], axis=-1),
+        log=upright.log, sd=upright.sd, material=upright.material, known=upright.known,
+        grained=upright.grained, bins=upright.bins[:, ::-1],
+    )  # fmt: skip
+    here = fit_field(upright, SIZE).log_light(PLACES.reshape(-1, 2))
+    moved = np.stack([SIZE[1] - PLACES[..., 1], PLACES[..., 0]], axis=-1).reshape(-1, 2)
+    there = fit_field(turned, (SIZE[1], SIZE[0])).log_light(moved)
+    assert np.allclose(here, there, atol=1e-3)
+
+
+def test_without_a_known_material_the_level_is_open():
+    rng = np.random.default_rng(6)
+    whole = samples(flat, np.zeros((300, 3)), 0.01, rng)
+    only = Samples(
+        whole.xy[16:], whole.log[16:], whole.sd[16:], np.zeros(300, int), whole.known[1:],
+        whole.grained[1:], whole.bins[16:],
+    )  # fmt: skip
+    with pytest.raises(ValueError, match="level"):
+        fit_field(only, SIZE)
