@@ -15,10 +15,13 @@ def main() -> None:
     parser.add_argument("--tone", default="srgb")
     parser.add_argument("--reference", default="paper")
     args = parser.parse_args()
-    scene = make_scene(
-        args.kind, args.seed, megapixels=args.megapixels, light=args.light, tone=args.tone,
-        reference=args.reference,
-    )
+    try:
+        scene = make_scene(
+            args.kind, args.seed, megapixels=args.megapixels, light=args.light, tone=args.tone,
+            reference=args.reference,
+        )
+    except ValueError as error:
+        parser.error(str(error))
     save_scene(scene, args.out)
 
 

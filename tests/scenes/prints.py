@@ -46,7 +46,7 @@ class Fabric:
 
 @lru_cache(maxsize=128)
 def _draw_tile(family: str, seed: int, repeat: float, scale: float) -> Tile:
-    finest = 180 if family == "painted" else 90
+    finest = 120 if family == "painted" else 90
     side = round(repeat * float(np.clip(150 / scale, finest, 300))) if scale else 1
     tile = FAMILIES[family](np.random.default_rng(seed), side / repeat, repeat, scale)
     tile.flags.writeable = False
