@@ -98,6 +98,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
+    if not all(_can_be_a_name(word) for word in words):
+        error_line("A word of the command holds characters that no file name can hold.")
+        return EXIT_INPUT
     known = verbs()
     # Only the verb that was asked for is imported: the start of the program counts.
     named = next((w for w in words if not w.startswith("-")), None)
@@ -133,6 +136,13 @@ def _run(words: list[str]) -> int:
             "Set BUNDLESTACKS_DEBUG=1 and run it again to see where, and report it."
         )
         return EXIT_FAULT
+
+
+def _can_be_a_name(word: str) -> bool:
+    try:
+        return b"\x00" not in os.fsencode(word)
+    except UnicodeEncodeError:
+        return False
 
 
 def _stop_on_termination() -> Any:

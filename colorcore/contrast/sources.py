@@ -55,7 +55,7 @@ def find_background(
         places = "the address of a square" + (
             " or the name of a fabric in the stash" if stash else ""
         )
-        raise ColorError(f"{error} A background may also be {places}.") from None
+        raise ColorError(f"{str(error).rstrip('.')}. A background may also be {places}.") from None
 
 
 def background_from_swatch(swatch: Swatch) -> Background:
