@@ -57,17 +57,28 @@ def read_chart(
     """Read a chart within an outline (4, 2) of its patches or of its whole frame; None if the
     colours there do not fit a chart. ``known`` (24, 3) published linear light."""
     corners = np.asarray(outline, dtype=np.float64)
-    best: ReadChart | None = None
-    for inset in (0.0, 0.03, 0.045, 0.06, 0.08):
+    best: tuple[float, ReadChart] | None = None
+    for inset in (0.0, 0.015, 0.03, 0.045, 0.06, 0.08):
         for rows, columns in ((ROWS, COLUMNS), (COLUMNS, ROWS)):
             border = inset * np.array([4.4 / 6.4, 1.0] if rows > columns else [1.0, 6.4 / 4.4])
             low, high = border[0] * columns, border[1] * rows
             right, bottom = columns + low, rows + high
             unit = np.array([[-low, -high], [right, -high], [right, bottom], [-low, bottom]])
-            reading = _best_turn(photo, known, _map_of(unit, corners), rows, columns)
-            if reading is not None and (best is None or reading.misfit < best.misfit):
-                best = reading
-    return best if best is not None and best.misfit < _FIT_LIMIT else None
+            matrix = _map_of(unit, corners)
+            reading = _best_turn(photo, known, matrix, rows, columns)
+            if reading is None:
+                continue
+            # Where the lattice sits right, patches are plain almost to their edges.
+            _, noise, _ = _sample_patches(photo, matrix, _lattice(rows, columns), reach=0.39)
+            unrest = float(np.mean(np.sort(noise, axis=None)[: len(noise.ravel()) * 3 // 4]))
+            if best is None or unrest < best[0]:
+                best = (unrest, reading)
+    return best[1] if best is not None else None
+
+
+def _lattice(rows: int, columns: int) -> Array:
+    column, row = np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5)
+    return np.stack([column, row], axis=-1)
 
 
 def _map_of(unit: Array, corners: Array) -> Array:
@@ -81,8 +92,7 @@ def _best_turn(
     photo: Photo, known: NDArray[np.floating[Any]], matrix: Array, rows: int, columns: int
 ) -> ReadChart | None:
     """The best of the four ways (turned, mirrored) in which a lattice of this shape can be read."""
-    column, row = np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5)
-    lattice = np.stack([column, row], axis=-1)
+    lattice = _lattice(rows, columns)
     seen, noise, whole = _sample_patches(photo, matrix, lattice)
     readings = []
     for upside_down in (False, True):
@@ -118,11 +128,11 @@ def _moved(matrix: Array, points: Array) -> Array:
 
 
 def _sample_patches(
-    photo: Photo, matrix: Array, lattice: Array
+    photo: Photo, matrix: Array, lattice: Array, *, reach: float = 0.24
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Mean linear light, noise, and whether a patch is seen whole and within the scale."""
     rows, columns = lattice.shape[:2]
-    t = np.linspace(-0.24, 0.24, 13)
+    t = np.linspace(-reach, reach, 13)
     offsets = np.stack(np.meshgrid(t, t), axis=-1).reshape(-1, 2)
     points = (lattice[:, :, None, :] + offsets).reshape(-1, 2)
     x, y = np.floor(_moved(matrix, points)).astype(np.intp).T

@@ -1,0 +1,84 @@
+"""Camera colour to CIELAB: published cameras, chart and lights from colour-science."""
+
+import numpy as np
+import pytest
+
+from colorcore.color.difference import ciede2000
+from colorcore.color.spaces import lab_from_linear, linear_from_xyz
+from colorcore.light.camera import FIXED, fit_camera, root_terms
+from colorcore.light.sharpened import LINEAR_FROM_SHARP, SHARP_FROM_LINEAR
+from tests.scenes import spectra
+
+PATCHES = np.stack(list(spectra.chart_reflectances("BabelColor Average").values()))
+
+
+def seen_by(camera: str, light: str, reflectances: np.ndarray) -> np.ndarray:
+    """Sharpened, light-free values of a camera set for daylight, white balanced."""
+    daylight = spectra.set_up_camera(camera, {"D65": 1.0}, np.ones(3))
+    white = daylight.see(spectra.flat(1.0), light)
+    return (daylight.see(reflectances, light) / white) @ daylight.matrix.T @ SHARP_FROM_LINEAR.T
+
+
+def truth(reflectances: np.ndarray) -> np.ndarray:
+    return np.asarray(linear_from_xyz(spectra.xyz_of(reflectances)))
+
+
+def test_the_sharpened_space_keeps_white_and_goes_both_ways():
+    assert np.allclose(SHARP_FROM_LINEAR.sum(axis=1), 1)
+    assert np.allclose(SHARP_FROM_LINEAR @ LINEAR_FROM_SHARP, np.eye(3))
+
+
+@pytest.mark.parametrize("light", ["D65", "A", "FL2", "FL11"])
+@pytest.mark.parametrize("camera", ["nikon", "sigma"])
+def test_a_chart_gives_colour_within_published_accuracy(camera, light):
+    """Camera characterisation with a chart reaches 1.5 to 3 CIEDE2000 (Finlayson, Mackiewicz and
+    Hurlbert 2015, tables 1 to 4, for linear and root-polynomial fits)."""
+    fit = fit_camera(seen_by(camera, light, PATCHES), truth(PATCHES))
+    assert fit.difference < 3.0
+    rng = np.random.default_rng(1)
+    inks = np.stack([spectra.mix_ink(rng, v, 0.8) for v in rng.uniform(20, 90, 60)])
+    measured = fit.convert(seen_by(camera, light, inks))
+    off = ciede2000(lab_from_linear(measured), spectra.lab_of(inks))
+    assert np.median(off) < 3.0
+    fixed = FIXED.convert(seen_by(camera, light, inks))
+    assert np.median(off) < 1.15 * np.median(ciede2000(lab_from_linear(fixed), spectra.lab_of(inks)))
+
+
+def test_the_simple_matrix_stays_where_it_is_enough():
+    rng = np.random.default_rng(2)
+    colors = rng.uniform(0.03, 0.9, (24, 3))
+    mixing = np.array([[1.2, -0.15, -0.05], [-0.1, 1.2, -0.1], [0.02, -0.2, 1.18]])
+    sharp = colors @ np.linalg.inv(mixing).T * np.exp(rng.normal(0, 0.004, (24, 3)))
+    assert fit_camera(sharp, colors).name == "matrix"
+    assert fit_camera(colors @ SHARP_FROM_LINEAR.T, colors).name == "fixed"
+
+
+def test_richer_terms_are_never_a_worse_fit_than_the_simpler():
+    for camera in ("nikon", "sigma"):
+        for light in ("D65", "A", "FL2", "FL11"):
+            sharp, known = seen_by(camera, light, PATCHES), truth(PATCHES)
+            fit = fit_camera(sharp, known)
+            before = ciede2000(lab_from_linear(FIXED.convert(sharp)), lab_from_linear(known))
+            assert fit.difference <= np.median(before) * 1.25
+
+
+def test_root_terms_are_those_of_the_paper_and_scale_with_exposure():
+    """Finlayson et al. 2015, eq. 9: r, g, b, sqrt(rg), sqrt(gb), sqrt(rb)."""
+    values = np.array([0.04, 0.09, 0.16])
+    expected = [0.04, 0.09, 0.16, 0.06, 0.12, 0.08]
+    assert np.allclose(root_terms(values), expected)
+    assert np.allclose(root_terms(3 * values), 3 * np.array(expected))
+    assert np.all(np.isfinite(root_terms(np.array([-0.1, 0.2, 0.0]))))
+
+
+def test_a_few_patches_are_not_fitted():
+    assert fit_camera(PATCHES[:5, ::30], PATCHES[:5, ::30]).name == "fixed"
+
+
+def test_pictures_and_lists_convert_alike():
+    rng = np.random.default_rng(3)
+    fit = fit_camera(seen_by("sigma", "A", PATCHES), truth(PATCHES))
+    picture = rng.uniform(0, 1, (5, 7, 3))
+    whole = fit.convert(picture.astype(np.float32))
+    assert whole.dtype == np.float32
+    assert np.allclose(whole.reshape(-1, 3), fit.convert(picture.reshape(-1, 3)), atol=1e-5)
