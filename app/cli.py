@@ -15,12 +15,13 @@ import os
 import pkgutil
 import signal
 import sys
+import textwrap
 from collections.abc import Sequence
 from types import FrameType
 from typing import Any, NoReturn, Protocol, cast
 
 import app.commands
-from app.terminal import error_line, never_fail_on_letters
+from app.terminal import error_line, never_fail_on_letters, width
 from colorcore import __version__
 from colorcore.errors import BundleError
 
@@ -40,8 +41,23 @@ class Verb(Protocol):
         """Do the work and return the exit code."""
 
 
+class HelpFormatter(argparse.RawDescriptionHelpFormatter):
+    """Help that fills paragraphs to the terminal and leaves examples, which have lines, alone."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=28, width=width())
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        if "\n" in text.strip():
+            return super()._fill_text(text, width, indent)
+        return textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent)
+
+
 class Parser(argparse.ArgumentParser):
     """A parser that answers a wrong command line with one sentence and where to read on."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**{**options, "formatter_class": HelpFormatter})
 
     def error(self, message: str) -> NoReturn:
         """Print the sentence and leave with exit code 2."""
@@ -69,7 +85,6 @@ def make_parser(names: Sequence[str]) -> argparse.ArgumentParser:
         "squares, measures their colour, deals them and checks them against the background.",
         epilog="A first try:  bundlestacks demo\n"
         "Help on one command, with an example:  bundlestacks stack --help",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"bundlestacks {__version__}")
     subparsers = parser.add_subparsers(

@@ -1,5 +1,6 @@
 """What the terminal says when the work is done: the sheet in brief."""
 
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -64,6 +65,11 @@ def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
     say("Written:")
     for path in written:
         say(f"  {path}")
+    say()
+    wrap(
+        "Lay the stacks out and step back: your eye has the last word. Then take them to the "
+        f"cutting table with: bundlestacks cut {shlex.quote(str(written[-1]))}"
+    )
 
 
 def value_map(squares: Sequence[Swatch]) -> list[str]:
