@@ -130,8 +130,11 @@ def _bare(channels: NDArray[np.float32], quads: NDArray[np.float64]) -> NDArray[
 
 def features(sides: SideEvidence) -> NDArray[np.float64]:
     """Return what is known of each outline as numbers (N, F): for each kind of evidence its mean
-    over the sides and its two weakest sides, then the bare share."""
+    over the sides and its two weakest sides, then the bare share and how many
+    sides are out of the picture."""
     columns = []
+    seen = sides.seen > 0.6
+    few = seen.sum(axis=1, keepdims=True)
     for kind in (
         np.minimum(sides.step, 8) / 8,
         sides.share,
@@ -141,9 +144,12 @@ def features(sides: SideEvidence) -> NDArray[np.float64]:
         sides.inside,
         np.clip(sides.outside - sides.inside, 0, 1),
     ):
-        ranked = np.sort(kind.astype(np.float64), axis=1)
+        # A side beyond the picture's edge says nothing: it counts as the mean of the others.
+        known = np.where(seen, kind, 0).sum(axis=1, keepdims=True) / np.maximum(few, 1)
+        ranked = np.sort(np.where(seen, kind, known).astype(np.float64), axis=1)
         columns += [ranked.mean(axis=1), ranked[:, 0], ranked[:, 1]]
     columns.append(sides.bare.astype(np.float64))
+    columns.append((4 - few[:, 0]) / 2.0)
     return np.stack(columns, axis=1)
 
 

@@ -24,12 +24,17 @@ def lay_out(plane: Plane, quads: NDArray[np.float64]) -> Layout:
     middles = plane.straighten(quads).mean(axis=1) if len(quads) else np.zeros((0, 2))
     if not len(quads):
         return Layout(np.zeros((0, 2), np.int64), np.array([np.nan, np.nan]), middles)
-    pitch = np.array([_pitch(middles, 0), _pitch(middles, 1)])
+    pitch = pitches(middles)
     usual = np.where(np.isfinite(pitch), pitch, np.nanmean(np.append(pitch, 1.2)))
     rows = _lines(middles, usual, 1)
     columns = _lines(middles, usual, 0)
     cells = _settle(np.column_stack([rows, columns]), middles)
     return Layout(cells, pitch, middles)
+
+
+def pitches(middles: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the usual step (2,) from a square to the next across and down, NaN where none is."""
+    return np.array([_pitch(middles, 0), _pitch(middles, 1)])
 
 
 def _pitch(middles: NDArray[np.float64], axis: int) -> float:
@@ -39,7 +44,7 @@ def _pitch(middles: NDArray[np.float64], axis: int) -> float:
     near = (ahead > 0.2) & (ahead < 2.2) & (np.abs(aside) < 0.45)
     distance = np.where(near, ahead, np.inf).min(axis=1)
     distance = distance[np.isfinite(distance)]
-    if not len(distance):
+    if not len(distance) or len(middles) < 2:
         return float("nan")
     low = float(np.percentile(distance, 25))
     return float(np.median(distance[distance < 1.45 * low]))
@@ -122,29 +127,3 @@ def _settle(cells: NDArray[np.int64], middles: NDArray[np.float64]) -> NDArray[n
                 taken[free] = int(i)
                 break
     return settled
-
-
-def empty_cells(layout: Layout, around: int = 1) -> dict[tuple[int, int], NDArray[np.float64]]:
-    """Return where in the plane the middles of empty cells beside squares would be.
-
-    Cells within the rows and columns and ``around`` cells beyond them, each predicted from the
-    squares nearest to it.
-    """
-    if not len(layout.cells):
-        return {}
-    pitch = np.where(np.isfinite(layout.pitch), layout.pitch, np.nanmean(np.append(layout.pitch, 1.15)))
-    have = {(int(r), int(c)) for r, c in layout.cells}
-    low, high = layout.cells.min(axis=0) - around, layout.cells.max(axis=0) + around
-    empty = {}
-    for row in range(int(low[0]), int(high[0]) + 1):
-        for column in range(int(low[1]), int(high[1]) + 1):
-            if (row, column) in have:
-                continue
-            step = np.array([row, column]) - layout.cells
-            far = np.abs(step).sum(axis=1)
-            near = np.flatnonzero(far == far.min())
-            if far.min() > 3:
-                continue
-            guess = layout.middles[near] + step[near][:, ::-1] * pitch
-            empty[(row, column)] = guess.mean(axis=0)
-    return empty

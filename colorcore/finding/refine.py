@@ -51,8 +51,11 @@ def fit_sides(
     shift = np.where(
         np.abs(bend) > 1e-6, 0.5 * (around[0] - around[2]) / np.where(bend == 0, 1, bend), 0.0
     )
-    place = offset[inner] + np.clip(shift, -0.5, 0.5) * (2 / (across - 1))
+    unseen = seen.mean(axis=(2, 3)) < 0.6
     weight = np.take_along_axis(step, best[..., None], axis=-1)[..., 0] + 1e-6
+    place = offset[inner] + np.clip(shift, -0.5, 0.5) * (2 / (across - 1))
+    # A side beyond the picture's edge stays where it is.
+    place = np.where(unseen[..., None], 0.0, place)
     return _lines(quads, place * reach[:, None, None], weight)
 
 

@@ -56,8 +56,13 @@ def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.f
     return np.where(good[:, None, None], fitted, quads)
 
 
+def evidence(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what the sides of outlines (N, 4, 2) show, as numbers (N, F)."""
+    return features(weigh_sides(scene.channels, quads, scene.rough))
+
+
 def score(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the chance (N,) that each outline is a square lying free on the table."""
     if not len(quads):
         return np.zeros(0)
-    return choose.score_outlines(features(weigh_sides(scene.channels, quads, scene.rough)))
+    return choose.score_outlines(evidence(scene, quads))

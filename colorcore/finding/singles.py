@@ -5,6 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.context import Company, chance, keep_company
 from colorcore.finding.outlines import aspects, outlines_of_mask
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, snap
@@ -93,47 +94,47 @@ def off_size(plane: Plane, quads: Quads) -> Scores:
 
 
 def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
-    """Add squares of the same size wherever the picture shows one."""
+    """Add squares of the same size wherever the picture shows one, and weigh all in the company
+    of the others."""
     for _ in range(2):
         if not len(quads):
-            break
-        plane = fit_plane(quads, sure, scene.size)
-        more, found = _look_again(scene, plane, quads)
+            return quads, sure
+        company = keep_company(fit_plane(quads, sure, scene.size), quads)
+        sure = chance(scene, company, quads)
+        more, found = _look_again(scene, company, quads)
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
-    return quads, sure
+    company = keep_company(fit_plane(quads, sure, scene.size), quads)
+    return quads, chance(scene, company, quads)
 
 
-def _look_again(scene: Scene, plane: Plane, quads: Quads) -> tuple[Quads, Scores]:
-    flat = plane.straighten(quads)
+def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
+    plane = company.plane
     frame = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]]) * [scene.view.width, scene.view.height]
     edge = plane.straighten(frame)
-    low = np.maximum(flat.min(axis=(0, 1)) - 1.7, edge.min(axis=0))
-    high = np.minimum(flat.max(axis=(0, 1)) + 1.7, edge.max(axis=0))
-    across = flat[:, 1] - flat[:, 0] + flat[:, 2] - flat[:, 3]
-    lean = np.degrees(np.arctan2(across[:, 1], across[:, 0]))
-    lean = (lean + 45) % 90 - 45
-    wide = np.ceil(min(15.0, 2.5 + 2 * float(np.std(lean))) / 2.5)
+    low = np.maximum(company.middles.min(axis=0) - 2.3, edge.min(axis=0) - 0.5)
+    high = np.minimum(company.middles.max(axis=0) + 2.3, edge.max(axis=0) + 0.5)
+    wide = np.ceil(min(15.0, 2.5 + 2 * float(np.std(company.lean))) / 2.5)
     degrees = np.arange(-wide, wide + 1) * 2.5
     found, match = match_squares(
-        scene.channels, plane, Window(*low, *high), degrees, 0.4, flat.mean(axis=1)
+        scene.channels, plane, Window(*low, *high), degrees, 0.4, company.middles
     )
     if not len(found):
         return _NONE
-    fitted, sure = best_fit(scene, plane, found[choose.distinct(found, match, 0.08)][:120])
+    fitted, sure = best_fit(scene, company, found[choose.distinct(found, match, 0.08)][:160])
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]
     return fitted[clear], sure[clear]
 
 
-def best_fit(scene: Scene, plane: Plane, quads: Quads) -> tuple[Quads, Scores]:
+def best_fit(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
     """Return each outline as it is or moved onto steps, whichever is the better square."""
     best, sure = quads, np.full(len(quads), -1.0)
     for share in (0.06, 0.03, 0.0):
         moved = snap(scene, quads, share) if share else quads
-        found = np.where(off_size(plane, moved) < 0.07, score(scene, moved), 0)
+        found = np.where(off_size(company.plane, moved) < 0.1, chance(scene, company, moved), 0)
         better = found > sure
         best = np.where(better[:, None, None], moved, best)
         sure = np.where(better, found, sure)

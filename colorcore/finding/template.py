@@ -72,7 +72,11 @@ def match_squares(
             coarse, shift @ matrix @ np.linalg.inv(shift), (width, height),
             flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
-        match = _outline_match(flat, unit)
+        white = np.ones(coarse.shape[:2], np.uint8)
+        inside = cv2.warpPerspective(
+            white, shift @ matrix @ np.linalg.inv(shift), (width, height), flags=cv2.INTER_NEAREST
+        )
+        match = _outline_match(flat, inside, unit)
         _cross_out(match, project(into, taken) if len(taken) else taken, round(0.72 * unit))
         peak = (match >= least) & (match == cv2.dilate(match, np.ones((9, 9), np.uint8)))
         rows, columns = np.nonzero(peak)
@@ -112,8 +116,11 @@ def _usual_step(step: NDArray[np.float32], table: NDArray[np.float32]) -> np.flo
     return np.float32(max(0.5, float(np.percentile(chosen[::3], 90))))
 
 
-def _outline_match(flat: NDArray[np.float32], unit: int) -> NDArray[np.float32]:
-    """Return how well a square's outline around every pixel is seen, 0 to 1."""
+def _outline_match(
+    flat: NDArray[np.float32], inside: NDArray[np.uint8], unit: int
+) -> NDArray[np.float32]:
+    """Return how well a square's outline around every pixel is seen, 0 to 1; sides that are not
+    ``inside`` the picture do not count, but two at least must be."""
     half = unit // 2
     upright = np.zeros(flat.shape[:2], np.float32)
     level = np.zeros_like(upright)
@@ -126,13 +133,27 @@ def _outline_match(flat: NDArray[np.float32], unit: int) -> NDArray[np.float32]:
     across = cv2.dilate(upright / (upright + usual), np.ones((1, 3), np.uint8))
     down = cv2.dilate(level / (level + usual), np.ones((3, 1), np.uint8))
     reach = round(0.9 * unit)
-    sides_x = cv2.blur(across, (1, reach), borderType=cv2.BORDER_CONSTANT)
-    sides_y = cv2.blur(down, (reach, 1), borderType=cv2.BORDER_CONSTANT)
+    shown = inside.astype(np.float32)
+    constant = cv2.BORDER_CONSTANT
+    sides_x = cv2.blur(across * shown, (1, reach), borderType=constant)
+    sides_y = cv2.blur(down * shown, (reach, 1), borderType=constant)
+    weight_x = cv2.blur(shown, (1, reach), borderType=constant)
+    weight_y = cv2.blur(shown, (reach, 1), borderType=constant)
     match = np.zeros_like(upright)
-    inner = (slice(half, -half), slice(half, -half))
-    left, right = sides_x[half:-half, : -2 * half], sides_x[half:-half, 2 * half :]
-    top, bottom = sides_y[: -2 * half, half:-half], sides_y[2 * half :, half:-half]
-    mean = (left + right + top + bottom) / 4
-    least = np.minimum(np.minimum(left, right), np.minimum(top, bottom))
-    match[inner] = 0.6 * mean + 0.4 * least
+    inner = slice(half, -half)
+    sides, weights = [], []
+    for along, weight, places in (
+        (sides_x, weight_x, (inner, slice(None, -2 * half))),
+        (sides_x, weight_x, (inner, slice(2 * half, None))),
+        (sides_y, weight_y, (slice(None, -2 * half), inner)),
+        (sides_y, weight_y, (slice(2 * half, None), inner)),
+    ):
+        weights.append(weight[places])
+        sides.append(along[places] / np.maximum(weight[places], 0.3))
+    total = weights[0] + weights[1] + weights[2] + weights[3]
+    mean = sum(s * w for s, w in zip(sides, weights, strict=True)) / np.maximum(total, 1e-6)
+    least = np.where(weights[0] > 0.5, sides[0], mean)
+    for side, weight in zip(sides[1:], weights[1:], strict=True):
+        least = np.minimum(least, np.where(weight > 0.5, side, mean))
+    match[inner, inner] = np.where(total > 1.9, 0.6 * mean + 0.4 * least, 0)
     return match
