@@ -1,6 +1,6 @@
 """Faults as one sentence on the page, never a traceback."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 
 import streamlit as st
@@ -22,3 +22,30 @@ def show_trouble(sentence: str) -> None:
     with st.container(border=True):
         st.markdown(":material/error: **That did not work**")
         st.text(sentence)
+
+
+def lines(sentences: Iterable[str], *, mark: str = "• ") -> None:
+    """Show sentences as plain lines close together; names in them are never markup."""
+    text = "\n".join(f"{mark}{sentence}" for sentence in sentences)
+    if text:
+        st.text(text)
+
+
+@contextmanager
+def stoppable(words: str) -> Iterator[Callable[[int, int, str], None]]:
+    """Show progress of long work with a way to stop it; give the function to report with.
+
+    Stopping runs the page again at the next report; what was confirmed until then stays.
+    """
+    place = st.empty()
+    with place.container():
+        left, right = st.columns([5, 1], vertical_alignment="center")
+        with left:
+            bar = st.progress(0.0, words)
+        right.button("Stop", key=f"stop {words}", icon=":material/stop:", width="stretch")
+
+    def report(done: int, total: int, now: str) -> None:
+        bar.progress(min(1.0, done / max(total, 1)), now)
+
+    yield report
+    place.empty()

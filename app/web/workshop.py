@@ -25,7 +25,8 @@ from colorcore.photo import Photo, photo_from_bytes
 from colorcore.preview import quilt_svg
 from colorcore.preview.picture import View, paint
 from colorcore.project import Choices, ProjectPhoto, Projects
-from colorcore.sheets.cutting_content import Content, sheet_content
+from colorcore.sheets.cutting_content import sheet_content
+from colorcore.sheets.cutting_parts import Content
 from colorcore.sheets.cutting_pdf import making_pdf
 from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.pictures import encode_picture, shrink, value_only

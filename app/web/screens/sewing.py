@@ -4,7 +4,7 @@ import streamlit as st
 
 from app.web import session
 from app.web.frame import page_link
-from app.web.notices import told
+from app.web.notices import lines, told
 from colorcore.preview.picture import View
 from colorcore.project import Choices
 
@@ -95,11 +95,9 @@ def _page() -> None:
     with right:
         st.subheader(content.title)
         st.text(content.lead)
-        for name, fact in content.facts:
-            st.text(f"{name}: {fact}")
+        lines((f"{name}: {fact}" for name, fact in content.facts), mark="")
         st.subheader("To buy")
-        for name, amount in content.shopping:
-            st.text(f"{name}: {amount}")
+        lines(f"{name}: {amount}" for name, amount in content.shopping)
     st.warning(CAUTIONS, icon=":material/warning:")
     _downloads(choices)
     _mix_again(choices)

@@ -7,7 +7,7 @@ import streamlit as st
 from app.web import session
 from app.web.boarding import after_report, board_data
 from app.web.frame import page_link
-from app.web.notices import told
+from app.web.notices import lines, stoppable, told
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.errors import BundleError
@@ -55,6 +55,17 @@ def _choose(choices: Choices) -> None:
         session.workshop().background(new)
         session.save(new, "chose pattern, size or background")
         st.rerun()
+
+
+def _measure(choices: Choices) -> None:
+    """Photo by photo, so that it can be stopped between two."""
+    total = len(choices.photos)
+    with stoppable("Measuring the squares") as report:
+        for number, photo in enumerate(choices.photos):
+            report(number, total, f"Measuring photo {number + 1} of {total}")
+            session.workshop().measured(photo, choices.square_inches, number)
+    with st.spinner("Comparing the squares …"):
+        session.workshop().bundle(choices)
 
 
 def _deal(choices: Choices, words: str) -> None:
@@ -118,20 +129,14 @@ def _show_told(plan: Plan, view: PlanView) -> None:
     left, right = st.columns(2)
     with left:
         st.subheader("Look again before the first cut")
-        lines = [
-            *plan.second_look,
-            *(f"{', '.join(ids)}: {words}." for ids, words in view.look_again),
-        ]
-        for line in lines or ["Nothing stands out."]:
-            st.text(f"• {line}")
+        again = [f"{', '.join(ids)}: {words}." for ids, words in view.look_again]
+        lines([*plan.second_look, *again] or ["Nothing stands out."])
         if plan.margins:
             st.subheader("Could change places")
-            for line in plan.margins:
-                st.text(f"• {line}")
+            lines(plan.margins)
     with right:
         st.subheader("How even the stacks are")
-        for words, figure in plan.evenness:
-            st.text(f"{words}: {figure:g}")
+        lines(f"{words}: {figure:g}" for words, figure in plan.evenness)
         st.caption(plan.proof)
 
 
@@ -146,8 +151,7 @@ def _page() -> None:
         _choose(choices)
         workshop = session.workshop()
         if not workshop.is_dealt(choices):
-            with st.spinner("Measuring the squares and dealing the stacks …"):
-                workshop.bundle(choices)
+            _measure(choices)
             _deal(choices, "dealt the stacks")
             st.session_state["before"] = {}
             st.rerun()

@@ -9,7 +9,7 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web import session
-from app.web.notices import told
+from app.web.notices import lines, stoppable, told
 from colorcore.color.naming import describe_color
 from colorcore.stash import Kind, StashEntry
 from colorcore.stash.amounts import parse_amount, say_amount
@@ -52,18 +52,18 @@ def _add() -> None:
 
 
 def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
-    bar = st.progress(0.0, "Measuring …")
     added: list[str] = []
     said: list[str] = []
     with (
         tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder,
         session.workshop().stash() as stash,
+        stoppable("Measuring") as report,
     ):
         # The uploaded name becomes the entry's, never a path.
         path = Path(folder) / "photo"
         for number, file in enumerate(files):
             name = file.name.rpartition(".")[0][:80] or "fabric"
-            bar.progress(number / len(files), f"Measuring {number + 1} of {len(files)}")
+            report(number, len(files), f"Measuring photo {number + 1} of {len(files)}")
             path.write_bytes(file.getvalue())
             came = add_photos(stash, [path], settings=replace(settings, name=name))
             added += came.added
@@ -82,9 +82,14 @@ def _show(entry: StashEntry) -> None:
     with session.workshop().stash() as stash:
         picture = stash.picture(entry.id)
     st.image(picture, width="stretch", alt=f"{entry.name}: {describe_color(entry.lab)}")
-    st.text(entry.name)
-    st.text(f"{describe_color(entry.lab)}, L* {entry.lab[0]:.0f} ± {entry.lab_sd[0]:.0f}")
-    st.text(", ".join(filter(None, (say_amount(entry.amount, entry.unit), entry.place))))
+    lines(
+        (
+            entry.name,
+            f"{describe_color(entry.lab)}, L* {entry.lab[0]:.0f} ± {entry.lab_sd[0]:.0f}",
+            ", ".join(filter(None, (say_amount(entry.amount, entry.unit), entry.place))),
+        ),
+        mark="",
+    )
     with st.popover("Change", width="stretch"):
         _change(entry)
 

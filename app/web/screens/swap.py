@@ -6,7 +6,7 @@ import streamlit as st
 
 from app.web import session
 from app.web.frame import page_link
-from app.web.notices import told
+from app.web.notices import lines, told
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
 from colorcore.substitutes.model import Substitute, Substitutes
@@ -33,17 +33,22 @@ def _show(found: Substitutes, substitute: Substitute, number: int) -> None:
         with two:
             _picture(candidate.swatch, candidate.name)
             st.caption("instead")
-        st.markdown(f"**{number}.**")
-        st.text(f"{candidate.name}, {candidate.origin.value}. {words_for(candidate.swatch)}.")
+        st.markdown(f"**{number}. {candidate.origin.value.capitalize()}**")
         where = ", ".join(filter(None, (candidate.amount, candidate.place)))
-        if where:
-            st.text(where)
-        st.text(
-            f"CIEDE2000 {close.delta_e:.1f} · CMC(2:1) {close.cmc:.1f} · "
-            f"grey scale {close.grade} · L* {close.lightness:+.0f}"
+        lines(
+            filter(
+                None,
+                (
+                    candidate.name,
+                    words_for(candidate.swatch),
+                    where,
+                    f"CIEDE2000 {close.delta_e:.1f}, CMC(2:1) {close.cmc:.1f}, "
+                    f"grey scale {close.grade}, L* {close.lightness:+.0f}",
+                ),
+            ),
+            mark="",
         )
-        for sentence in substitute.changes:
-            st.text(f"• {sentence}")
+        lines(substitute.changes)
 
 
 def _kind(title: str, words: str, found: Substitutes, kind: Sequence[Substitute]) -> None:
@@ -91,8 +96,7 @@ def _page() -> None:
         f"{found.original.id}: {words_for(found.original)}, in {found.stack} "
         f"({found.role}, {found.value}); {found.verdict} against the background."
     )
-    for note in found.notes:
-        st.text(note)
+    lines(found.notes, mark="")
     left, right = st.columns(2, gap="large")
     with left:
         _kind("Looks like it", "Near in colour, print and value spread.", found, found.looks)
