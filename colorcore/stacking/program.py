@@ -84,10 +84,16 @@ class Program:
         self.add_row(columns, cost[columns], high=limit + _SLACK * max(1.0, abs(limit)))
 
     def minimize(
-        self, cost: FloatVector, *, start: FloatVector | None = None, seconds: float = 60.0
+        self,
+        cost: FloatVector,
+        *,
+        start: FloatVector | None = None,
+        seconds: float = 60.0,
+        nodes: int | None = None,
     ) -> Outcome:
         """Return the columns (cost of each, (columns,)) that sum to least. ``start`` is a known
-        solution to go on from; after ``seconds`` the best one known is returned."""
+        solution to go on from; after ``seconds`` or so many ``nodes`` of the search tree the best
+        one known is returned."""
         highspy, solver = _make_solver()
         for option, value in (
             ("output_flag", False),
@@ -95,6 +101,7 @@ class Program:
             ("random_seed", 1),
             ("solver", "simplex"),
             ("time_limit", seconds),
+            *((("mip_max_nodes", nodes),) if nodes is not None else ()),
             ("mip_rel_gap", 0.0),
             ("mip_abs_gap", 1e-7),
             ("mip_feasibility_tolerance", 1e-7),

@@ -5,7 +5,7 @@ either at a bound that nothing can beat, or the start from which the exact solve
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -14,7 +14,6 @@ from colorcore.stacking.problem import BoolArray, FloatArray, IntArray, Problem
 
 STEPS: Final = 4
 STEP_HAIR: Final = 1e-6
-_RESTARTS: Final = 12
 _KICKS: Final = 4
 _MOST_STEPS: Final = 400
 
@@ -24,8 +23,8 @@ class Score:
     """What is left to wish for, the weightiest first; less is better.
 
     ``uneven`` counts weighted steps beyond the zones of evenness; ``clumps`` counts pairs of one
-    fabric that share a mixed stack; ``missed`` is the cost of what is left over; ``rest`` what remains
-    uneven within the zones.
+    fabric that share a mixed stack; ``missed`` is the cost of what is left over; ``rest`` what
+    remains uneven within the zones.
     """
 
     uneven: float
@@ -146,31 +145,38 @@ def _swap_values(problem: Problem, assigned: IntArray, swaps: _Swaps) -> FloatAr
     clumps = np.where(fi == fj, 0, clumps)
     missed = problem.missed
     left = np.where(t < 0, missed[i] - missed[j], 0) + np.where(s < 0, missed[j] - missed[i], 0)
-    worth = uneven * 1e9 + clumps * 1e7 + left * 1e4 + rest
+    worth = _wish(uneven, clumps, left, rest)
     return np.asarray(worth, dtype=np.float64)
+
+
+def _wish(uneven: Any, clumps: Any, missed: Any, rest: Any) -> Any:
+    """What the search goes down on. Evenness and copies weigh alike here, or it could not pass
+    through an uneven deal on its way to one that is better in both."""
+    return uneven * 1e7 + clumps * 4e7 + missed * 1e4 + rest
 
 
 def _descend(
     problem: Problem, goals: tuple[FloatArray, ...], assigned: IntArray
 ) -> tuple[IntArray, Score]:
-    best = score(problem, assigned)
+    value = score(problem, assigned)
     for _ in range(_MOST_STEPS):
         swaps = _legal_swaps(problem, goals, assigned)
         if not len(swaps.first):
             break
         pick = int(np.argmin(_swap_values(problem, assigned, swaps)))
         trial = _exchange(assigned, int(swaps.first[pick]), int(swaps.second[pick]))
-        value = score(problem, trial)
-        if not _better(value, best):
+        reached = score(problem, trial)
+        before, after = (_wish(v.uneven, v.clumps, v.missed, v.rest) for v in (value, reached))
+        if after >= before * (1 - 1e-12) - 1e-9:
             break
-        assigned, best = trial, value
-    return assigned, best
+        assigned, value = trial, reached
+    return assigned, value
 
 
 def _better(one: Score, other: Score) -> bool:
     """Whether one score is less than another by more than the error of summing."""
-    head, head_other = (one.uneven, one.clumps, one.missed), (
-        other.uneven, other.clumps, other.missed)  # fmt: skip
+    head = (one.uneven, one.clumps, one.missed)
+    head_other = (other.uneven, other.clumps, other.missed)
     return head < head_other or (head == head_other and one.rest < other.rest * (1 - 1e-9) - 1e-9)
 
 
@@ -186,7 +192,7 @@ def improve(
     assigned: IntArray,
     *,
     least: tuple[float, float, float],
-    restarts: int = _RESTARTS,
+    restarts: int,
 ) -> tuple[IntArray, Score]:
     """Return a deal at least as good as ``assigned``, and its score; the same on every run.
 

@@ -2,6 +2,7 @@
 
 import time
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -13,6 +14,12 @@ from colorcore.stacking.proving import EvenProgram
 from colorcore.stacking.search import Score, clump_stacks, improve, score
 
 __all__ = ["Impossible", "Solution", "solve"]
+
+_SHORT: Final = 8
+_LONG: Final = 40
+_SOON: Final = 1500
+"""Nodes of the exact solver's tree: a count, so that the way taken, and with it the deal, is the
+same on a slow machine as on a fast one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,13 +68,22 @@ def solve(problem: Problem, *, seconds: float = 10.0) -> Solution:
         # With what is missed least left over at once, the other goals mostly still come out best.
         objective, start = face.best(left)
         bound = (0.0, bound[1], float(round(objective + float(problem.missed.sum()))))
-        assigned, reached = improve(problem, (*goals, left), start, least=bound)
+        assigned, reached = improve(problem, (*goals, left), start, least=bound, restarts=_SHORT)
         if reached.beats(bound):
             return Solution(assigned, reached, bound, True, time.monotonic() - began)
-    assigned, reached = improve(problem, tuple(goals), face.assigned, least=bound)
-    if reached.beats(bound):
-        return Solution(assigned, reached, bound, True, time.monotonic() - began)
-    return _prove(face, tuple(goals), assigned, bound, began, seconds)
+    # Mostly a short search reaches the bound. If not, the bound may be out of reach, which the
+    # exact solver mostly sees soon; only then is a long search worth its time.
+    solution = Solution(face.assigned, score(problem, face.assigned), bound, False, 0.0)
+    for restarts, nodes in ((_SHORT, _SOON), (_LONG, None)):
+        assigned, reached = improve(
+            problem, tuple(goals), solution.assigned, least=bound, restarts=restarts
+        )
+        if reached.beats(bound):
+            return Solution(assigned, reached, bound, True, time.monotonic() - began)
+        solution = _prove(face, tuple(goals), assigned, solution.bound, began, seconds, nodes)
+        if solution.proven:
+            break
+    return solution
 
 
 def _least_clumps(problem: Problem) -> int:
@@ -96,6 +112,7 @@ def _prove(
     bound: tuple[float, float, float],
     began: float,
     seconds: float,
+    nodes: int | None,
 ) -> Solution:
     """Let the exact solver go on from the best deal known, one goal after the other."""
     problem = face.problem
@@ -111,7 +128,7 @@ def _prove(
         if now > bounds[k]:
             left = max(seconds - (time.monotonic() - began), 0.1)
             start = even.columns_of(assigned)
-            outcome = even.program.minimize(cost, start=start, seconds=left)
+            outcome = even.program.minimize(cost, start=start, seconds=left, nodes=nodes)
             if outcome.values is not None:
                 trial = even.assigned_from(outcome.values)
                 value = score(problem, trial)
@@ -122,7 +139,7 @@ def _prove(
             proven = proven and outcome.proven
         even.program.hold(cost, now - add)
     least = (reached.uneven, float(reached.clumps), reached.missed)
-    assigned, reached = improve(problem, goals, assigned, least=least)
+    assigned, reached = improve(problem, goals, assigned, least=least, restarts=0)
     return Solution(
         assigned, reached, (bounds[0], bounds[1], bounds[2]), proven, time.monotonic() - began
     )
