@@ -105,7 +105,7 @@ def decode_with_pillow(data: bytes, path: Path) -> Decoded:
         raise PhotoError(f"{path}: more pixels than can be held; save it smaller.") from error
     refuse_huge(image.size, path)
     if _is_16_bit(image):
-        return _decode_16_bit(data, image)
+        return _decode_16_bit(data, image, path)
     return _from_pillow(image, path)
 
 
@@ -118,16 +118,12 @@ def _is_16_bit(image: Any) -> bool:
     return False
 
 
-def _decode_16_bit(data: bytes, image: Any) -> Decoded:
+def _decode_16_bit(data: bytes, image: Any, path: Path) -> Decoded:
     import cv2
 
     decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED)
     if decoded is None or decoded.dtype != np.uint16:
-        kind = "this kind of high-precision picture" if decoded is None else str(decoded.dtype)
-        raise PhotoError(
-            f"{Path(getattr(image, 'filename', '') or 'picture').name}: {kind} cannot be read; "
-            "save it with 8 or 16 bits a channel."
-        )
+        raise PhotoError(f"{path}: save the picture with 8 or 16 bits a channel, please.")
     values = np.asarray(decoded, dtype=np.uint16)
     encoding, notes = rgb_encoding(image.info, 16)
     if values.ndim == 2:
