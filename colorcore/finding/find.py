@@ -13,8 +13,14 @@ from colorcore.finding.outlines import aspects, order
 from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
-from colorcore.finding.scene import Scene, look, snap
-from colorcore.finding.singles import fill_in, lone_bands, lone_squares, propose
+from colorcore.finding.scene import Scene, look, look_within, snap
+from colorcore.finding.singles import (
+    fill_in,
+    fill_in_bands,
+    lone_bands,
+    lone_squares,
+    propose,
+)
 from colorcore.finding.things import is_sheet_like, name_things
 from colorcore.finding.view import Picture
 
@@ -55,6 +61,8 @@ def find_squares(
     scene = look(photo)
     shapes, fits = propose(scene)
     group = explain(scene, shapes, fits)
+    if len(group.quads) < _PLENTY or float(group.sure.mean()) < 0.9:
+        scene, shapes, fits, group = _on_a_mat(scene, shapes, fits, group)
     things = name_things(scene, shapes, fits, group.visible)
     if not len(group.quads):
         return Finding(
@@ -76,6 +84,24 @@ def find_squares(
     return Finding(tuple(squares), tuple(doubtful), things, scene.table, scene.view.scale)
 
 
+def _on_a_mat(
+    scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Group
+) -> tuple[Scene, Quads, NDArray[np.float64], Group]:
+    """Look within the largest shape as if it were a mat with squares on it; return what was seen
+    there if it explains more, else what was given."""
+    size = choose.areas(shapes)
+    large = np.flatnonzero((size > 0.1 * scene.size[0] * scene.size[1]) & (fits > 0.85))
+    if not len(large):
+        return scene, shapes, fits, group
+    mat = shapes[large[np.argmax(size[large] * fits[large])]]
+    within = look_within(scene, mat)
+    inner, inner_fits = propose(within)
+    found = _apart(*fill_in(within, *lone_squares(within, inner)))
+    if float(found.sure.sum()) <= max(2.0, float(group.sure.sum())):
+        return scene, shapes, fits, group
+    return within, inner, inner_fits, found
+
+
 def explain(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
     """Return the squares that explain the picture best: apart, touching or overlapping.
 
@@ -90,7 +116,7 @@ def explain(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
     shares = _explained(scene, quads)
     bands, band_sure = lone_bands(scene, shapes)
     if len(bands) >= 2:
-        bands, band_sure = fill_in(scene, bands, band_sure)
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
         if _explained(scene, bands) > shares:
             packed = unpack_bands(scene, bands)
             if packed is not None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -44,6 +45,28 @@ def look(photo: Picture) -> Scene:
     channels = np.dstack([surface.flat, surface.table * TABLE_WEIGHT])
     rough = roughness(channels, masks[0], 0.08 * min(view.height, view.width))
     return Scene(view, surface, tuple(masks), channels, rough)
+
+
+def look_within(scene: Scene, quad: NDArray[np.float64]) -> Scene:
+    """Look again at what lies on a mat or cloth: the outline (4, 2) of the view that holds it.
+
+    The rim within the outline shows the new table; all beyond counts as table too.
+    """
+    inside, edge = (np.zeros(scene.size, np.uint8) for _ in range(2))
+    middle = quad.mean(axis=0)
+    for share, value in ((0.975, 1), (0.91, 0)):
+        ring = np.round(middle + share * (quad - middle)).astype(np.int32)
+        cv2.fillConvexPoly(edge, ring, value)
+        if value:
+            cv2.fillConvexPoly(inside, ring, 1)
+    rim, beyond = edge > 0, inside == 0
+    surface = see_surface(scene.view, rim)
+    table = np.where(beyond, np.float32(1), surface.table)
+    surface = Surface(surface.likelihood, table, surface.flat)
+    masks = tuple(m | beyond for m in surface_masks(scene.view, surface, edge=rim))
+    channels = np.dstack([surface.flat, table * TABLE_WEIGHT])
+    rough = roughness(channels, masks[0] & ~beyond, 0.08 * min(scene.size))
+    return Scene(scene.view, surface, masks, channels, rough)
 
 
 def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.float64]:

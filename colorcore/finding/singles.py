@@ -93,6 +93,20 @@ def off_size(plane: Plane, quads: Quads) -> Scores:
     return np.asarray(np.abs(np.log(np.maximum(side, 1e-6))).max(axis=1))
 
 
+def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Add long shapes of the same size wherever the picture shows one."""
+    if not len(quads):
+        return quads, sure
+    company = keep_company(fit_plane(quads, sure, scene.size), quads)
+    found = _search(scene, company)
+    found = found[off_size(company.plane, found) < 0.06] if len(found) else found
+    fresh = score(scene, found)
+    good = np.flatnonzero(fresh > 0.5)
+    good = good[choose.keep_best(found[good], fresh[good], 0.1)] if len(good) else good
+    clear = [k for k in good if choose.clear_of(found[k], quads, 0.1)]
+    return np.concatenate([quads, found[clear]]), np.concatenate([sure, fresh[clear]])
+
+
 def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
     of the others."""
@@ -109,7 +123,8 @@ def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     return quads, chance(scene, company, quads)
 
 
-def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
+def _search(scene: Scene, company: Company) -> Quads:
+    """Return places where an outline of the common size may be, none twice."""
     plane = company.plane
     frame = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]]) * [scene.view.width, scene.view.height]
     edge = plane.straighten(frame)
@@ -120,9 +135,14 @@ def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Sc
     found, match = match_squares(
         scene.channels, plane, Window(*low, *high), degrees, 0.4, company.middles
     )
+    return found[choose.distinct(found, match, 0.08)][:160] if len(found) else found
+
+
+def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
+    found = _search(scene, company)
     if not len(found):
         return _NONE
-    fitted, sure = best_fit(scene, company, found[choose.distinct(found, match, 0.08)][:160])
+    fitted, sure = best_fit(scene, company, found)
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]

@@ -96,9 +96,10 @@ def _likelihood(
     return np.where(inside, table[code], np.float32(0)).astype(np.float32)
 
 
-def see_surface(view: View) -> Surface:
-    """Model the table from the edge of the picture, then once more from where it was seen."""
-    edge = _edge_mask(view.height, view.width)
+def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:
+    """Model the table from ``edge`` (h, w), True where it is mostly table; by default the edge of
+    the picture."""
+    edge = _edge_mask(view.height, view.width) if edge is None else edge
     light = fit_light(view.lab[..., 0], edge, 2.0)
     flat = view.lab.copy()
     flat[..., 0] -= light
@@ -108,11 +109,14 @@ def see_surface(view: View) -> Surface:
 
 
 def surface_masks(
-    view: View, surface: Surface, shares: tuple[float, ...] = (0.98, 0.92, 0.8, 0.6)
+    view: View,
+    surface: Surface,
+    shares: tuple[float, ...] = (0.98, 0.92, 0.8, 0.6),
+    edge: NDArray[np.bool_] | None = None,
 ) -> list[NDArray[np.bool_]]:
-    """Return masks (h, w), True where the table shows, one per share of the picture's edge that
-    is taken to be table."""
-    edge = _edge_mask(view.height, view.width)
+    """Return masks (h, w), True where the table shows, one per share of the edge that is taken to
+    be table."""
+    edge = _edge_mask(view.height, view.width) if edge is None else edge
     levels = np.quantile(surface.likelihood[edge], [1 - s for s in shares])
     masks, seen = [], set[float]()
     for level in np.maximum(levels, 0.004):
