@@ -8,12 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.bundle import Bundle
+from colorcore.color.families import hue_family
 from colorcore.contrast import Background
 from colorcore.stacking import Plan
 from colorcore.stash import Stash, StashEntry
 from colorcore.stash.amounts import say_amount, squares_given
 from colorcore.substitutes.model import Candidate, Origin
 from colorcore.substitutes.nearest import nearest
+from colorcore.substitutes.shopping import Wish
 from colorcore.swatch import Swatch
 
 MOST_FROM_STASH: Final = 60
@@ -60,6 +62,30 @@ def stash_fabrics(
         else:
             too_little.append(entry)
     return enough, too_little
+
+
+def stash_for_wish(
+    stash: Stash, wish: Wish, square_inches: float, *, most: int = 4
+) -> list[Candidate]:
+    """Return fabrics of the stash that a shopping note's wish would be met by, those nearest to
+    the middle of its range of L* first; each gives at least one square of ``square_inches``."""
+    numbers, labs = stash.colors()
+    within = (labs[:, 0] >= wish.darkest) & (labs[:, 0] <= wish.lightest)
+    away = np.abs(labs[:, 0] - (wish.darkest + wish.lightest) / 2)
+    side = Fraction(square_inches).limit_denominator(64)
+    found: list[Candidate] = []
+    for n in np.lexsort((numbers, away)):
+        if len(found) == most:
+            break
+        if not within[n] or hue_family(labs[n]) in wish.without:
+            continue
+        entry = stash.entry(int(numbers[n]))
+        swatch = stash.swatch(entry.id)
+        own = Fraction(swatch.side_inches).limit_denominator(64)
+        squares = squares_given(entry.amount, entry.unit, side, own_side=own)
+        if squares:
+            found.append(from_entry(entry, swatch, squares))
+    return found
 
 
 def from_entry(entry: StashEntry, swatch: Swatch, squares: int) -> Candidate:

@@ -23,7 +23,7 @@ from colorcore.color.spaces import linear_from_lab
 from colorcore.comparing import PRINTS, print_class
 from colorcore.contrast import Background, Thresholds
 from colorcore.pattern import PatternSize, Role, StackRule, ValueRule
-from colorcore.stash.amounts import say_amount, squares_given
+from colorcore.stash.amounts import squares_given
 from colorcore.swatch import Swatch
 
 PLENTY: Final = 0.25
@@ -287,8 +287,11 @@ def _plentiful(squares: Sequence[Swatch]) -> tuple[str, ...]:
 def _yardage(square_inches: float) -> str:
     side = Fraction(square_inches).limit_denominator(64)
     told = []
-    for amount, unit in ((Fraction(1), "fat quarters"), (Fraction(1, 2), "yards")):
+    for said, amount, unit in (
+        ("a fat quarter", Fraction(1), "fat quarters"),
+        ("half a yard", Fraction(1, 2), "yards"),
+    ):
         number = squares_given(amount, unit, side, own_side=side)
         noun = "square" if number == 1 else "squares"
-        told.append(f"{say_amount(amount, unit)} gives {number} {noun}")
+        told.append(f"{said} gives {number} {noun}")
     return f"For squares of {float(side):g} in: {' and '.join(told)}."
