@@ -23,6 +23,7 @@ def deal_and_write(args: argparse.Namespace) -> int:
     from colorcore.sheets.outputs import find_photos, plan_files
     from colorcore.sheets.view import view_plan
     from colorcore.stacking import deal
+    from colorcore.stacking.checking import check_pieces
 
     # Everything that can be wrong without looking at a photo is found before the long work.
     limits = read_thresholds(args)
@@ -36,6 +37,7 @@ def deal_and_write(args: argparse.Namespace) -> int:
             progress(0, 1, "Dealing the stacks")
             locks = [*args.lock, *(f"{square}=out" for square in kept_out)]
             plan = deal(bundle, pattern, background, size=args.size, locks=locks, thresholds=limits)
+            plan = check_pieces(plan, bundle, pattern, limits)
             progress(0, 1, "Drawing the sheet")
             photos = find_photos(bundle, near)
             written = folder.publish(

@@ -1,0 +1,83 @@
+"""Check a plan piece by piece before the first cut."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from colorcore.bundle import Bundle
+from colorcore.contrast import Thresholds
+from colorcore.contrast.pieces import SquareContrast, judge_square
+from colorcore.contrast.seen import beside_background
+from colorcore.errors import CuttingError
+from colorcore.pattern.model import Pattern
+from colorcore.stacking.dealing import find_size
+from colorcore.stacking.model import Plan
+
+
+def judge_plan(
+    plan: Plan,
+    bundle: Bundle,
+    pattern: Pattern,
+    thresholds: Thresholds | None = None,
+    *,
+    around: bool = False,
+) -> dict[str, SquareContrast]:
+    """Judge the pieces of every square whose stack lies beside the background, by square.
+
+    ``around`` also looks for cuts that go around what melts, which takes longer.
+
+    Raises
+    ------
+    DealError
+        If the pattern has no longer the plan's size.
+    CuttingError
+        If a square does not give the pattern's pieces by cuts from edge to edge.
+    """
+    limits = thresholds or Thresholds()
+    beside = beside_background(plan.background, limits)
+    rules = {rule.name: rule for rule in find_size(pattern, plan.size).stacks}
+    swatches = {swatch.id: swatch for swatch in bundle.squares}
+    return {
+        place.square: judge_square(
+            swatches[place.square], rules[stack.name].pieces, beside, limits, around=around
+        )
+        for stack in plan.stacks
+        if stack.name in rules and rules[stack.name].beside_background
+        for place in stack.placements
+    }
+
+
+def check_pieces(
+    plan: Plan, bundle: Bundle, pattern: Pattern, thresholds: Thresholds | None = None
+) -> Plan:
+    """Return the plan with a second look at squares that hold as a whole and melt at a seam.
+
+    Squares that melt as a whole are in the plan's second look already.
+    """
+    try:
+        judged = judge_plan(plan, bundle, pattern, thresholds)
+    except CuttingError as error:
+        return replace(plan, second_look=(*plan.second_look, str(error)))
+    limits = thresholds or Thresholds()
+    added = tuple(
+        words for stack in plan.stacks if (words := _sentence(stack.name, plan, judged, limits))
+    )
+    return replace(plan, second_look=(*plan.second_look, *added))
+
+
+def _sentence(
+    name: str, plan: Plan, judged: Mapping[str, SquareContrast], limits: Thresholds
+) -> str:
+    stack = next(stack for stack in plan.stacks if stack.name == name)
+    found = [
+        f"{place.square} ({len(pieces.pieces) - pieces.good} of {len(pieces.pieces)})"
+        for place in stack.placements
+        if (pieces := judged.get(place.square)) is not None
+        and abs(place.delta_l) >= limits.melts
+        and pieces.good < len(pieces.pieces)
+    ]
+    if not found:
+        return ""
+    return (
+        f"{name}: seen from across a room, the print lets pieces of these squares melt at their "
+        f"seams: {', '.join(found)}; cut around the print, or swap."
+    )

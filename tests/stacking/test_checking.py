@@ -1,0 +1,53 @@
+"""A plan checked piece by piece."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from colorcore.bundle import Bundle
+from colorcore.contrast import Background
+from colorcore.pattern import read_pattern
+from colorcore.stacking import deal
+from colorcore.stacking.checking import check_pieces, judge_plan
+from tests.contrast.printing import places, printed_square
+
+WHITE = Background("white", (96.0, 0.0, 0.0))
+
+
+def make_prints() -> Bundle:
+    """42 solids, of which A2 is a dark with large white flowers and A3 one that melts."""
+    x, y = places()
+    squares = [
+        printed_square(f"{'ABCDEF'[n // 7]}{n % 7 + 1}", v, v, x < 0)
+        for n, v in enumerate(np.linspace(20, 70, 42))
+    ]
+    flowers = np.hypot((x % 5) - 2.5, (y % 5) - 2.5) < 1.3
+    squares[1] = printed_square("A2", 18.0, 96.0, flowers)
+    squares[2] = printed_square("A3", 93.0, 93.0, x < 0)
+    return Bundle(tuple(replace(s, fabric=n) for n, s in enumerate(squares)), ())
+
+
+def test_a_print_that_holds_as_a_whole_and_melts_at_its_seams_is_told() -> None:
+    bundle = make_prints()
+    pattern = read_pattern("gatepost-stars")
+    plain = deal(bundle, pattern, WHITE)
+    checked = check_pieces(plain, bundle, pattern)
+    added = checked.second_look[len(plain.second_look) :]
+    assert checked.second_look[: len(plain.second_look)] == plain.second_look
+    assert len(added) == 1
+    assert "A2 (" in added[0]
+    assert "A3" not in added[0]
+    assert any("A3" in words and "run" in words for words in plain.second_look)
+    judged = judge_plan(plain, bundle, pattern)
+    assert len(judged) == 42
+    bad = len(judged["A2"].pieces) - judged["A2"].good
+    assert f"A2 ({bad} of {len(judged['A2'].pieces)})" in added[0]
+    assert judged["A1"].good == len(judged["A1"].pieces)
+
+
+def test_nothing_to_add_without_a_background() -> None:
+    bundle = make_prints()
+    pattern = read_pattern("lamplight-rails")
+    plan = deal(bundle, pattern, WHITE)
+    assert check_pieces(plan, bundle, pattern) == plan
+    assert judge_plan(plan, bundle, pattern) == {}
