@@ -130,7 +130,14 @@ def choices_from_json(text: str) -> Choices:
             dealt_for=str(content.get("dealt_for", "")),
             more=tuple((str(key), str(value)) for key, value in content["more"]),
         )
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+    except (
+        ValueError,
+        TypeError,
+        LookupError,
+        AttributeError,
+        RecursionError,
+        OverflowError,
+    ) as error:
         raise ProjectError(
             "the choices of this project are damaged; undo the last step, or bring back a backup."
         ) from error
@@ -139,16 +146,26 @@ def choices_from_json(text: str) -> Choices:
 def _photo(item: dict[str, Any]) -> ProjectPhoto:
     grid = item["grid"]
     white = item["white"]
+    rows, columns = (0, 0) if grid is None else (int(value) for value in grid)
+    if grid is not None and not (0 < rows < 1000 and 0 < columns < 1000):
+        raise ValueError("rows and columns that cannot be")
     return ProjectPhoto(
         sha256=str(item["sha256"]),
         name=str(item["name"]),
-        grid=None if grid is None else (int(grid[0]), int(grid[1])),
-        corners=_points(item["corners"]),
+        grid=None if grid is None else (rows, columns),
+        corners=_quad(item["corners"]),
         ignore=_points(item["ignore"]),
-        add=tuple(_points(quad) for quad in item["add"]),
+        add=tuple(quad for quad in map(_quad, item["add"]) if quad),
         white=None if white is None else _points([white])[0],
-        background=_points(item["background"]),
+        background=_quad(item["background"]),
     )
+
+
+def _quad(items: Any) -> tuple[Point, ...]:
+    points = _points(items)
+    if len(points) not in (0, 4):
+        raise ValueError("an outline without four corners")
+    return points
 
 
 def _points(items: Any) -> tuple[Point, ...]:
