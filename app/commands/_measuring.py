@@ -9,7 +9,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
-from app.commands._photos import hints_for, picture_paths, whites_for
+from app.commands._photos import hints_for, picture_paths, references_for, whites_for
 from app.terminal import Progress
 from colorcore.bundle import Bundle
 from colorcore.errors import OutputError
@@ -31,7 +31,8 @@ def measure(args: argparse.Namespace) -> Bundle:
             paths,
             square_inches=args.square_inches,
             hints=hints_for(args, len(paths)),
-            white=whites_for(args, len(paths)) if args.white else None,
+            white=whites_for(args, len(paths)),
+            references=references_for(args, len(paths)),
             name=args.name.strip(),
             progress=progress,
             executor=executor,

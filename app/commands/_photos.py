@@ -2,13 +2,16 @@
 
 import argparse
 import re
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from colorcore.errors import BundleError, PhotoError
 
 if TYPE_CHECKING:
     from colorcore.finding import Hints
+    from colorcore.geometry import Quad
+    from colorcore.light import Reference
 
 Point = tuple[float, float]
 PICTURE_ENDINGS = frozenset((
@@ -31,6 +34,16 @@ def add_photo_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         help="a point on the white paper; found by itself where it can be",
+    )
+    group.add_argument(
+        "--reference",
+        metavar=("KIND", "X,Y"),
+        nargs=5,
+        action=ReferenceAction,
+        default=[],
+        help="something of known colour and its four corners: paper, grey (an 18 %% card), chart "
+        "(24 patches), or fabric=COLOR where the colour is a CSS colour or a name in the stash "
+        "(may be repeated; then none is searched for)",
     )
     group.add_argument(
         "--grid", metavar="6x7", type=grid, help="how many rows and columns of squares there are"
@@ -113,6 +126,29 @@ def side(text: str) -> float:
     return inches
 
 
+class ReferenceAction(argparse.Action):
+    """Read ``KIND X,Y X,Y X,Y X,Y``."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: Any,
+        option_string: str | None = None,
+    ) -> None:
+        """Keep the kind and its four points."""
+        kind, *corners = values
+        if kind not in ("paper", "grey", "chart") and not kind.startswith("fabric="):
+            raise argparse.ArgumentError(
+                self, f"a reference is paper, grey, chart or fabric=COLOR, not {kind!r}"
+            )
+        try:
+            points = [photo_point(corner) for corner in corners]
+        except argparse.ArgumentTypeError as error:
+            raise argparse.ArgumentError(self, str(error)) from None
+        setattr(namespace, self.dest, [*getattr(namespace, self.dest), (kind, points)])
+
+
 def picture_paths(given: list[str]) -> list[Path]:
     """Return the photos meant: files as they are, a folder as the pictures in it, by name.
 
@@ -152,11 +188,10 @@ def hints_for(args: argparse.Namespace, photos: int) -> tuple["Hints", ...]:
     BundleError
         If a point names a photo that there is not, or corners lie in different photos.
     """
-    import numpy as np
-
     from colorcore.finding import Hints
 
     outlines = list(args.add) + ([args.corners] if args.corners else [])
+    outlines += [points for _, points in args.reference]
     for outline in outlines:
         if len({photo for photo, _ in outline}) > 1:
             raise BundleError("Four corners belong to one photo; give all four the same number.")
@@ -167,20 +202,47 @@ def hints_for(args: argparse.Namespace, photos: int) -> tuple["Hints", ...]:
                 f"{'is 1 photo' if photos == 1 else f'are {photos} photos'}."
             )
 
-    def quad(
-        outline: list[tuple[int, Point]],
-    ) -> "np.ndarray[tuple[int, ...], np.dtype[np.float64]]":
-        return np.array([point for _, point in outline], dtype=np.float64)
-
     return tuple(
         Hints(
             grid=args.grid,
-            corners=quad(args.corners) if args.corners and args.corners[0][0] == n else None,
+            corners=_quad(args.corners) if args.corners and args.corners[0][0] == n else None,
             ignore=tuple(point for photo, point in args.ignore if photo == n),
-            add=tuple(quad(outline) for outline in args.add if outline[0][0] == n),
+            add=tuple(_quad(outline) for outline in args.add if outline[0][0] == n),
         )
         for n in range(photos)
     )
+
+
+def references_for(args: argparse.Namespace, photos: int) -> tuple[tuple["Reference", ...], ...]:
+    """Return the references of each photo that are set by hand.
+
+    Raises
+    ------
+    ColorError
+        If a fabric's colour is none.
+    """
+    from app.commands._backgrounds import read_background
+    from colorcore.bundle import Bundle
+    from colorcore.light import Reference
+
+    by_photo: list[list[Reference]] = [[] for _ in range(photos)]
+    for kind, points in args.reference:
+        name, _, color = kind.partition("=")
+        lab, lab_sd = None, None
+        if name == "fabric":
+            fabric, _ = read_background(color, Bundle((), ()), getattr(args, "stash", None))
+            lab, lab_sd = fabric.lab, fabric.lab_sd if any(fabric.lab_sd) else None
+        usual = {"grey": "grey card"}.get(name, name)
+        by_photo[points[0][0]].append(
+            Reference(kind=usual, outline=_quad(points), lab=lab, lab_sd=lab_sd)
+        )
+    return tuple(map(tuple, by_photo))
+
+
+def _quad(outline: Sequence[tuple[int, Point]]) -> "Quad":
+    import numpy as np
+
+    return np.array([point for _, point in outline], dtype=np.float64)
 
 
 def whites_for(args: argparse.Namespace, photos: int) -> tuple[Point | None, ...]:

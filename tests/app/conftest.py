@@ -13,11 +13,12 @@ from tests.scenes import Truth, make_scene, save_scene
 
 @dataclass(frozen=True)
 class TablePhoto:
-    """A photo file with its truth and a point on its white paper."""
+    """A photo file with its truth, a point on its white paper and the paper's corners."""
 
     path: Path
     truth: Truth
     paper: tuple[float, float]
+    paper_corners: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,8 @@ def _take(path: Path, first: int) -> TablePhoto:
     save_scene(scene, path)
     paper = next(r for r in scene.truth.references if r.kind == "paper")
     x, y = np.asarray(paper.corners).mean(axis=0)
-    return TablePhoto(path, scene.truth, (float(x), float(y)))
+    corners = tuple((float(cx), float(cy)) for cx, cy in np.asarray(paper.corners))
+    return TablePhoto(path, scene.truth, (float(x), float(y)), corners)
 
 
 @pytest.fixture

@@ -75,6 +75,28 @@ def test_white_point_reaches_the_right_photo(
     assert not (tmp_path / "c.json").exists()
 
 
+def test_references_reach_the_light(table_photos: Photos, tmp_path: Path, run: Run) -> None:
+    photo, place = table_photos[0], tmp_path / "bundle.json"
+    corners = [f"{x:.0f},{y:.0f}" for x, y in photo.paper_corners]
+    outcome = run("measure", photo.path, "--reference", "paper", *corners, "--out", place)
+    assert outcome.code == 0, outcome.err
+    as_paper = json.loads(place.read_text("utf-8"))
+    assert as_paper["photos"][0]["reference"] == "paper"
+    fabric = ("--reference", "fabric=lab(60 0 0)", *corners)
+    outcome = run("measure", photo.path, *fabric, "--out", place)
+    assert outcome.code == 0, outcome.err
+    as_fabric = json.loads(place.read_text("utf-8"))
+    assert as_fabric["photos"][0]["reference"] == "fabric"
+    values = [
+        [square["lab"][0] for square in bundle["squares"]] for bundle in (as_paper, as_fabric)
+    ]
+    assert np.mean(values[1]) < np.mean(values[0]) - 10
+    for wrong in (("felt", *corners), ("fabric=nothing", *corners), ("paper", "1", *corners[1:])):
+        outcome = run("measure", photo.path, "--reference", *wrong, "--out", place)
+        assert outcome.code == 2
+        assert outcome.err.count("\n") == 1
+
+
 def test_hints_reach_finding(table_photos: Photos, tmp_path: Path, run: Run) -> None:
     photo = table_photos[0]
     wrong = next(s for s in photo.truth.squares if s.address == "C4")
