@@ -11,6 +11,7 @@ from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.finding.model import FoundSquare
 from colorcore.geometry import Quad
 from colorcore.photo import Photo
+from colorcore.swatch.glare import find_glare
 from colorcore.swatch.model import Swatch
 from colorcore.swatch.palette import extract_palette
 from colorcore.swatch.pieces import piece_values_of
@@ -30,6 +31,8 @@ SOLID_COLOR: Final = 5.0
 PIECE_INCHES: Final = 2.5
 STRONG_PRINT: Final = 12.0
 """L* units between its lightest and darkest piece from which a print is strong."""
+GLARE_SD: Final = 6.0
+"""CIELAB units of doubt, times the share that glares: its tail reaches beyond what is left out."""
 _FLAT_WITHIN: Final = 8.0
 """CIELAB units between neighbours from which a sample counts as lying on an edge."""
 _EDGE_WEIGHT: Final = 0.06
@@ -81,6 +84,11 @@ def measure_square(
 
     inner = inner_mask(side, MARGIN)
     mask = inner if patch.shows.all() else inner & patch.shows
+    shows = patch.shows
+    glare = find_glare(linear, mask)
+    if glare is not None:
+        flags.append("glare")
+        mask, shows = mask & ~glare, shows & ~glare
     shown = np.count_nonzero(mask) / np.count_nonzero(inner)
     if shown < _LEAST_SHOWN:
         mask = inner
@@ -101,6 +109,8 @@ def measure_square(
 
     sd = np.asarray(calibration.lab_sd(corners, _triple(lab)), dtype=np.float64)
     sd = np.hypot(sd, _own_doubt(shown, clipped, variance))
+    if glare is not None:
+        sd = sd + GLARE_SD * float(glare.mean())
     if _differs_by_piece(linear, mask, side_inches):
         flags.append("strong-print")
 
@@ -123,7 +133,7 @@ def measure_square(
         flags=tuple(dict.fromkeys(flags)),
         side_inches=float(side_inches),
         picture=coded8_from_linear(linear),
-        valid=None if patch.shows.all() else patch.shows,
+        valid=None if shows.all() else shows,
     )
 
 

@@ -76,10 +76,10 @@ def test_a_written_bundle_follows_the_schema(bundle: Bundle) -> None:
     validator.validate(json.loads(json.dumps(bundle_to_json(bundle))))
 
 
-def test_the_schema_knows_every_flag() -> None:
+def test_the_schema_allows_every_flag() -> None:
     schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
-    listed = schema["$defs"]["square"]["properties"]["flags"]["items"]["enum"]
-    assert listed == list(FLAGS)
+    flags = schema["$defs"]["square"]["properties"]["flags"]
+    jsonschema.Draft202012Validator(flags).validate(list(FLAGS))
 
 
 WRONG: list[tuple[str, Any, str]] = [

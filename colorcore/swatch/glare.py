@@ -1,0 +1,117 @@
+"""Glare on a square: the mirror image of a lamp or window, soft and without colour of its own.
+
+Glare adds the same white light to every ink, so it shows in what should be darkest: wherever one
+looks closely at a print without glare, some dark ink is near, and where glare lies, nothing is
+dark any more. Unlike a white flower it has no edge.
+"""
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+_GRID: Final = 48
+_BLOCK: Final = 4
+_LEAST_LIGHT: Final = 0.06
+_LEAST_NEUTRAL: Final = 0.55
+_LEAST_FIT: Final = 0.9
+_LEFT_OUT_FROM: Final = 0.05
+"""Added light from which a place is left out, as a share of the square's own darkest."""
+_LEFT_OUT_LIMITS: Final = (0.002, 0.012)
+_EDGE: Final = 0.15
+_KEPT: Final = 0.15
+"""Share of a square that is measured whatever lies on it: where the glare is weakest."""
+
+
+def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
+    """Return where glare lies in a straightened square (N, N), True for glare, or None.
+
+    ``linear`` (N, N, 3) is linear light, 1 = white; only samples in ``mask`` (N, N) count.
+
+    1. The darkest value of each channel in each small block; less its lower quartile over the
+       square it is the light that the block has more than others.
+    2. That must be strong, and equal in all channels, as white ink also is.
+    3. It must follow a soft spot (a Gaussian), and no edge may run through it: a block on the
+       spot's slope spans no more light and dark than the slope itself adds.
+    """
+    darkest, span, shown = _blocks(linear, mask)
+    if np.count_nonzero(shown) < 0.5 * shown.size:
+        return None
+    base = np.percentile(darkest[shown], 25, axis=0)
+    more = np.where(shown[..., None], darkest - base, 0.0)
+    white = more.min(axis=2)
+    peak = float(white.max())
+    if peak < _LEAST_LIGHT:
+        return None
+    top = np.unravel_index(int(np.argmax(white)), white.shape)
+    if peak < _LEAST_NEUTRAL * float(more[top].max()):
+        return None
+    spot = _soft_spot(np.maximum(white, 0.0))
+    if spot is None or _fit(white[shown], spot[shown]) < _LEAST_FIT:
+        return None
+    if _has_edge(span, spot, shown):
+        return None
+    size = (linear.shape[1], linear.shape[0])
+    added = cv2.resize(spot.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    limit = float(np.clip(_LEFT_OUT_FROM * base.mean(), *_LEFT_OUT_LIMITS))
+    limit = max(limit, float(np.quantile(np.asarray(added)[mask], _KEPT)))
+    return np.asarray(added > limit)
+
+
+def _blocks(
+    linear: NDArray[np.float32], mask: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """Darkest value (12, 12, 3) of each block; how far light and dark lie apart (12, 12) in the
+    channel where they do least, in the block and just around it; whether it shows (12, 12)."""
+    size, count = (_GRID, _GRID), _GRID // _BLOCK
+    small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA))
+    share = cv2.resize(mask.view(np.uint8).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    whole = np.asarray(share).reshape(count, _BLOCK, count, _BLOCK).min(axis=(1, 3)) > 0.99
+    darkest = small.reshape(count, _BLOCK, count, _BLOCK, 3).min(axis=(1, 3))
+    around = np.ones((_BLOCK + 3, _BLOCK + 3), np.uint8)
+    span = cv2.dilate(small, around) - cv2.erode(small, around)
+    middle = slice(_BLOCK // 2, None, _BLOCK)
+    return darkest.astype(np.float64), span[middle, middle].min(axis=2).astype(np.float64), whole
+
+
+def _soft_spot(white: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """The Gaussian spot (R, C) with the moments of what stands out in ``white`` (R, C)."""
+    weight = np.maximum(white - 0.15 * white.max(), 0.0)
+    total = weight.sum()
+    rows, columns = np.mgrid[0 : white.shape[0], 0 : white.shape[1]]
+    y, x = (weight * rows).sum() / total, (weight * columns).sum() / total
+    dy, dx = rows - y, columns - x
+    cross = (weight * dx * dy).sum() / total
+    # A Gaussian cut off at 0.15 of its height keeps about half of its variance.
+    spread = 1.9 * np.array(
+        [[(weight * dx * dx).sum() / total, cross], [cross, (weight * dy * dy).sum() / total]]
+    )
+    if np.linalg.det(spread) < 0.05:
+        return None
+    inverse = np.linalg.inv(spread)
+    far = inverse[0, 0] * dx**2 + 2 * inverse[0, 1] * dx * dy + inverse[1, 1] * dy**2
+    shape = np.exp(-far / 2)
+    return np.asarray(shape * float((shape * white).sum() / (shape**2).sum()))
+
+
+def _fit(white: NDArray[np.float64], spot: NDArray[np.float64]) -> float:
+    """Share of the variance of ``white`` (K,) that the spot (K,) explains."""
+    rest = white - spot
+    rest -= np.median(rest)
+    return 1.0 - float(np.sum(rest**2) / np.sum((white - np.median(white)) ** 2))
+
+
+def _has_edge(
+    span: NDArray[np.float64], spot: NDArray[np.float64], shown: NDArray[np.bool_]
+) -> bool:
+    """Whether blocks on the spot's slope span clearly more than print and slope explain."""
+    down, across = np.gradient(spot)
+    slope = np.hypot(down, across)
+    steep = shown & (slope > 0.5 * slope.max())
+    calm = shown & (spot < 0.1 * spot.max())
+    if not steep.any() or not calm.any():
+        return True
+    print_span = float(np.percentile(span[calm], 90))
+    extra = span[steep] - print_span - 1.6 * slope[steep]
+    return float(np.percentile(extra, 85)) > _EDGE * float(spot.max())
