@@ -83,8 +83,12 @@ def say_inches(length: Fraction, *, unit: bool = False) -> str:
 
 
 def say_cm(length: Fraction, *, unit: bool = False) -> str:
-    """Return a length in inches as centimetres with one decimal: ``6.4``, or ``6.4 cm``."""
-    said = f"{float(length * CM_PER_INCH):.1f}"
+    """Return a length in inches as centimetres: to half a millimetre up to 30 cm, which a ruler
+    can show and which keeps four 6.35 cm within 25.4 cm, and to a millimetre above."""
+    cm = length * CM_PER_INCH
+    steps = 20 if cm <= 30 else 10
+    said = f"{int(cm * steps + Fraction(1, 2)) / steps:.2f}"
+    said = said.removesuffix("0") if steps == 20 else said[:-1]
     return said + (" cm" if unit else "")
 
 

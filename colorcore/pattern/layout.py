@@ -351,14 +351,10 @@ def _spread_borders(spreader: _Spreader, quilt: Quilt, inset: Fraction) -> None:
 def area_and_center(polygon: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
     """Return area and centroid of a polygon (K, 2)."""
     x, y = polygon.T
-    cross = x * np.roll(y, -1) - np.roll(x, -1) * y
+    next_x, next_y = np.append(x[1:], x[0]), np.append(y[1:], y[0])
+    cross = x * next_y - next_x * y
     area = float(cross.sum() / 2)
-    center = np.array(
-        [
-            ((x + np.roll(x, -1)) * cross).sum() / (6 * area),
-            ((y + np.roll(y, -1)) * cross).sum() / (6 * area),
-        ]
-    )
+    center = np.array([((x + next_x) * cross).sum(), ((y + next_y) * cross).sum()]) / (6 * area)
     return abs(area), center
 
 

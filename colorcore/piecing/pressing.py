@@ -103,6 +103,11 @@ class _Values:
     ) -> None:
         self.units = layout.units
         self.yardage = yardage
+        self.shares = {
+            unit.name: {patch.name: _shares(patch) for patch in unit.patches}
+            for unit in layout.units.values()
+        }
+        self.means: dict[str, float | None] = {}
         self.instances: dict[str, dict[Hashable, dict[str, float]]] = {}
         for slot, swatch in zip(layout.slots, filled, strict=True):
             at = self.instances.setdefault(slot.unit, {}).setdefault((slot.cell, slot.path), {})
@@ -124,6 +129,18 @@ class _Values:
 
     def mean(self, unit: Unit) -> float | None:
         """Mean L* of a unit over its area and its instances."""
+        if unit.name not in self.means:
+            self.means[unit.name] = self._mean(unit)
+        return self.means[unit.name]
+
+    def patch(self, unit: Unit, name: str, values: Mapping[str, float]) -> float | None:
+        """Mean L* of a patch by area, or None if a fabric's value is unknown."""
+        shares = self.shares[unit.name][name]
+        if any(fabric not in values for fabric, _ in shares):
+            return None
+        return sum(share * values[fabric] for fabric, share in shares)
+
+    def _mean(self, unit: Unit) -> float | None:
         total, area = 0.0, 0.0
         patches = {p.name: p for p in unit.patches}
         instances = self.of(unit)
@@ -133,7 +150,9 @@ class _Values:
                     patch = patches[placed.name]
                     size = float(patch.width * patch.height)
                     known = [
-                        v for v in (_patch_value(patch, i) for i in instances) if v is not None
+                        v
+                        for v in (self.patch(unit, patch.name, i) for i in instances)
+                        if v is not None
                     ]
                     value = sum(known) / len(known) if known else None
                 else:
@@ -145,15 +164,13 @@ class _Values:
         return total / area if area else None
 
 
-def _patch_value(patch: Patch, values: Mapping[str, float]) -> float | None:
-    """Mean L* of a patch by area, or None if a fabric's value is unknown."""
-    total, area = 0.0, 0.0
-    for facet in facets(patch):
-        if facet.fabric not in values:
-            return None
-        size = area_and_center(np.array(facet.polygon, dtype=float))[0]
-        total, area = total + size * values[facet.fabric], area + size
-    return total / area
+def _shares(patch: Patch) -> tuple[tuple[str, float], ...]:
+    """Share of a patch's area by fabric."""
+    whole = float(patch.width * patch.height)
+    return tuple(
+        (facet.fabric, area_and_center(np.array(facet.polygon, dtype=float))[0] / whole)
+        for facet in facets(patch)
+    )
 
 
 def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
@@ -162,7 +179,7 @@ def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
 
     def value(placed: Placed, instance: Mapping[str, float]) -> float | None:
         if placed.name in patches:
-            return _patch_value(patches[placed.name], instance)
+            return values.patch(unit, placed.name, instance)
         return values.mean(values.units[placed.name])
 
     def width(placed: Placed) -> Fraction:

@@ -2,7 +2,7 @@
 
 from colorcore.preview.cloth import Cloth, cloth_from_color, cloth_from_swatch
 from colorcore.preview.drawing import quilt_svg
-from colorcore.preview.picture import View, as_seen, paint, side_by_side
+from colorcore.preview.picture import View, as_seen, paint, paint_views, side_by_side
 from colorcore.preview.sewn import Sewn, SewnFacet, sew
 
 __all__ = [
@@ -14,6 +14,7 @@ __all__ = [
     "cloth_from_color",
     "cloth_from_swatch",
     "paint",
+    "paint_views",
     "quilt_svg",
     "sew",
     "side_by_side",

@@ -58,6 +58,20 @@ def paint(
     )
 
 
+def paint_views(
+    sewn: Sewn, pixels_per_inch: float, *, distance_inches: float = ROOM_INCHES
+) -> dict[View, NDArray[np.uint8]]:
+    """Return the whole quilt in every view, painted once.
+
+    Raises
+    ------
+    OutputError
+        As `paint`.
+    """
+    linear = _paint_linear(sewn, pixels_per_inch, (0.0, 0.0, sewn.width, sewn.height))
+    return {view: as_seen(linear, pixels_per_inch, view, distance_inches) for view in View}
+
+
 def as_seen(
     linear: NDArray[np.float32],
     pixels_per_inch: float,

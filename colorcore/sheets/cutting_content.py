@@ -1,18 +1,22 @@
 """All that the making sheet says, put together from a making."""
 
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Final
 
 from colorcore.lengths import SEAM, Measure
 from colorcore.making import Making
 from colorcore.pattern.sewing import BACKGROUND
-from colorcore.preview import View, paint
+from colorcore.preview import View, paint_views
 from colorcore.sheets.cutting_drawings import backing_drawing
 from colorcore.sheets.cutting_finish import assembly, finishing, footer, shopping
 from colorcore.sheets.cutting_pages import marking, stack_page, yardage_page
 from colorcore.sheets.cutting_parts import Check, Content, Drawn
 from colorcore.sheets.cutting_recipes import maps, recipes, rows
+from colorcore.sheets.pictures import Picture, shrink
 from colorcore.sheets.wording import count, listing
+
+_TOP_SIDE: Final = 1300
 
 CAUTIONS: Final = (
     "Rotary cutter: close the blade whenever it leaves your hand, cut away from your body, keep "
@@ -26,8 +30,13 @@ CAUTIONS: Final = (
 )
 
 
-def sheet_content(making: Making, *, metric: bool = False) -> Content:
-    """Return what the making sheet of a plan says, in inches or centimetres."""
+def sheet_content(
+    making: Making, *, metric: bool = False, tops: Mapping[View, Picture] | None = None
+) -> Content:
+    """Return what the making sheet of a plan says, in inches or centimetres.
+
+    ``tops`` are pictures of the finished top, if they have been painted already.
+    """
     say = Measure(metric)
     quilt = making.layout.quilt
     size = say.size(quilt.width, quilt.height)
@@ -42,7 +51,7 @@ def sheet_content(making: Making, *, metric: bool = False) -> Content:
             if any(n.name == BACKGROUND for n in making.yardage)
             else f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')}."
         ),
-        pictures=_pictures(making),
+        pictures=_pictures(making, tops),
         facts=_facts(making, size, say),
         checks=_checks(making),
         stacks=tuple(
@@ -82,11 +91,11 @@ def _need(making: Making, name: str) -> Fraction:
     return next(need.length for need in making.yardage if need.name == name)
 
 
-def _pictures(making: Making) -> tuple[Drawn, ...]:
+def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Drawn, ...]:
     sewn = making.sewn
-    scale = 1300 / max(sewn.width, sewn.height)
+    painted = tops or paint_views(sewn, _TOP_SIDE / max(sewn.width, sewn.height))
     return tuple(
-        Drawn(f"The finished top {view.value}", picture=paint(sewn, scale, view=view))
+        Drawn(f"The finished top {view.value}", picture=shrink(painted[view], _TOP_SIDE))
         for view in View
     )
 

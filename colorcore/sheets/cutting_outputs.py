@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from colorcore.contrast import Thresholds
 from colorcore.making import Making
-from colorcore.preview import View, paint, quilt_svg, side_by_side
+from colorcore.preview import View, paint, paint_views, quilt_svg, side_by_side
 from colorcore.sheets.cutting_content import sheet_content
 from colorcore.sheets.cutting_page import making_sections
 from colorcore.sheets.cutting_pdf import making_pdf
@@ -34,14 +34,11 @@ def making_files(
     ``photos`` as for the plan's page; ``beside`` is another plan of the same quilt or of another,
     drawn beside this one at the same scale (``side-by-side.png``).
     """
-    content = sheet_content(making, metric=metric)
     sewn = making.sewn
-    scale = _LONG_SIDE / max(sewn.width, sewn.height)
+    tops = paint_views(sewn, _LONG_SIDE / max(sewn.width, sewn.height))
+    content = sheet_content(making, metric=metric, tops=tops)
     words = f"{making.plan.pattern}: the finished top from the photographed fabrics"
-    files = {
-        name: encode_picture(paint(sewn, scale, view=view), ".png")
-        for view, name in _PICTURE_NAMES.items()
-    }
+    files = {name: encode_picture(tops[view], ".png") for view, name in _PICTURE_NAMES.items()}
     files["quilt.svg"] = quilt_svg(sewn, words=words).encode("utf-8")
     if beside is not None:
         files["side-by-side.png"] = encode_picture(draw_beside(making, beside), ".png")

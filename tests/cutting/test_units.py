@@ -75,6 +75,19 @@ def test_shipped_patterns_are_quilts(name: str) -> None:
             assert sum(cut.kits[0] for cut in cutting.cuts) == cutting.wanted[0]
 
 
+@pytest.mark.parametrize("name", sorted(shipped_patterns()))
+def test_shipped_patterns_can_spare_their_pinked_edges(name: str) -> None:
+    """An eighth of an inch trimmed all round, and the stacks still suffice."""
+    pattern = read_pattern(name)
+    for size in pattern.sizes:
+        layout = spread(read_units(pattern), size.name)
+        names = {
+            rule.name: [f"{rule.name} {i}" for i in range(rule.squares)] for rule in size.stacks
+        }
+        for cutting in cut_stacks(layout, names, trim=F(1, 8)):
+            assert cutting.ok, cutting.sentence
+
+
 def test_shipped_patterns_show_every_kind_of_unit_that_the_star_needs() -> None:
     pattern = read_pattern("gatepost-stars")
     layout = spread(read_units(pattern), "throw")

@@ -1,0 +1,128 @@
+"""``bundlestacks cut`` from the command line."""
+
+import json
+from collections.abc import Callable
+from fractions import Fraction as F
+from pathlib import Path
+
+import cv2
+import pytest
+
+from app.cli import main
+from app.commands._making import read_yardage
+from colorcore.bundle import Bundle, PhotoRecord, write_bundle
+from colorcore.errors import CuttingError
+from colorcore.stash import Kind, NewEntry, Stash
+from tests.piecing.making import make_squares, make_swatch
+
+Said = tuple[int, str, str]
+
+
+@pytest.fixture(scope="module")
+def plan_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("dealt")
+    photo = PhotoRecord("table.jpg", "0" * 64, 100, 100, "paper", "B", "Good enough.")
+    squares = make_squares(42, copies=3)
+    write_bundle(Bundle(tuple(squares), (photo,)), folder / "bundle.json")
+    code = main(
+        ["stack", str(folder / "bundle.json"), "--pattern", "hedgerow-geese",
+         "--background", "#fbf8f0", "--out", str(folder / "plan"), "--quiet"]
+    )  # fmt: skip
+    assert code == 0
+    return folder / "plan" / "plan.json"
+
+
+@pytest.fixture
+def cut(plan_file: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., Said]:
+    def run(*words: str) -> Said:
+        code = main(["cut", str(plan_file), *words])
+        captured = capsys.readouterr()
+        return code, captured.out, captured.err
+
+    return run
+
+
+def test_writes_sheet_and_pictures_and_says_what_to_buy(
+    cut: Callable[..., Said], tmp_path: Path, plan_file: Path
+) -> None:
+    with Stash(tmp_path / "stash.sqlite") as stash:
+        stash.add(
+            NewEntry("Plum sateen", Kind.FABRIC, F(3), "yards", make_swatch("A1", (30, 20, -10)))
+        )
+        stash.add(
+            NewEntry("Fog thread", Kind.THREAD, F(1), "spools", make_swatch("A1", (75, 0, 0)))
+        )
+    code, out, err = cut(
+        "--out", str(tmp_path / "table"), "--background-length", "2 yards", "--trim", "1/8",
+        "--thread", "navy=#20304a", "--show", "most", "--stash", str(tmp_path / "stash.sqlite"),
+        "--beside", str(plan_file), "--lock", "1.1.1=" + first_goose(plan_file), "--metric",
+    )  # fmt: skip
+    assert (code, err) == (0, "")
+    assert "too short" in out
+    assert "Fog thread" in out
+    assert "Plum sateen" in out
+    assert "137.2 × 137.2 cm" in out
+    written = {path.name for path in (tmp_path / "table").iterdir()}
+    assert written == {
+        "plan.pdf", "plan.html", "quilt.png", "quilt-value.png", "quilt-room.png", "quilt.svg",
+        "side-by-side.png",
+    }  # fmt: skip
+    page = (tmp_path / "table" / "plan.html").read_text("utf-8")
+    assert "Where every piece goes" in page
+    assert "Where every square lies" in page
+    picture = cv2.imread(str(tmp_path / "table" / "quilt.png"))
+    assert picture is not None
+    assert picture.shape[0] == picture.shape[1] == 1800
+
+
+def first_goose(plan_file: Path) -> str:
+    plan = json.loads(plan_file.read_text("utf-8"))
+    return str(next(s for s in plan["stacks"] if s["name"] == "Geese")["squares"][0]["square"])
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--usable", "wide"), "--usable"),
+        (("--shrinkage", "80"), "--shrinkage"),
+        (("--thread", "#fff"), "name and a colour"),
+        (("--thread", "x=nocolour"), "nocolour"),
+        (("--background-length", "-2"), "--background-length"),
+        (("--lock", "B4"), "2.3.1=B4"),
+        (("--lock", "1.1.99=A1"), "no print 99"),
+        (("--lock", "99.1=A1"), "6 rows of 6"),
+        (("--lock", "1.1=Z9"), "no piece left"),
+        (("--trim", "2"), "48 short"),
+        (("--trim", "3"), "straight cuts"),
+        (("--trim", "6"), "leaves no square"),
+        (("--beside", "nothing.json"), "nothing.json"),
+        (("--stash", "nothing.sqlite"), "nothing.sqlite"),
+    ],
+)
+def test_what_is_wrong_is_one_sentence(
+    cut: Callable[..., Said], tmp_path: Path, words: tuple[str, ...], says: str
+) -> None:
+    code, out, err = cut("--out", str(tmp_path / "table"), *words)
+    assert (code, out) == (2, "")
+    assert says in err
+    assert err.count("\n") == 1
+    assert not (tmp_path / "table").exists()
+
+
+def test_a_missing_plan_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["cut", "no-plan.json"]) == 2
+    assert "no-plan.json" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [("3 yards", 108), ("2 3/4 yd", 99), ("36", 36), ("1 m", F(630, 16)), ("25.4 cm", 10),
+     ("2½ yards", 90)],
+)  # fmt: skip
+def test_reads_yardage(text: str, inches: F) -> None:
+    assert read_yardage(text) == inches
+
+
+def test_refuses_what_is_no_yardage() -> None:
+    with pytest.raises(CuttingError):
+        read_yardage("some yards")

@@ -1,0 +1,211 @@
+"""The making sheet: what it says, that every drawing is sound, and that no word becomes markup."""
+
+import re
+from dataclasses import replace
+from fractions import Fraction as F
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import pytest
+
+from colorcore.bundle import Bundle, PhotoRecord
+from colorcore.contrast import Background
+from colorcore.errors import CuttingError, OutputError, PatternError
+from colorcore.finishing import Candidate
+from colorcore.making import Making, MakingChoices, plan_making
+from colorcore.pattern import parse_pattern, read_pattern
+from colorcore.sheets.cutting_content import sheet_content
+from colorcore.sheets.cutting_drawings import cutting_stages
+from colorcore.sheets.cutting_outputs import draw_beside
+from colorcore.sheets.cutting_page import making_sections
+from colorcore.sheets.cutting_parts import Content, Drawn
+from colorcore.sheets.cutting_pdf import making_pdf
+from colorcore.sheets.cutting_recipes import maps
+from colorcore.stacking import Placement, Plan, PlannedStack
+from tests.piecing.making import deal_in_order, make_squares
+
+GROUND = Background("cream", (94.0, 0.5, 5.0))
+EVIL = '#import "x" <script>alert(1)</script> $x$ & \\ *b* [c]'
+
+
+def make_making(name: str = "gatepost-stars", *, size: int = 0, **choices: object) -> Making:
+    pattern = read_pattern(name)
+    squares = make_squares(pattern.sizes[size].squares, copies=4)
+    stacks = deal_in_order(pattern, size, squares)
+    plan = Plan(
+        pattern=pattern.name,
+        size=pattern.sizes[size].name,
+        background=GROUND,
+        stacks=tuple(
+            PlannedStack(
+                rule.name, rule.role.value, rule.value.value,
+                tuple(
+                    Placement(s, "dark", "why", None, 30.0, 30.0, 3.0, "holds")
+                    for s in stacks[rule.name]
+                ),
+            )
+            for rule in pattern.sizes[size].stacks
+        ),
+        left_over=(),
+    )  # fmt: skip
+    photo = PhotoRecord("table.jpg", "0" * 64, 100, 100, "paper", "B", "fair")
+    bundle = Bundle(tuple(squares), (photo,), (), "Harbour at dusk")
+    return plan_making(plan, bundle, pattern, MakingChoices(**choices))  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def making() -> Making:
+    threads = [Candidate("cream", (93.0, 0.0, 6.0)), Candidate(EVIL, (20.0, 0.0, 0.0))]
+    return make_making(
+        threads=threads,
+        fabrics=[Candidate("plum", (30.0, 20.0, -10.0), 20.0)],
+        background_inches=F(100),
+        shrinkage=0.02,
+    )
+
+
+@pytest.fixture(scope="module")
+def content(making: Making) -> Content:
+    return sheet_content(making)
+
+
+def drawings(content: Content) -> list[Drawn]:
+    found = [*content.pictures, *content.maps, *content.backing]
+    found += [kind.drawing for page in content.cutting for kind in page.kinds]
+    for recipe in content.recipes:
+        found += [recipe.drawing, *([recipe.photo] if recipe.photo else [])]
+    return found
+
+
+def test_the_lead_and_the_shopping_list_agree_with_the_making(
+    making: Making, content: Content
+) -> None:
+    assert content.title == "Gatepost Stars"
+    assert content.lead.startswith("60 × 70 in from 42 squares and ")
+    bought = {what.split(":")[0]: amount for amount, what in content.shopping}
+    assert bought["backing"] == "3⅞ yards"
+    assert bought["batting"] == "68 × 78 in"
+    assert any("too short" in check.text for check in content.checks if not check.ok)
+
+
+def test_every_square_is_cut_once_and_every_piece_is_on_the_map(
+    making: Making, content: Content
+) -> None:
+    cut = [square for page in content.cutting for kind in page.kinds for square in kind.squares]
+    assert sorted(cut) == sorted(s.square for stack in making.cuts for s in stack.cuts)
+    on_map = re.findall(r">([A-F][1-7])</text>", "".join(d.svg for d in content.maps))
+    assert sorted(on_map) == sorted(making.pairing.squares())
+    in_rows = " ".join(words for row in content.rows for _, words in row.units)
+    assert sorted(re.findall(r"[A-F][1-7]", in_rows)) == sorted(making.pairing.squares())
+
+
+def test_counts_of_units_add_up(making: Making, content: Content) -> None:
+    made = {recipe.name: recipe.make for recipe in content.recipes}
+    assert made["star"] == "Make 14"
+    assert made["chain"] == "Make 28: 14 as drawn and 14 mirrored"
+    star = next(r for r in content.recipes if r.name == "star")
+    assert ("b", "Stars", "8 of 2½ × 2½ in (112 in all)") in star.pieces
+
+
+def test_every_drawing_is_sound_and_has_words(content: Content) -> None:
+    shown = drawings(content)
+    assert len(shown) > 15
+    ids: list[str] = []
+    for drawn in shown:
+        assert drawn.words
+        if drawn.picture is None:
+            root = ElementTree.fromstring(drawn.svg)
+            assert root.get("aria-label")
+            ids += [e.get("id") or "" for e in root.iter() if e.get("id")]
+        else:
+            assert drawn.picture.ndim == 3
+    assert len(ids) == len(set(ids))
+
+
+def test_stages_of_cuts(making: Making) -> None:
+    """Six 3 in squares from 10 in: two cuts across the whole, then three across each strip."""
+    chain = next(s for s in making.cuts if s.stack == "First chain").cuts[0].cutting
+    assert sorted(cutting_stages(chain)) == [1, 1, 2, 2, 2, 2, 2, 2]
+
+
+def test_pdf_is_a_tagged_document_and_the_same_every_time(content: Content) -> None:
+    made = making_pdf(content)
+    assert made.startswith(b"%PDF-")
+    assert b"/StructTreeRoot" in made
+    assert made == making_pdf(content)
+    assert made != making_pdf(content, paper="a4")
+    with pytest.raises(OutputError, match="paper"):
+        making_pdf(content, paper="foolscap")
+
+
+class Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.names: list[str] = []
+        self.pictures_without_words = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.names.append(tag)
+        if tag == "img" and not dict(attrs).get("alt"):
+            self.pictures_without_words += 1
+
+
+def test_words_from_outside_never_become_markup(making: Making, content: Content) -> None:
+    page = "".join(str(section.html) for section in making_sections(content))
+    tags = Tags()
+    tags.feed(page)
+    assert "script" not in tags.names
+    assert "&lt;script&gt;" in page
+    assert tags.pictures_without_words == 0
+    evil = replace(content, title=EVIL, kicker=EVIL, lead=EVIL, footer=EVIL)
+    assert making_pdf(evil).startswith(b"%PDF-")
+
+
+def test_a_name_of_control_characters_still_sets(content: Content) -> None:
+    assert making_pdf(replace(content, title="a\x00b\u202ec\ud800")).startswith(b"%PDF-")
+
+
+def test_centimetres_everywhere(making: Making) -> None:
+    metric = sheet_content(making, metric=True)
+    page = "".join(str(section.html) for section in making_sections(metric))
+    text = re.sub(r"<style>.*?</style>|<[^>]+>", " ", page, flags=re.S)
+    assert not re.search(
+        r"\d\s*(in\b(?! all)|yards?)", text.replace("too short", "").split("Background:")[0]
+    )
+    assert "6.35" in text
+    assert metric.lead.startswith("152.4 × 177.8 cm")
+
+
+@pytest.mark.parametrize("name", ["hedgerow-geese", "lamplight-rails"])
+def test_other_patterns_make_a_sheet(name: str) -> None:
+    other = make_making(name, yardage={"border": (30.0, 5.0, -20.0)})
+    content = sheet_content(other)
+    assert making_pdf(content).startswith(b"%PDF-")
+    assert len(content.rows) == len(other.layout.quilt.rows)
+    for drawn in drawings(content):
+        if drawn.svg:
+            ElementTree.fromstring(drawn.svg)
+
+
+def test_a_large_quilt_has_its_map_on_several_pages() -> None:
+    shown = maps(make_making("gatepost-stars", size=1))
+    assert len(shown) == 4
+    assert "rows 1 to 4, units 1 to 4" in shown[0].words
+
+
+def test_trim_and_locks_reach_the_sheet(making: Making) -> None:
+    with pytest.raises(CuttingError, match="straight cuts"):
+        make_making(trim=F(3, 4))
+    other = make_making(seed=5)
+    beside = draw_beside(making, other, long_side=300)
+    assert beside.shape[1] == 2 * round(60 * 300 / 70) + 24
+
+
+def test_a_pattern_without_units_is_told() -> None:
+    plain = parse_pattern(
+        'name = "Only stacks"\n[[stack]]\nname = "Darks"\nrole = "focal"\nvalue = "dark"\n'
+        "[[size]]\nname = 'mat'\nsquares = { Darks = 1 }\n"
+    )
+    plan = Plan("Only stacks", "mat", GROUND, (), ())
+    with pytest.raises(PatternError, match="not how to sew"):
+        plan_making(plan, Bundle((), ()), plain)
