@@ -196,6 +196,7 @@ def test_thresholds_and_sections_are_told() -> None:
     assert "at least 31 L* units" in page.text
     assert "13 to 31 L* units" in page.text
     assert "Cut it ." in page.text
+    assert page.text.index("Look again before the first cut") < page.text.index("Cut it .")
     assert "#cutting" in [attrs["href"] for attrs in page.all("a")]
 
 
