@@ -52,11 +52,11 @@ def test_truth_of_colors_does_not_hang_on_the_picture() -> None:
 
 @pytest.mark.parametrize("kind", SCENE_KINDS)
 def test_every_kind_renders_with_its_truth(kind: str, tmp_path: Path) -> None:
-    scene = make_scene(kind, 1, megapixels=0.25)
+    scene = make_scene(kind, 1, megapixels=0.12)
     truth = scene.truth
     assert scene.pixels.shape == (truth.height, truth.width, 3)
     assert scene.pixels.dtype == np.uint8
-    assert 0.2e6 < truth.width * truth.height < 0.3e6
+    assert 0.11e6 < truth.width * truth.height < 0.13e6
     assert truth.squares
     assert len({s.address for s in truth.squares}) == len(truth.squares)
     for square in truth.squares:
@@ -69,7 +69,7 @@ def test_every_kind_renders_with_its_truth(kind: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("light", LIGHTS)
 def test_every_light_renders(light: str) -> None:
-    scene = make_scene("few", 1, megapixels=0.2, light=light)
+    scene = make_scene("few", 1, megapixels=0.1, light=light)
     assert scene.truth.light == light
     assert scene.pixels.std() > 1
 

@@ -263,6 +263,11 @@ def _shade(
         return shading
     x = (np.arange(w, dtype=np.float32) * to_inches[0, 0] + to_inches[0, 2])[None, :]
     y = (np.arange(h, dtype=np.float32) * to_inches[1, 1] + to_inches[1, 2])[:, None]
+    if ppi > 90:  # close enough to tell one thread from the next
+        threads = np.float32(np.pi * rng.uniform(58, 76))
+        sway = cv2.resize(rng.normal(0, 0.01, (6, 6)).astype(np.float32), (w, h))
+        plain_weave = np.sin(threads * (x + sway)) * np.sin(threads * (y - sway))
+        shading += np.float32(0.06 * min(1.0, (ppi - 80) / 120)) * plain_weave
     # Soft waves, then creases: a lit flank beside a dark one.
     coarse = rng.standard_normal((5, 5), dtype=np.float32)
     shading += 0.012 * cv2.resize(coarse, (w, h), interpolation=cv2.INTER_CUBIC)
