@@ -83,6 +83,36 @@ def context(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]
     )
 
 
+def expected(company: Company) -> Quads:
+    """Return outlines (N, 4, 2) in the view where neighbours of the sure squares would lie, none
+    where a square is known."""
+    places: list[NDArray[np.float64]] = []
+    counts: list[int] = []
+    for move in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        step = np.array(move) * company.pitch
+        if not np.isfinite(step).all():
+            step = np.where(np.array(move) == 0, 0.0, step)
+        if not np.isfinite(step).all():
+            continue
+        for place in company.middles + step:
+            if np.abs(company.middles - place).max(axis=1).min() < 0.5:
+                continue
+            near = [k for k, p in enumerate(places) if np.abs(p - place).max() < 0.25]
+            if near:
+                k = near[0]
+                places[k] = (places[k] * counts[k] + place) / (counts[k] + 1)
+                counts[k] += 1
+            else:
+                places.append(place)
+                counts.append(1)
+    if not places:
+        return np.zeros((0, 4, 2))
+    a = np.radians(np.median(company.lean))
+    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) @ turn.T
+    return company.plane.picture(np.array(places)[:, None] + unit)
+
+
 def chance(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]:
     """Return the chance (N,) that each outline is a square, rightly outlined, in its company."""
     if not len(quads):

@@ -79,6 +79,20 @@ def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.f
     return np.where(good[:, None, None], fitted, quads)
 
 
+def trim(scene: Scene, quads: NDArray[np.float64], share: float = 0.04) -> NDArray[np.float64]:
+    """Move outlines (N, 4, 2) onto steps of colour alone, which leaves out the shadow at their
+    foot; those that would lose their shape stay."""
+    for reach in (share, share / 2):
+        if not len(quads):
+            break
+        fitted, _ = fit_sides(
+            scene.surface.flat, quads, np.maximum(2.0, reach * choose.sides(quads)), window=4
+        )
+        good = np.array([has_corners(q) for q in fitted], dtype=bool)
+        quads = np.where(good[:, None, None], fitted, quads)
+    return quads
+
+
 def evidence(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return what the sides of outlines (N, 4, 2) show, as numbers (N, F)."""
     return features(weigh_sides(scene.channels, quads, scene.rough))

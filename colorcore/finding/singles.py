@@ -5,10 +5,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.context import Company, chance, keep_company
+from colorcore.finding.context import Company, chance, expected, keep_company
 from colorcore.finding.outlines import aspects, outlines_of_mask
 from colorcore.finding.plane import Plane, fit_plane
-from colorcore.finding.scene import Scene, score, snap
+from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.template import Window, match_squares
 
 _LONGEST = 1.45
@@ -42,7 +42,7 @@ def lone_squares(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     # A sheet of paper is longer than wide; a tilt makes all squares so, and alike.
     likely = sure * np.exp(-0.5 * (np.log(aspects(quads)) / 0.16) ** 2)
     chosen = choose.common_size(quads, likely)
-    return _of_one_size(scene, quads[chosen], sure[chosen])
+    return _of_one_size(scene, trim(scene, quads[chosen]), sure[chosen])
 
 
 def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
@@ -139,7 +139,7 @@ def _search(scene: Scene, company: Company) -> Quads:
 
 
 def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
-    found = _search(scene, company)
+    found = np.concatenate([expected(company), _search(scene, company)[:110]])
     if not len(found):
         return _NONE
     fitted, sure = best_fit(scene, company, found)
@@ -152,8 +152,7 @@ def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Sc
 def best_fit(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
     """Return each outline as it is or moved onto steps, whichever is the better square."""
     best, sure = quads, np.full(len(quads), -1.0)
-    for share in (0.06, 0.03, 0.0):
-        moved = snap(scene, quads, share) if share else quads
+    for moved in (trim(scene, snap(scene, quads, 0.06)), trim(scene, quads, 0.06), quads):
         found = np.where(off_size(company.plane, moved) < 0.1, chance(scene, company, moved), 0)
         better = found > sure
         best = np.where(better[:, None, None], moved, best)
