@@ -98,6 +98,8 @@ def make_parser(names: Sequence[str]) -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
+    if argv is None:
+        _mute_decoders()
     never_fail_on_letters()
     previous = _stop_on_termination()
     try:
@@ -110,6 +112,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     finally:
         if previous is not None:
             signal.signal(signal.SIGTERM, previous)
+
+
+def _mute_decoders() -> None:
+    """Keep the picture decoders' own remarks off the terminal: what a person needs to know of a
+    damaged file, we say in a sentence. They write to descriptor 2; we go on with a copy of it."""
+    if os.environ.get("BUNDLESTACKS_DEBUG") or sys.stderr is None or sys.stderr.fileno() != 2:
+        return
+    sys.stderr.flush()
+    ours = os.dup(2)
+    encoding, errors = sys.stderr.encoding, sys.stderr.errors
+    sys.stderr = os.fdopen(ours, "w", buffering=1, encoding=encoding, errors=errors)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
 
 
 def _run(words: list[str]) -> int:
