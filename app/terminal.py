@@ -27,7 +27,8 @@ def never_fail_on_letters() -> None:
 
 def error_line(sentence: str) -> None:
     """Print one sentence on standard error, on a line of its own."""
-    print(f"bundlestacks: {printable(sentence)}", file=sys.stderr, flush=True)
+    line = printable(sentence).replace("\n", "\\n")
+    print(f"bundlestacks: {line}", file=sys.stderr, flush=True)
 
 
 def width(stream: TextIO | None = None) -> int:

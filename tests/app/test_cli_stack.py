@@ -275,3 +275,4 @@ def test_names_cannot_move_the_cursor(tmp_path: Path, run: Run) -> None:
     outcome = run("measure", tmp_path / "a\x1b[2Jb\n.jpg", "--out", tmp_path / "b.json")
     assert outcome.code == 2
     assert "\x1b" not in outcome.err
+    assert outcome.err.count("\n") == 1
