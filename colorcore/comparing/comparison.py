@@ -106,7 +106,7 @@ def _words(
             words.append(f"{name} gives the more even mixed stacks.")
     else:
         words.append(f"{names[0]} and {names[1]} do alike: {_said(one)}.")
-    return tuple(w[0].upper() + w[1:] for w in words)
+    return tuple(words)
 
 
 def _said(figures: PlanFigures) -> str:

@@ -21,6 +21,9 @@ room, not in the hand (common practice, no source)."""
 _SPREAD_STEP: Final = 12.0
 _OCTAVE_STEP: Final = 1.0
 _PRINT_STEP: Final = 8.0
+_PALETTE_STEP: Final = 8.0
+_PLAIN_BELOW: Final = 2.0
+"""CIELAB units between the colours within two fabrics below which neither counts as a print."""
 
 
 def closeness(original: Swatch, candidate: Swatch) -> Closeness:
@@ -35,25 +38,24 @@ def closeness(original: Swatch, candidate: Swatch) -> Closeness:
         value_spread=candidate.value_spread - original.value_spread,
         octaves=_octaves(original, candidate),
         prints=_print_distance(describe_print(original), describe_print(candidate)),
+        palette=_palette_distance(original, candidate),
     )
 
 
 def looks_score(found: Closeness) -> float:
     """Return how unlike two fabrics look: 0 the same, about 1 for one step in one respect.
 
-    A print of unknown or no size counts half an octave off: neither praised nor blamed.
+    A print whose size is not known counts half an octave off: neither praised nor blamed.
     """
-    octaves = 0.5 if found.octaves is None else abs(found.octaves)
+    is_print = found.octaves is not None or found.prints >= _PLAIN_BELOW
+    octaves = 0.5 if found.octaves is None else min(abs(found.octaves), 3.0)
     return math.sqrt(
         (found.delta_e / _COLOR_STEP) ** 2
+        + (found.palette / _PALETTE_STEP) ** 2
         + (found.value_spread / _SPREAD_STEP) ** 2
-        + (min(octaves, 3.0) / _OCTAVE_STEP * _print_weight(found)) ** 2
+        + (octaves / _OCTAVE_STEP * is_print) ** 2
         + (found.prints / _PRINT_STEP) ** 2
     )
-
-
-def _print_weight(found: Closeness) -> float:
-    return 0.0 if found.octaves is None and found.prints < 2 else 0.5
 
 
 def _octaves(original: Swatch, candidate: Swatch) -> float | None:
@@ -69,3 +71,19 @@ def _octaves(original: Swatch, candidate: Swatch) -> float | None:
 def _print_distance(one: PrintProfile, other: PrintProfile) -> float:
     """Sliced Wasserstein distance of the colours of two prints, each less its mean."""
     return float(np.sqrt(3 * np.mean((one.quantiles - other.quantiles) ** 2)))
+
+
+def _palette_distance(one: Swatch, other: Swatch) -> float:
+    """Mean CIEDE2000, by shares and both ways, from each colour to the nearest of the other."""
+    if not one.palette or not other.palette:
+        return float(ciede2000(np.array(one.lab), np.array(other.lab)))
+    first = np.array([color.lab for color in one.palette])
+    second = np.array([color.lab for color in other.palette])
+    apart = np.asarray(ciede2000(first[:, None], second[None]), dtype=np.float64)
+    there = np.average(apart.min(axis=1), weights=_shares(one))
+    back = np.average(apart.min(axis=0), weights=_shares(other))
+    return float(there + back) / 2
+
+
+def _shares(swatch: Swatch) -> list[float]:
+    return [max(color.share, 1e-6) for color in swatch.palette]

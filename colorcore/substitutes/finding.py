@@ -13,7 +13,7 @@ from colorcore.substitutes.closeness import closeness, looks_score
 from colorcore.substitutes.model import Candidate, Closeness, Substitute, Substitutes
 from colorcore.substitutes.trial import Trial, can_deal, job_score, say_changes
 
-LOOKS_ALIKE: Final = 3.0
+LOOKS_ALIKE: Final = 2.5
 """Largest unlikeness that is still proposed as looking like the original."""
 _TRIALS: Final = 3
 """How many times as many candidates are dealt as are wanted."""
@@ -52,7 +52,11 @@ def find_substitutes(
     job = _job(trial, judged, most, seconds)
     said = list(notes)
     if judged and not looks:
-        said.append("Nothing here looks like it: the nearest is too far off in colour or print.")
+        near, close = min(judged, key=lambda item: looks_score(item[1]))
+        said.append(
+            f"Nothing here looks like it: the nearest, {near.name}, is too far off in "
+            f"colour or print (CIEDE2000 {close.delta_e:.1f})."
+        )
     if judged and not job:
         said.append("Nothing here would do its job without harm to the plan.")
     return Substitutes(

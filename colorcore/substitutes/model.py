@@ -46,7 +46,8 @@ class Closeness:
     original in L*, with ``lightness_sd`` one standard deviation of it; ``value_spread`` candidate
     less original in L*; ``octaves`` by which its print is larger (negative: smaller), None if
     either reads as a solid or its size is not known; ``prints`` how far the colours within the
-    two prints lie apart, each around its own mean, in CIELAB units.
+    two prints lie apart, each around its own mean, in CIELAB units; ``palette`` how far the colours
+    of the one lie from the nearest of the other, by their shares, in CIEDE2000.
     """
 
     delta_e: float
@@ -57,6 +58,7 @@ class Closeness:
     value_spread: float
     octaves: float | None
     prints: float
+    palette: float
 
 
 @dataclass(frozen=True, eq=False)

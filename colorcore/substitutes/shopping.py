@@ -33,6 +33,7 @@ FEW: Final = 1 / 6
 MANY: Final = 0.5
 """Share of the mixed squares above which a value band is too many (our choice)."""
 _WIDTH: Final = 13.0
+_NARROWEST: Final = 4.0
 _CLOTH: Final = (15.0, 96.0)
 """L* of black and of bleached cotton, roughly (from memory)."""
 _PATCH_CHROMA: Final = (34.0, 24.0, 14.0)
@@ -181,7 +182,7 @@ class _Shelf:
         for band in BANDS:
             short = least - counts[band]
             darkest, lightest = self._range(band)
-            if short <= 0 or lightest - darkest < 4:
+            if short <= 0:
                 continue
             why = f"{names} would have only {counts[band]} {band} among {wanted}."
             if not counts[band]:
@@ -201,8 +202,22 @@ class _Shelf:
         return bool(abs(self._values[n] - self._ground) >= self._limits.holds)
 
     def _range(self, band: str) -> tuple[float, float]:
-        """L* from and to that is of a value band (any for "") and holds against the background,
-        on the wider side of it."""
+        """L* from and to that is of a value band (any for "") and holds against the background;
+        where none of the band does, what holds and is nearest to it."""
+        low, high = self._of_band(band)
+        holds = self._limits.holds
+        below = (low, min(high, self._ground - holds))
+        above = (max(low, self._ground + holds), high)
+        low, high = max(below, above, key=lambda r: r[1] - r[0])
+        if high - low < _NARROWEST:
+            low, high = self._beyond_background()
+        elif band == "dark":
+            low = max(low, min(high - _WIDTH, float(self._values.min(initial=high))))
+        elif band == "light":
+            high = min(high, max(low + _WIDTH, float(self._values.max(initial=low))))
+        return float(math.ceil(low)), float(math.floor(high))
+
+    def _of_band(self, band: str) -> tuple[float, float]:
         first, last = self._breaks
         low, high = _CLOTH
         if band == "dark":
@@ -211,14 +226,14 @@ class _Shelf:
             low = max(low, last) if math.isfinite(last) else max(low, 70.0)
         elif band == "medium" and math.isfinite(first):
             low, high = (first, last) if last > first else (first - _WIDTH / 2, last + _WIDTH / 2)
-        below = (low, min(high, self._ground - self._limits.holds))
-        above = (max(low, self._ground + self._limits.holds), high)
-        low, high = max(below, above, key=lambda r: r[1] - r[0])
-        if band == "dark":
-            low = max(low, min(high - _WIDTH, float(self._values.min(initial=high))))
-        elif band == "light":
-            high = min(high, max(low + _WIDTH, float(self._values.max(initial=low))))
-        return float(math.ceil(low)), float(math.floor(high))
+        return low, high
+
+    def _beyond_background(self) -> tuple[float, float]:
+        above = self._ground + self._limits.holds
+        if above + _NARROWEST <= _CLOTH[1]:
+            return above, min(above + _WIDTH, _CLOTH[1])
+        below = self._ground - self._limits.holds
+        return max(_CLOTH[0], below - _WIDTH), below
 
     def _rare_prints(self) -> tuple[str, ...]:
         counts = Counter(print_class(square) for square in self._squares)

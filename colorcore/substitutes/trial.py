@@ -162,14 +162,12 @@ def _say_evenness(before: PlanFigures, after: PlanFigures) -> list[str]:
         step = new.difference - old.difference
         if abs(step) >= (0.5 if new.unit != "squares" else 1):
             digits = 0 if new.unit == "squares" else 1
-            changed.append(
-                (abs(step), f"{new.what} {number(old.difference, digits)} becomes "
-                f"{number(new.difference, digits)}")
-            )  # fmt: skip
+            change = f"{number(old.difference, digits)} to {number(new.difference, digits)}"
+            changed.append((abs(step), f"{new.what} from {change}"))
     if not changed:
         return ["The mixed stacks stay as even as they were."]
     told = [words for _, words in sorted(changed, key=lambda c: -c[0])[:3]]
-    return [f"Between the mixed stacks, the difference in {listing(told)}."]
+    return [f"The difference between the mixed stacks goes, in {listing(told)}."]
 
 
 def _say_doubts(candidate: Candidate, outcome: Outcome, trial: Trial) -> list[str]:

@@ -1,0 +1,75 @@
+"""What there is to choose from; amounts are honoured."""
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from colorcore.stash import Kind, Stash
+from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+from colorcore.substitutes.model import Origin
+from tests.stash.making import make_entry, make_swatch
+from tests.substitutes.making import CREAM, bundle, plan, striped
+
+ORIGINAL = striped((35.0, 10.0, -20.0))
+
+
+@pytest.fixture
+def stash(tmp_path):
+    with Stash(tmp_path / "s.sqlite") as opened:
+        yield opened
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "side", "squares"),
+    [
+        # Squares per yard at 42 in usable width, and per fat quarter of 18 by 22 in.
+        (Fraction(1), "yards", 10.0, 12), (Fraction(1, 2), "yards", 10.0, 4),
+        (Fraction(1), "fat quarters", 10.0, 2), (Fraction(5, 2), "fat quarters", 10.0, 4),
+        (Fraction(1), "fat quarters", 5.0, 12), (Fraction(3), "squares", 10.0, 3),
+        (Fraction(3), "squares", 5.0, 12), (Fraction(1, 4), "yards", 10.0, 0),
+        (Fraction(0), "yards", 10.0, 0), (Fraction(2), "squares", 12.0, 0),
+    ],
+)  # fmt: skip
+def test_an_amount_gives_so_many_squares(stash, amount, unit, side, squares):
+    stash.add(make_entry("Harbour", amount=amount, unit=unit, swatch=make_swatch(ORIGINAL.lab)))
+    original = striped(ORIGINAL.lab, side_inches=side)
+    enough, short = stash_fabrics(stash, original, CREAM)
+    if squares:
+        assert [(c.name, c.squares, c.origin) for c in enough] == [
+            ("Harbour", squares, Origin.STASH)
+        ]
+        assert short == []
+    else:
+        assert enough == []
+        assert [entry.name for entry in short] == ["Harbour"]
+
+
+def test_thread_and_what_was_removed_are_no_candidates(stash):
+    stash.add(make_entry("Thread", kind=Kind.THREAD, unit="spools"))
+    stash.add(make_entry("Gone"))
+    stash.remove("Gone")
+    assert stash_fabrics(stash, ORIGINAL, CREAM) == ([], [])
+
+
+def test_the_nearest_by_colour_and_by_value_are_taken_up(stash):
+    rng = np.random.default_rng(4)
+    for n in range(60):
+        lab = (float(rng.uniform(15, 85)), float(rng.normal(0, 25)), float(rng.normal(0, 25)))
+        stash.add(make_entry(f"cloth {n}", swatch=make_swatch(lab)))
+    stash.add(make_entry("twin", swatch=make_swatch((35.3, 10.0, -20.0))))
+    stash.add(make_entry("same value, other hue", swatch=make_swatch((35.0, -30.0, 30.0))))
+    enough, _ = stash_fabrics(stash, ORIGINAL, CREAM, most=4)
+    names = [c.name for c in enough]
+    assert names[0] == "twin"
+    assert "same value, other hue" in names
+    assert 4 <= len(names) <= 8
+
+
+def test_spares_and_other_bundles():
+    spares = spare_squares(plan(), bundle())
+    assert {c.name for c in spares} == {p.square for p in plan().left_over}
+    assert {c.origin for c in spares} == {Origin.SPARE}
+    others = bundle_squares(bundle(2), "Second")
+    assert len(others) == len(bundle(2).squares)
+    assert {(c.origin, c.place, c.squares) for c in others} == {(Origin.BUNDLE, "Second", 1)}

@@ -1,0 +1,133 @@
+"""Substitutes of two kinds, each dealt again in the square's place."""
+
+from dataclasses import replace
+
+import pytest
+
+from colorcore.comparing import plan_figures
+from colorcore.contrast import VERDICTS
+from colorcore.errors import DealError
+from colorcore.substitutes.candidates import bundle_squares, spare_squares
+from colorcore.substitutes.finding import find_substitutes
+from colorcore.substitutes.model import Candidate, Origin
+from tests.substitutes.making import CREAM, bundle, pattern, plan, striped
+
+
+def candidate(swatch, name="cloth", squares=1):
+    return Candidate(name, Origin.STASH, swatch, squares, "1 yard", "shelf", "B", "paper", 1)
+
+
+def swatch_of(square):
+    return next(s for s in bundle().squares if s.id == square)
+
+
+def find(square, candidates, **settings):
+    return find_substitutes(plan(), bundle(), pattern(), square, candidates, **settings)
+
+
+FOCAL = plan().stacks[0].placements[4].square
+FILL = plan().stacks[1].placements[3].square
+
+
+@pytest.mark.parametrize("square", [FOCAL, FILL])
+def test_the_same_cloth_is_the_best_of_both_kinds_and_changes_nothing(square):
+    twin = candidate(replace(swatch_of(square), id="Z1", fabric=-1), "twin")
+    found = find(square, [*bundle_squares(bundle(2), "Second"), twin])
+    assert found.looks[0].candidate.name == "twin"
+    assert found.job[0].candidate.name == "twin"
+    best = found.job[0]
+    assert best.score == pytest.approx(0.0, abs=0.1)
+    assert best.outcome.moved == ()
+    assert "No other square moves." in best.changes
+    assert best.outcome.figures.verdicts == found.before.verdicts
+    assert found.original.id == square
+
+
+def test_the_kinds_are_kept_apart():
+    original = swatch_of(FOCAL)
+    value_twin = candidate(striped((original.lab[0], -original.lab[1], -original.lab[2])), "job")
+    found = find(FOCAL, [value_twin])
+    assert found.looks == ()
+    assert [s.candidate.name for s in found.job] == ["job"]
+    assert any("looks like it" in note for note in found.notes)
+
+
+def test_what_holds_less_does_not_do_the_job():
+    light = candidate(striped((90.0, 0.0, 4.0)), "light")
+    found = find(FOCAL, [light])
+    assert found.verdict == "holds"
+    assert found.job == ()
+
+
+@pytest.mark.parametrize("square", [FOCAL, FILL])
+def test_every_proposal_is_a_whole_plan_with_it_in_its_place(square):
+    found = find(square, [*spare_squares(plan(), bundle()), *bundle_squares(bundle(3), "Third")])
+    assert found.job
+    for substitute in found.job:
+        outcome = substitute.outcome
+        stand_in = (
+            substitute.candidate.name if substitute.candidate.origin is Origin.SPARE else square
+        )
+        stack = next(s for s in outcome.plan.stacks if s.name == found.stack)
+        assert stand_in in [p.square for p in stack.placements]
+        assert [len(s.placements) for s in outcome.plan.stacks] == [
+            len(s.placements) for s in plan().stacks
+        ]
+        everywhere = [p.square for s in outcome.plan.stacks for p in s.placements]
+        assert (square in everywhere) == (stand_in == square)
+        before = {p.square: s.name for s in plan().stacks for p in s.placements}
+        after = {p.square: s.name for s in outcome.plan.stacks for p in s.placements}
+        moved = {
+            q for q in before
+            if q not in (square, stand_in) and after.get(q, "left over") != before[q]
+        }  # fmt: skip
+        spares_used = {
+            p.square for p in plan().left_over if p.square in after and p.square != stand_in
+        }
+        assert {q for q, _, _ in outcome.moved} == moved | spares_used
+        assert VERDICTS.index(outcome.verdict) <= VERDICTS.index(found.verdict)
+    scores = [s.score for s in found.job]
+    assert scores == sorted(scores)
+
+
+def test_locks_and_squares_that_stay_out_are_kept():
+    free = plan().left_over[0].square
+    locked = plan(locks=(f"{FILL}=Second chain", f"{free}=out"))
+    square = next(p.square for p in locked.stacks[0].placements)
+    found = find_substitutes(
+        locked, bundle(), pattern(), square, bundle_squares(bundle(2), "Second"), most=2
+    )
+    for substitute in found.job:
+        outcome = substitute.outcome.plan
+        second = next(s for s in outcome.stacks if s.name == "Second chain")
+        assert FILL in [p.square for p in second.placements]
+        assert outcome.stayed_out == (free,)
+
+
+def test_nothing_left_of_it_is_no_candidate():
+    none = candidate(replace(swatch_of(FOCAL), id="Z1"), "used up", squares=0)
+    found = find(FOCAL, [none])
+    assert (found.looks, found.job) == ((), ())
+
+
+def test_a_measurement_without_reference_is_said():
+    twin = replace(
+        candidate(replace(swatch_of(FOCAL), id="Z1", flags=("no-scale",))),
+        trust="D", reference="none",
+    )  # fmt: skip
+    words = " ".join(find(FOCAL, [twin]).job[0].changes)
+    assert "without a reference" in words
+    assert "size of its print is not known" in words
+
+
+def test_squares_that_need_no_substitute():
+    with pytest.raises(DealError, match="no square ZZ9"):
+        find("ZZ9", [])
+    with pytest.raises(DealError, match="in no stack"):
+        find(plan().left_over[0].square, [])
+    assert find(FOCAL.lower(), []).original.id == FOCAL
+
+
+def test_figures_of_the_plan_are_those_before():
+    assert find(FOCAL, []).before == plan_figures(plan(), bundle())
+    assert CREAM is plan().background

@@ -1,0 +1,120 @@
+"""What to add, and that adding it is enough."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from colorcore.color.families import HUE_FAMILIES, hue_family
+from colorcore.contrast import Background, Thresholds
+from colorcore.pattern import PatternSize
+from colorcore.substitutes.shopping import example_colors, shopping_note
+from tests.stacking.making import make_bundle, make_rule, make_swatch
+
+CREAM = Background("cream", (95.0, 0.0, 5.0))
+
+
+def size(*rules):
+    return PatternSize("only", 1, None, rules)
+
+
+STARS = make_rule("Stars", 14, role="focal", value="dark")
+CHAINS = (make_rule("One", 14), make_rule("Two", 14))
+
+
+def values(*groups):
+    """A bundle of neutral squares: (how many, L*) each."""
+    squares = [
+        make_swatch(f"A{n}", (lightness + 0.1 * n, 1.0, 1.0), scale=1.5)
+        for n, lightness in enumerate(np.repeat([g[1] for g in groups], [g[0] for g in groups]), 1)
+    ]
+    return replace(make_bundle(1), squares=tuple(squares))
+
+
+def test_three_darks_are_missing():
+    note = shopping_note(values((11, 28.0), (17, 55.0), (14, 75.0)), size(STARS, *CHAINS), CREAM)
+    wish = note.wishes[0]
+    assert (wish.squares, wish.stack) == (3, "Stars")
+    assert wish.words.startswith("three squares of L* ")
+    assert 20 <= wish.darkest < wish.lightest <= 45
+    assert "11 do" in wish.why
+    assert wish.prints == ("solid", "small print")
+
+
+def test_darks_must_hold_against_a_dark_background():
+    """On navy the light side is the wider one; darks cannot hold there at all."""
+    note = shopping_note(
+        values((14, 28.0), (14, 55.0), (14, 85.0)), size(STARS), Background("navy", (20.0, 0, -20))
+    )
+    assert note.wishes[0].squares == 14
+    assert note.wishes[0].darkest >= 40
+
+
+def test_too_many_mediums_are_said():
+    note = shopping_note(values((16, 28.0), (21, 55.0), (5, 75.0)), size(STARS, *CHAINS), CREAM)
+    assert any("Too many mediums" in words and "21 of the 28" in words for words in note.words)
+    (dark,) = note.wishes
+    assert (dark.squares, dark.stack) == (3, "One and Two")
+    assert dark.lightest < 50
+
+
+def test_lights_that_would_melt_are_not_asked_for():
+    """On cream a light that holds is no lighter than 75."""
+    note = shopping_note(values((16, 28.0), (26, 55.0), (6, 75.0)), size(STARS, *CHAINS), CREAM)
+    for wish in note.wishes:
+        assert wish.lightest <= 75
+
+
+def test_squares_that_are_missing_at_all_are_counted():
+    note = shopping_note(values((14, 28.0), (6, 55.0), (6, 75.0)), size(STARS, *CHAINS), CREAM)
+    assert sum(wish.squares for wish in note.wishes) >= 42 - 26
+
+
+def test_a_hue_that_is_plentiful_is_not_asked_for():
+    green = [make_swatch(f"G{n}", (50.0 + n, -30.0, 25.0)) for n in range(12)]
+    rest = [make_swatch(f"R{n}", (30.0 + n, 30.0, 5.0 * n)) for n in range(6)]
+    bundle = replace(make_bundle(1), squares=(*green, *rest))
+    wish = shopping_note(bundle, size(STARS), CREAM).wishes[0]
+    assert wish.without == ("green",)
+    assert "any hue but green" in wish.words
+    assert "green" not in {hue_family(lab) for lab in wish.patches}
+    assert not wish.fits(make_swatch("X", (wish.darkest + 1, -30.0, 20.0)))
+
+
+def test_enough_is_enough():
+    note = shopping_note(values((20, 28.0), (12, 55.0), (10, 74.0)), size(STARS, *CHAINS), CREAM)
+    assert note.wishes == ()
+    assert note.words[-1] == "Nothing has to be added."
+
+
+@given(st.integers(0, 5000), st.integers(20, 44), st.sampled_from([95.0, 50.0, 18.0]))
+@settings(max_examples=60, deadline=None)
+def test_what_is_asked_for_a_stack_of_one_value_fills_it(seed, count, ground):
+    bundle = make_bundle(count, seed)
+    background = Background("ground", (ground, 0.0, 0.0))
+    note = shopping_note(bundle, size(STARS, *CHAINS), background)
+    for wish in note.wishes:
+        assert wish.squares > 0
+        assert 0 <= wish.darkest <= wish.lightest <= 100
+        middle = (wish.darkest + wish.lightest) / 2
+        assert abs(middle - ground) >= Thresholds().holds - 1
+        assert wish.patches
+
+
+@pytest.mark.parametrize("lightness", [12.0, 30.0, 50.0, 70.0, 88.0])
+def test_examples_have_the_value_and_many_hues(lightness):
+    colors = example_colors(lightness)
+    families = [hue_family(lab) for lab in colors]
+    assert {lab[0] for lab in colors} == {lightness}
+    assert len(set(families)) == len(families) >= 6
+    assert set(families) <= set(HUE_FAMILIES)
+
+
+def test_yardage_is_told():
+    note = shopping_note(values((1, 30.0)), size(STARS), CREAM, square_inches=5.0)
+    assert (
+        note.yardage
+        == "For squares of 5 in: a fat quarter gives 12 squares and half a yard gives 24 squares."
+    )
