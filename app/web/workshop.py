@@ -4,39 +4,30 @@ Everything is made by ``colorcore``; here it is only kept, so that it is made on
 file's sha256 with the settings, never an array.
 """
 
+import re
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, Final, TypeVar
+
+import numpy as np
 
 from app.web.boarding import OUT, dealt_mark, with_deal
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background
-from colorcore.contrast.sources import find_background
-from colorcore.errors import BundleError, ProjectError
+from colorcore.contrast.sources import background_from_photo, find_background
+from colorcore.errors import BundleError, ColorError, ProjectError
 from colorcore.finding import Finding, find_squares
-from colorcore.lengths import INCHES_PER_YARD
-from colorcore.making import Making, MakingChoices, plan_making
+from colorcore.geometry import side_lengths
 from colorcore.measuring import MeasuredPhoto, join_measured, measure_photo
 from colorcore.pattern import Pattern, parse_pattern, read_pattern, shipped_patterns
 from colorcore.photo import Photo, photo_from_bytes
-from colorcore.preview import quilt_svg
-from colorcore.preview.picture import View, paint
 from colorcore.project import Choices, ProjectPhoto, Projects
-from colorcore.sheets.cutting_content import sheet_content
-from colorcore.sheets.cutting_parts import Content
-from colorcore.sheets.cutting_pdf import making_pdf
-from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.pictures import encode_picture, shrink, value_only
 from colorcore.stacking import Plan, deal, lay_by_hand
-from colorcore.stacking.ranking import Ranking, rank_backgrounds
 from colorcore.stash import Stash
 from colorcore.stash.backgrounds import background_from_stash
-from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
-from colorcore.substitutes.finding import find_substitutes
-from colorcore.substitutes.model import Candidate, Substitutes
 from colorcore.swatch import Swatch
 
 T = TypeVar("T")
@@ -207,32 +198,47 @@ class Workshop:
 
     def background(self, choices: Choices, text: str = "") -> tuple[Background, tuple[str, ...]]:
         """Return a background by what it is called, the project's own for "", and the squares
-        that are used up by it."""
-        bundle = self.bundle(choices)
-        wanted = text or choices.background or DEFAULT_BACKGROUND
-        path = self.stash_path
+        that are used up by it.
+
+        ``region 2`` is the region of background fabric that the maker marked on photo 2.
+        """
+        wanted = (text or choices.background or DEFAULT_BACKGROUND).strip()
+        marked = re.fullmatch(r"region (\d{1,3})", wanted, re.IGNORECASE)
+        if marked:
+            return self._region(choices, int(marked[1])), ()
+        bundle, path = self.bundle(choices), self.stash_path
         # A stash that was never begun is no fault.
         if path is not None and not path.is_file():
             return find_background(wanted, bundle)
         return find_background(wanted, bundle, stash=lambda name: background_from_stash(name, path))
 
-    def ranking(self, choices: Choices, tries: tuple[str, ...]) -> Ranking:
-        """Return how several backgrounds serve the project, the best first."""
-
-        def make() -> Ranking:
-            found = [self.background(choices, text) for text in tries]
-            known = {square.id for square in self.bundle(choices).squares}
-            locks = {square: stack for square, stack in choices.locks if square in known}
-            return rank_backgrounds(
-                self.bundle(choices),
-                found,
-                pattern=chosen_pattern(choices),
-                size=choices.size or None,
-                locks=[f"{square}={stack}" for square, stack in locks.items()],
+    def _region(self, choices: Choices, number: int) -> Background:
+        with_region = dict(enumerate(choices.photos, start=1))
+        item = with_region.get(number)
+        if item is None or not item.background:
+            raise ColorError(
+                f"region {number}: no background fabric is marked on that photo; mark it on the "
+                "page 'Check the squares'."
             )
+        measured = self.measured(item, choices.square_inches, number - 1)
+        photo = self.photo(item.sha256, item.name)
+        corners = np.array(item.background) * [photo.width, photo.height]
+        sides = [np.mean(side_lengths(found.corners)) for found in measured.finding.squares]
+        return background_from_photo(
+            photo,
+            measured.calibration,
+            corners,
+            photo_pixels_per_inch=float(np.median(sides)) / choices.square_inches,
+            label=f"region {number}",
+        )
 
-        key = ("ranking", dealt_mark(choices), choices.locks, tries)
+    def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        """Return what is kept under a key, made now if it is not there."""
         return self._results.get(key, make)
+
+    def stash(self) -> Stash:
+        """Open the maker's stash; close it after use."""
+        return Stash(self.stash_path)
 
     def deal(self, choices: Choices, *, afresh: bool = False) -> tuple[Choices, Plan]:
         """Return choices with a new deal around the maker's locks, and its plan. What lay there
@@ -272,83 +278,6 @@ class Workshop:
 
         key = ("plan", dealt_mark(choices), choices.places, choices.locks)
         return self._results.get(key, make)
-
-    def substitutes(self, choices: Choices, square: str, others: tuple[int, ...]) -> Substitutes:
-        """Return what could stand in for a square: from the stash, from spare squares, and from
-        the bundles of ``others``, numbers of projects."""
-
-        def make() -> Substitutes:
-            plan, bundle = self.plan(choices), self.bundle(choices)
-            candidates: list[Candidate] = spare_squares(plan, bundle)
-            original = next(s for s in bundle.squares if s.id == square)
-            with self.stash() as stash:
-                found, _ = stash_fabrics(stash, original, plan.background)
-            candidates += found
-            for other in others:
-                theirs = self.projects.load(other)
-                if theirs.photos:
-                    candidates += bundle_squares(self.bundle(theirs), self.projects.name(other))
-            return find_substitutes(plan, bundle, chosen_pattern(choices), square, candidates)
-
-        with self.stash() as stash:
-            mark = stash.newest_change()
-        key = ("swap", dealt_mark(choices), choices.places, choices.locks, square, others, mark)
-        return self._results.get(key, make)
-
-    def stash(self) -> Stash:
-        """Open the maker's stash; close it after use."""
-        return Stash(self.stash_path)
-
-    def making(self, choices: Choices) -> Making:
-        """Return how the plan is cut, paired, marked, pressed and finished."""
-
-        def make() -> Making:
-            yards = Fraction(choices.option("background-yards", "0"))
-            wish = MakingChoices(
-                seed=int(choices.option("seed", "1")),
-                background_inches=yards * INCHES_PER_YARD if yards else None,
-            )
-            return plan_making(
-                self.plan(choices), self.bundle(choices), chosen_pattern(choices), wish
-            )
-
-        return self._results.get(("making", *self._making_key(choices)), make)
-
-    def sheet(self, choices: Choices) -> Content:
-        """Return what the making sheet says."""
-        metric = choices.option("measure") == "centimetres"
-        key = ("sheet", metric, *self._making_key(choices))
-        return self._results.get(key, lambda: sheet_content(self.making(choices), metric=metric))
-
-    def quilt_picture(self, choices: Choices, view: View) -> bytes:
-        """Return the whole quilt from its photographed fabrics as JPEG."""
-
-        def make() -> bytes:
-            picture = paint(self.making(choices).sewn, QUILT_PIXELS_PER_INCH, view=view)
-            return encode_picture(picture, ".jpg", 88)
-
-        return self._results.get(("quilt", view, *self._making_key(choices)), make)
-
-    def files(self, choices: Choices) -> dict[str, bytes]:
-        """Return name and content of everything that a project gives to take along."""
-
-        def make() -> dict[str, bytes]:
-            bundle, sewn = self.bundle(choices), self.making(choices).sewn
-            photos = [self.photo(p.sha256, p.name).small(PREVIEW_SIDE)[0] for p in choices.photos]
-            paper = "a4" if choices.option("paper") == "A4" else "us-letter"
-            files = plan_files(self.plan(choices), bundle, chosen_pattern(choices), photos=photos)
-            files["plan.pdf"] = making_pdf(self.sheet(choices), paper=paper)
-            picture = paint(sewn, QUILT_PIXELS_PER_INCH)
-            files["quilt.png"] = encode_picture(picture, ".png")
-            files["quilt.svg"] = quilt_svg(sewn, words="The whole quilt").encode("utf-8")
-            return files
-
-        key = ("files", choices.option("measure"), choices.option("paper"))
-        return self._results.get((*key, *self._making_key(choices)), make)
-
-    def _making_key(self, choices: Choices) -> tuple[object, ...]:
-        small = tuple(choices.option(key) for key in ("seed", "background-yards"))
-        return (dealt_mark(choices), choices.places, choices.locks, small)
 
     def is_dealt(self, choices: Choices) -> bool:
         """Whether the squares lie as dealt for the project's photos, pattern and background."""

@@ -1,14 +1,15 @@
 """Background: several side by side, and the pieces that melt in place."""
 
+import contextlib
 from dataclasses import replace
 
 import streamlit as st
 
-from app.web import session
+from app.web import session, steps
 from app.web.frame import page_link
 from app.web.notices import told
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
-from colorcore.errors import BundleError, ColorError
+from colorcore.errors import BundleError, ColorError, CuttingError, PatternError
 from colorcore.pattern import StackRule
 from colorcore.project import Choices
 from colorcore.sheets.wording import percent
@@ -31,7 +32,7 @@ def _add(choices: Choices) -> None:
         words, pick, go = st.columns([3, 1, 1], vertical_alignment="bottom")
         text = words.text_input(
             "Try another background",
-            placeholder="white, #d9d2c5, the address of a square such as B3",
+            placeholder="white, #d9d2c5, a square such as B3, a fabric of the stash",
         )
         picked = pick.color_picker("or pick a colour", "#f4efe6")
         if go.form_submit_button("Add", icon=":material/add:", width="stretch"):
@@ -47,6 +48,11 @@ def _add(choices: Choices) -> None:
 def _show(number: int, candidate: Candidate, choices: Choices) -> None:
     own = choices.background or DEFAULT_BACKGROUND
     label = candidate.background.label
+    with contextlib.suppress(CuttingError, PatternError):
+        # A pattern without sewing, or a deal that cannot be cut, has no picture to show.
+        picture = steps.on_units(session.workshop(), choices, candidate)
+        if picture:
+            st.image(picture, width="stretch", alt=f"A close view of the quilt on {label}")
     st.subheader(f"{number}. {label}")
     st.markdown(
         f"**{percent(candidate.holds)}** of {candidate.pieces} pieces hold, "
@@ -73,7 +79,7 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
 
 def _rank(choices: Choices) -> Ranking:
     with st.spinner("Cutting every square virtually and looking along the seams …"):
-        return session.workshop().ranking(choices, _tries(choices))
+        return steps.ranking(session.workshop(), choices, _tries(choices))
 
 
 def _in_place(choices: Choices, ranking: Ranking) -> None:

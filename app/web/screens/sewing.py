@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from app.web import session
+from app.web import session, steps
 from app.web.frame import page_link
 from app.web.notices import lines, told
 from colorcore.preview.picture import View
@@ -45,7 +45,7 @@ def _downloads(choices: Choices) -> None:
     st.header("Take it along")
     st.write("The sheet to work from, the stacks as a page, and the plan for a spreadsheet.")
     with st.spinner("Setting the sheets …"):
-        files = session.workshop().files(choices)
+        files = steps.files(session.workshop(), choices)
     labels = {
         "plan.pdf": ("Sheet to print (PDF)", "application/pdf", True),
         "plan.html": ("Stacks as a page (HTML)", "text/html", False),
@@ -79,19 +79,19 @@ def _page() -> None:
         return
     _options(choices)
     with st.spinner("Laying the cuts and pairing the prints …"):
-        making = workshop.making(choices)
+        making = steps.making(workshop, choices)
     left, right = st.columns([3, 2])
     with left:
         view = st.segmented_control("The quilt", list(VIEWS), default="In colour") or "In colour"
         with st.spinner("Laying out the quilt …"):
-            picture = workshop.quilt_picture(choices, VIEWS[view])
+            picture = steps.quilt_picture(workshop, choices, VIEWS[view])
         st.image(
             picture,
             width="stretch",
             alt=f"{making.plan.pattern}, {making.plan.size}: the whole quilt from the photographed "
             f"fabrics, {VIEWS[view].value}",
         )
-    content = workshop.sheet(choices)
+    content = steps.sheet(workshop, choices)
     with right:
         st.subheader(content.title)
         st.text(content.lead)

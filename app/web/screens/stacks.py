@@ -39,6 +39,14 @@ def _choose(choices: Choices) -> None:
     )
     pattern = choices.pattern if name == "own" else name
     chosen = replace(choices, pattern=pattern)
+    with left.popover("Bring a pattern of your own", width="stretch"):
+        file = st.file_uploader("A pattern file (TOML)", type=["toml"], key="own-pattern")
+        if file and st.button("Use this pattern", type="primary", width="stretch"):
+            text = file.getvalue().decode("utf-8", "replace")
+            own_pattern = replace(choices, pattern=f"{text}\n", size="")
+            chosen_pattern(own_pattern)
+            session.save(own_pattern, "brought a pattern")
+            st.rerun()
     sizes = [size.name for size in chosen_pattern(chosen).sizes]
     size = middle.selectbox(
         "Size", sizes, index=sizes.index(choices.size) if choices.size in sizes else 0
@@ -46,8 +54,8 @@ def _choose(choices: Choices) -> None:
     background = right.text_input(
         "Background fabric",
         choices.background or DEFAULT_BACKGROUND,
-        help="A square's address such as B3, or a colour such as white or #f4efe6. "
-        "The page 'Background' compares several.",
+        help="A square's address such as B3, a fabric of the stash, a colour such as white or "
+        "#f4efe6, or 'region 1' for what you marked on photo 1. 'Background' compares several.",
     )
     new = replace(chosen, size=size, background=background.strip())
     same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from app.web import session
+from app.web import session, steps
 from app.web.frame import page_link
 from app.web.notices import lines, told
 from colorcore.project import Choices
@@ -60,6 +60,50 @@ def _kind(title: str, words: str, found: Substitutes, kind: Sequence[Substitute]
         _show(found, substitute, number)
 
 
+def _shopping(choices: Choices) -> None:
+    note = steps.shopping(session.workshop(), choices)
+    if not note.wishes:
+        return
+    with st.expander("What this bundle lacks", icon=":material/shopping_bag:"):
+        lines(note.words, mark="")
+        for wish in note.wishes:
+            lines([f"{wish.words}, for {wish.stack}: {wish.why}"])
+        st.caption(note.yardage)
+
+
+def _compare(choices: Choices) -> None:
+    st.header("Another bundle in the same pattern")
+    here = session.current_project()
+    infos = session.workshop().projects.list()
+    projects = {i.id: i.name for i in infos if i.id != here and i.photos}
+    if not projects:
+        st.text("Bring the other bundle as a project of its own; then it can be set beside this.")
+        return
+    other = st.selectbox(
+        "Set it beside this one", list(projects), index=None, format_func=lambda n: projects[n]
+    )
+    if other is None:
+        return
+    with st.spinner("Dealing the other bundle …"):
+        found = steps.comparison(session.workshop(), choices, other)
+    lines(found.words, mark="")
+    for row in found.rows:
+        with st.container(border=True):
+            st.markdown(f"**{row.first.name}**")
+            lines(row.words)
+            one, two = st.columns(2)
+            for column, figures in ((one, row.first), (two, row.second)):
+                with column:
+                    held = figures.verdicts
+                    lines(
+                        (
+                            f"{held['holds']} hold, {held['soft']} soft, {held['melts']} melt",
+                            f"L* {figures.lightness_mean:.0f} on average",
+                        ),
+                        mark="",
+                    )
+
+
 def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
     workshop = session.workshop()
     squares = [square for square, stack in choices.places if stack not in ("", "out")]
@@ -86,12 +130,14 @@ def _page() -> None:
         if st.button("To the stacks", type="primary"):
             st.switch_page(page_link("stacks"))
         return
+    _shopping(choices)
     square, others = _choose(choices)
     if square is None:
         st.info("Choose a square, or 'Find a substitute' in a square's menu on the board.")
+        _compare(choices)
         return
     with st.spinner("Comparing, and dealing again with each …"):
-        found = workshop.substitutes(choices, square, others)
+        found = steps.substitutes(workshop, choices, square, others)
     st.text(
         f"{found.original.id}: {words_for(found.original)}, in {found.stack} "
         f"({found.role}, {found.value}); {found.verdict} against the background."
@@ -102,6 +148,7 @@ def _page() -> None:
         _kind("Looks like it", "Near in colour, print and value spread.", found, found.looks)
     with right:
         _kind("Does its job", "Keeps value, contrast and evenness of the plan.", found, found.job)
+    _compare(choices)
 
 
 st.title("Swap")

@@ -1,0 +1,220 @@
+"""The steps after dealing, by project: backgrounds, substitutes, making, sheets, comparing.
+
+Each is kept in the workshop under what it rests on. Knows nothing of Streamlit.
+"""
+
+from fractions import Fraction
+from typing import Final
+
+from app.web.boarding import dealt_mark
+from app.web.workshop import PREVIEW_SIDE, Workshop, chosen_pattern
+from colorcore.comparing import Comparison, compare_plans
+from colorcore.finishing import Candidate as Cloth
+from colorcore.lengths import INCHES_PER_YARD
+from colorcore.making import Making, MakingChoices, plan_making
+from colorcore.preview.picture import View, paint
+from colorcore.project import Choices
+from colorcore.sheets.cutting_content import sheet_content
+from colorcore.sheets.cutting_outputs import making_files
+from colorcore.sheets.cutting_parts import Content
+from colorcore.sheets.outputs import plan_files
+from colorcore.sheets.pictures import encode_picture
+from colorcore.stacking import find_size
+from colorcore.stacking.ranking import Candidate, Ranking, rank_backgrounds
+from colorcore.stash import Kind
+from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+from colorcore.substitutes.finding import find_substitutes
+from colorcore.substitutes.model import Candidate as Substitute
+from colorcore.substitutes.model import Substitutes
+from colorcore.substitutes.shopping import ShoppingNote, shopping_note
+
+QUILT_PIXELS_PER_INCH: Final = 18.0
+CLOSE_PIXELS_PER_INCH: Final = 24.0
+CLOSE_INCHES: Final = 22.0
+
+
+def ranking(workshop: Workshop, choices: Choices, tries: tuple[str, ...]) -> Ranking:
+    """Return how several backgrounds serve a project, the best first."""
+
+    def make() -> Ranking:
+        bundle = workshop.bundle(choices)
+        known = {square.id for square in bundle.squares}
+        return rank_backgrounds(
+            bundle,
+            [workshop.background(choices, text) for text in tries],
+            pattern=chosen_pattern(choices),
+            size=choices.size or None,
+            locks=[f"{square}={stack}" for square, stack in choices.locks if square in known],
+        )
+
+    return workshop.remember(("ranking", dealt_mark(choices), choices.locks, tries), make)
+
+
+def on_units(workshop: Workshop, choices: Choices, candidate: Candidate) -> bytes | None:
+    """Return a close view of the quilt on one background as JPEG, None if it cannot be dealt.
+
+    Raises
+    ------
+    PatternError, CuttingError
+        If the pattern does not say how to sew, or the squares do not suffice.
+    """
+
+    def make() -> bytes | None:
+        if candidate.plan is None:
+            return None
+        sewn = plan_making(candidate.plan, workshop.bundle(choices), chosen_pattern(choices)).sewn
+        region = (0.0, 0.0, min(CLOSE_INCHES, sewn.width), min(CLOSE_INCHES, sewn.height))
+        return encode_picture(paint(sewn, CLOSE_PIXELS_PER_INCH, region=region), ".jpg", 88)
+
+    label = candidate.background.label
+    return workshop.remember(("units", dealt_mark(choices), choices.locks, label), make)
+
+
+def shopping(workshop: Workshop, choices: Choices) -> ShoppingNote:
+    """Return what to add to a project's bundle for its pattern."""
+
+    def make() -> ShoppingNote:
+        background, used = workshop.background(choices)
+        return shopping_note(
+            workshop.bundle(choices),
+            find_size(chosen_pattern(choices), choices.size or None),
+            background,
+            square_inches=choices.square_inches,
+            left_out=used,
+        )
+
+    return workshop.remember(("shopping", dealt_mark(choices)), make)
+
+
+def substitutes(
+    workshop: Workshop, choices: Choices, square: str, others: tuple[int, ...]
+) -> Substitutes:
+    """Return what could stand in for a square: from the stash, from spare squares, and from the
+    bundles of ``others``, numbers of projects."""
+
+    def make() -> Substitutes:
+        plan, bundle = workshop.plan(choices), workshop.bundle(choices)
+        candidates: list[Substitute] = spare_squares(plan, bundle)
+        original = next(s for s in bundle.squares if s.id == square)
+        with workshop.stash() as stash:
+            found, _ = stash_fabrics(stash, original, plan.background)
+        candidates += found
+        for other in others:
+            theirs = workshop.projects.load(other)
+            if theirs.photos:
+                name = workshop.projects.name(other)
+                candidates += bundle_squares(workshop.bundle(theirs), name)
+        return find_substitutes(plan, bundle, chosen_pattern(choices), square, candidates)
+
+    key = ("swap", *_lying(choices), square, others, _stash_mark(workshop))
+    return workshop.remember(key, make)
+
+
+def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
+    """Return a project's plan beside the same pattern dealt from another project's bundle.
+
+    Raises
+    ------
+    DealError
+        If the other bundle cannot fill the pattern's stacks.
+    """
+    theirs = workshop.projects.load(other)
+
+    def make() -> Comparison:
+        same = Choices(
+            photos=theirs.photos,
+            square_inches=theirs.square_inches,
+            pattern=choices.pattern,
+            size=choices.size,
+            background=theirs.background or choices.background,
+        )
+        _, second = workshop.deal(same)
+        return compare_plans(
+            workshop.plan(choices),
+            workshop.bundle(choices),
+            second,
+            workshop.bundle(same),
+            names=("this project", workshop.projects.name(other)),
+        )
+
+    return workshop.remember(("compare", *_lying(choices), dealt_mark(theirs)), make)
+
+
+def making(workshop: Workshop, choices: Choices) -> Making:
+    """Return how the plan is cut, paired, marked, pressed and finished."""
+
+    def make() -> Making:
+        yards = Fraction(choices.option("background-yards", "0"))
+        threads, fabrics = _from_stash(workshop)
+        wish = MakingChoices(
+            seed=int(choices.option("seed", "1")),
+            background_inches=yards * INCHES_PER_YARD if yards else None,
+            threads=threads,
+            fabrics=fabrics,
+        )
+        return plan_making(
+            workshop.plan(choices), workshop.bundle(choices), chosen_pattern(choices), wish
+        )
+
+    return workshop.remember(("making", *_making_key(workshop, choices)), make)
+
+
+def sheet(workshop: Workshop, choices: Choices) -> Content:
+    """Return what the making sheet says."""
+    metric = choices.option("measure") == "centimetres"
+    key = ("sheet", metric, *_making_key(workshop, choices))
+    return workshop.remember(key, lambda: sheet_content(making(workshop, choices), metric=metric))
+
+
+def quilt_picture(workshop: Workshop, choices: Choices, view: View) -> bytes:
+    """Return the whole quilt from its photographed fabrics as JPEG."""
+
+    def make() -> bytes:
+        picture = paint(making(workshop, choices).sewn, QUILT_PIXELS_PER_INCH, view=view)
+        return encode_picture(picture, ".jpg", 88)
+
+    return workshop.remember(("quilt", view, *_making_key(workshop, choices)), make)
+
+
+def files(workshop: Workshop, choices: Choices) -> dict[str, bytes]:
+    """Return name and content of everything that a project gives to take along."""
+
+    def make() -> dict[str, bytes]:
+        photos = [workshop.photo(p.sha256, p.name).small(PREVIEW_SIDE)[0] for p in choices.photos]
+        bundle, pattern = workshop.bundle(choices), chosen_pattern(choices)
+        return plan_files(workshop.plan(choices), bundle, pattern, photos=photos) | making_files(
+            making(workshop, choices),
+            photos=photos,
+            metric=choices.option("measure") == "centimetres",
+            paper="a4" if choices.option("paper") == "A4" else "us-letter",
+        )
+
+    key = ("files", choices.option("measure"), choices.option("paper"))
+    return workshop.remember((*key, *_making_key(workshop, choices)), make)
+
+
+def _lying(choices: Choices) -> tuple[object, ...]:
+    return (dealt_mark(choices), choices.places, choices.locks)
+
+
+def _making_key(workshop: Workshop, choices: Choices) -> tuple[object, ...]:
+    small = tuple(choices.option(key) for key in ("seed", "background-yards"))
+    return (*_lying(choices), small, _stash_mark(workshop))
+
+
+def _stash_mark(workshop: Workshop) -> int:
+    with workshop.stash() as stash:
+        return stash.newest_change()
+
+
+def _from_stash(workshop: Workshop) -> tuple[list[Cloth], list[Cloth]]:
+    """Threads, and fabrics and solids with how many inches there are of them."""
+    threads, fabrics = [], []
+    with workshop.stash() as stash:
+        for entry in stash.entries():
+            if entry.kind is Kind.THREAD:
+                threads.append(Cloth(entry.name, entry.lab))
+            elif entry.unit == "yards":
+                inches = float(entry.amount * INCHES_PER_YARD)
+                fabrics.append(Cloth(entry.name, entry.lab, inches))
+    return threads, fabrics
