@@ -159,17 +159,20 @@ def _compare(
     x = np.log(np.maximum(np.asarray(known, dtype=np.float64), 6e-3))
     weight = whole.astype(np.float64)
     off = np.zeros(len(seen))
-    slope = 1.0
+    slope = np.ones(3)
     for _ in range(4):
         total = weight.sum()
         mean_x = (weight[:, None] * x).sum(axis=0) / total
         mean_y = (weight[:, None] * target).sum(axis=0) / total
         dx, dy = x - mean_x, target - mean_y
-        slope = float((weight[:, None] * dx * dy).sum() / (weight[:, None] * dx * dx).sum())
+        both = (weight[:, None] * dx * dx).sum(axis=0)
+        own = (weight[:, None] * dx * dy).sum(axis=0)
+        # Mostly common; a channel that hardly sees the light has a curve of its own.
+        slope = (own + own.sum()) / (both + both.sum())
         off = np.sqrt(np.mean((dy - slope * dx) ** 2, axis=1))
         scale = float(np.median(off[whole])) * 1.5 + 1e-3
         weight = whole / (1 + (off / (2 * scale)) ** 2) ** 2
-    if not 0.45 < slope < 2.2:
+    if not (slope.min() > 0.35 and slope.max() < 2.2):
         return np.inf, whole
     best = np.sort(off[whole])[: max(_LEAST_PATCHES, round(0.7 * np.count_nonzero(whole)))]
     return float(np.sqrt(np.mean(best**2))), whole & (off < _OUTLIER)

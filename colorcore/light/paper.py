@@ -13,9 +13,10 @@ from colorcore.light.sampling import SmallPicture, polygon_mask, read_cells, squ
 Array = NDArray[np.float64]
 
 _PLAIN_SD: Final = 0.035
-_GREY_STEP: Final = (1.0, 2.3)
+_GREY_STEP: Final = (0.6, 2.3)
 """A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; uneven light and a tone curve move it."""
-_LEAST_CARD: Final = 0.2
+_SAME_TINT: Final = 0.25
+_LEAST_CARD: Final = 0.08
 """Least size of a grey card as a share of the paper's: a small plain spot of the table is none."""
 
 
@@ -79,7 +80,9 @@ def is_plain(sheet: Sheet) -> bool:
     """
     red, blue = sheet.tint
     along, across = (red - blue) / 2, (red + blue) / 2
-    return sheet.roughness < _PLAIN_SD and abs(along) < 1.4 and abs(across) < 0.7
+    # Towards candle light the locus of lamps bends: blue goes, red stays.
+    lowest = -0.35 - 0.6 * max(along, 0.0)
+    return sheet.roughness < _PLAIN_SD and abs(along) < 1.6 and lowest < across < 0.45
 
 
 def pick_paper(
@@ -97,8 +100,13 @@ def pick_paper(
         return [], [s for s in sheets if abs(s.level - top) < 0.4]
     papers = [s for s in sheets if top - s.level < 0.45]
     least = _LEAST_CARD * max(s.share for s in papers)
+    tint = max(papers, key=lambda s: s.level).tint
     grey = [
-        s for s in sheets if _GREY_STEP[0] < top - s.level < _GREY_STEP[1] and s.share > least
+        s
+        for s in sheets
+        if _GREY_STEP[0] < top - s.level < _GREY_STEP[1]
+        and s.share > least
+        and float(np.abs(s.tint - tint).max()) < _SAME_TINT
     ]
     return papers, grey
 

@@ -118,7 +118,7 @@ def learn_tone(neutrals: Sequence[Neutral]) -> ToneCurve:
     Each channel has its own level, so a tint of the light does not matter. Gauss-Newton; fewer
     than two usable neutrals teach nothing.
     """
-    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and np.all(n.seen < 0.985)]
+    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and np.median(n.seen) < 0.985]
     if len(usable) < 2:
         return UNKNOWN_TONE
     seen = np.stack([n.seen for n in usable])
