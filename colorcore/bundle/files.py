@@ -121,6 +121,7 @@ def square_to_json(square: Swatch) -> dict[str, Any]:
         "corners": [list(corner) for corner in square.corners],
         "lab": list(square.lab),
         "lab_sd": list(square.lab_sd),
+        "order_sd": square.order_sd,
         "value_spread": square.value_spread,
         "palette": [{"lab": list(c.lab), "share": c.share} for c in square.palette],
         "print_scale_inches": square.print_scale_inches,
@@ -192,4 +193,5 @@ def square_from_json(item: Checker, photos: int) -> Swatch:
         side_inches=item.number("side_inches", least=0.1, most=1000.0),
         picture=picture,
         valid=valid,
+        order_sd=item.number_or_none("order_sd", least=0.0) if item.has("order_sd") else None,
     )

@@ -118,14 +118,20 @@ def _chances(problem: Problem, assigned: IntArray) -> FloatArray:
     """Return the chance (N,) that a square in a dark or light stack truly is among so many
     darkest or lightest of the squares that may go there; NaN elsewhere.
 
-    Monte Carlo over the uncertainty of L*, taken as normal and independent between squares;
-    seeded, so the same on every run.
+    Monte Carlo over the uncertainty of L*, taken as normal: what a photo's reference and tone
+    curve leave open moves all its squares alike, the rest each on its own. Seeded, so the same on
+    every run.
     """
     chances = np.full(len(assigned), np.nan)
     if not _ordered(problem):
         return chances
     rng = np.random.default_rng(7)
-    draws = problem.lab[:, 0] + rng.standard_normal((_DRAWS, len(assigned))) * problem.lab_sd[:, 0]
+    own = _order_sd(problem)
+    common = np.sqrt(np.maximum(problem.lab_sd[:, 0] ** 2 - own**2, 0))
+    photo = np.unique([s.photo for s in problem.squares], return_inverse=True)[1]
+    shift = rng.standard_normal((_DRAWS, int(photo.max(initial=0)) + 1))[:, photo]
+    alone = rng.standard_normal((_DRAWS, len(assigned)))
+    draws = problem.lab[:, 0] + shift * common + alone * own
     for value in (ValueRule.DARK, ValueRule.LIGHT):
         stacks = [s for s, rule in _ordered(problem) if rule.value is value]
         here = np.isin(assigned, stacks)
@@ -153,7 +159,7 @@ def _margins(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
         if not len(inside) or not len(outside):
             continue
         gap = sign * (problem.lab[outside, 0][None] - problem.lab[inside, 0][:, None])
-        sd = np.hypot(problem.lab_sd[inside, 0][:, None], problem.lab_sd[outside, 0][None])
+        sd = _sd_between(problem, inside, outside)
         for i, j in zip(*np.nonzero((gap >= 0) & (gap < 2 * sd)), strict=True):
             first, second = problem.squares[inside[i]].id, problem.squares[outside[j]].id
             close.append(
@@ -169,6 +175,21 @@ def _margins(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
                 f"{gap[i, j]:.1f} L* apart, uncertainty {sd[i, j]:.1f}."
             )
     return tuple(words for _, _, words in sorted(close)[:_MOST_MARGINS]) + tuple(clear)
+
+
+def _order_sd(problem: Problem) -> FloatArray:
+    """One standard deviation of L* (N,) against other squares of the same photo."""
+    own = [s.lab_sd[0] if s.order_sd is None else s.order_sd for s in problem.squares]
+    return np.asarray(np.minimum(own, problem.lab_sd[:, 0]), dtype=np.float64)
+
+
+def _sd_between(problem: Problem, first: IntArray, second: IntArray) -> FloatArray:
+    """One standard deviation (P, Q) of how far two squares lie apart in L*."""
+    own, whole = _order_sd(problem), problem.lab_sd[:, 0]
+    photo = np.array([s.photo for s in problem.squares])
+    same = photo[first][:, None] == photo[second][None]
+    within = np.hypot(own[first][:, None], own[second][None])
+    return np.asarray(np.where(same, within, np.hypot(whole[first][:, None], whole[second][None])))
 
 
 def _same_rule(problem: Problem, assigned: IntArray, s: int, n: int) -> bool:

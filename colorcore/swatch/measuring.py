@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.finding.model import FoundSquare
-from colorcore.geometry import Quad
+from colorcore.geometry import Quad, side_lengths
 from colorcore.photo import Photo
 from colorcore.swatch.glare import find_glare
 from colorcore.swatch.model import Swatch
@@ -39,6 +39,8 @@ _EDGE_WEIGHT: Final = 0.06
 """What is all edge, as a fine print may be, still shows its colours."""
 _NEIGHBOURS: Final = np.ones((3, 3), dtype=np.uint8)
 _TEXTURE_SIDE: Final = 128
+_LONG: Final = 0.6
+"""How much longer than wide an outline must be to be a strip: no tilt makes a square that long."""
 _LEAST_PIXELS: Final = 96
 _LEAST_SHOWN: Final = 0.1
 
@@ -54,6 +56,10 @@ class Light(Protocol):
         self, corners: Quad, lab: tuple[float, float, float]
     ) -> NDArray[np.float64] | tuple[float, float, float]:
         """Return one standard deviation (3,) of a colour measured there."""
+        ...
+
+    def order_sd(self, corners: Quad, lab: tuple[float, float, float]) -> float:
+        """Return one standard deviation of L* against other squares of the same photo."""
         ...
 
     def flags(self, corners: Quad) -> tuple[str, ...]:
@@ -99,6 +105,8 @@ def measure_square(
         flags.append("clipped")
     if side < _LEAST_PIXELS:
         flags.append("few-pixels")
+    if np.ptp(side_lengths(corners)) > _LONG * side_lengths(corners).min():
+        flags.append("no-scale")
 
     seen = np.asarray(lab_from_linear(_at_distance(linear, side / side_inches, reading_inches)))
     sample = _Sample(linear, seen, mask)
@@ -108,9 +116,12 @@ def measure_square(
     texture = None if solid else _texture(seen, mask, sample.lab, side_inches)
 
     sd = np.asarray(calibration.lab_sd(corners, _triple(lab)), dtype=np.float64)
-    sd = np.hypot(sd, _own_doubt(shown, clipped, variance))
+    own = _own_doubt(shown, clipped, variance)
+    sd = np.hypot(sd, own)
+    order_sd = float(np.hypot(calibration.order_sd(corners, _triple(lab)), own[0]))
     if glare is not None:
         sd = sd + GLARE_SD * float(glare.mean())
+        order_sd += GLARE_SD * float(glare.mean())
     if _differs_by_piece(linear, mask, side_inches):
         flags.append("strong-print")
 
@@ -134,6 +145,7 @@ def measure_square(
         side_inches=float(side_inches),
         picture=coded8_from_linear(linear),
         valid=None if shows.all() else shows,
+        order_sd=round(min(order_sd, float(sd[0])), 3),
     )
 
 

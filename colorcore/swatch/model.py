@@ -55,6 +55,9 @@ class Swatch:
         The square straightened, light undone, sRGB-coded; N / side_inches pixels per inch.
     valid : bool array (N, N) or None
         True where the picture shows this square (not covered, glaring or cut off); None: all.
+    order_sd : float or None
+        One standard deviation of L* against other squares of the same photo: what moves all of
+        them alike (the reference, the tone curve) does not count. None: as for L* itself.
     """
 
     id: str
@@ -76,3 +79,4 @@ class Swatch:
     side_inches: float
     picture: NDArray[np.uint8] = field(repr=False)
     valid: NDArray[np.bool_] | None = field(default=None, repr=False)
+    order_sd: float | None = None

@@ -21,10 +21,12 @@ def make_swatch(
     flags: tuple[str, ...] = (),
     picture: np.ndarray | None = None,
     side_inches: float = 10.0,
+    photo: int = 0,
+    order_sd: float | None = None,
 ) -> Swatch:
     return Swatch(
         id=name,
-        photo=0,
+        photo=photo,
         row=0,
         column=0,
         corners=((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)),
@@ -41,6 +43,7 @@ def make_swatch(
         flags=flags,
         side_inches=side_inches,
         picture=np.zeros((4, 4, 3), dtype=np.uint8) if picture is None else picture,
+        order_sd=order_sd,
     )
 
 

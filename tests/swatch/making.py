@@ -23,6 +23,9 @@ class EvenLight:
     def lab_sd(self, corners: NDArray[np.float64], lab: Lab) -> Lab:
         return (0.5, 0.5, 0.5)
 
+    def order_sd(self, corners: NDArray[np.float64], lab: Lab) -> float:
+        return 0.3
+
     def flags(self, corners: NDArray[np.float64]) -> tuple[str, ...]:
         return ()
 
