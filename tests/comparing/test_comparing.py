@@ -1,0 +1,109 @@
+"""Plans in figures, and beside each other."""
+
+from dataclasses import replace
+
+import pytest
+
+from colorcore.color.families import HUE_FAMILIES, hue_family
+from colorcore.comparing import PRINTS, compare_plans, plan_figures, print_class
+from colorcore.errors import DealError
+from colorcore.stacking import deal
+from tests.stacking.making import make_bundle, make_pattern, make_rule
+from tests.substitutes.making import CREAM, bundle, pattern, plan, striped
+
+
+def test_every_square_is_counted_once_in_each_respect():
+    figures = plan_figures(plan(), bundle())
+    for stack, planned in zip(figures.stacks, plan().stacks, strict=True):
+        count = len(planned.placements)
+        assert stack.squares == tuple(p.square for p in planned.placements)
+        for counts in (stack.bands, stack.verdicts, stack.prints, stack.hues):
+            assert sum(counts.values()) == count
+        assert stack.lightness_least <= stack.lightness_mean <= stack.lightness_most
+        assert len(stack.soft) == stack.verdicts["soft"]
+        assert len(stack.melting) == stack.verdicts["melts"]
+    assert sum(figures.verdicts.values()) == 42
+
+
+def test_weakest_first():
+    figures = plan_figures(plan(), bundle())
+    distance = {p.square: abs(p.delta_l) for s in plan().stacks for p in s.placements}
+    for stack in figures.stacks:
+        for weak in (stack.soft, stack.melting):
+            assert list(weak) == sorted(weak, key=lambda i: (distance[i], i))
+        assert stack.margin == min(distance[i] for i in stack.squares)
+
+
+def test_evenness_is_the_largest_difference_between_mixed_stacks():
+    figures = plan_figures(plan(), bundle())
+    one, two = (s for s in figures.stacks if s.value == "mixed")
+    found = {e.what: e.difference for e in figures.evenness}
+    assert found["mean value"] == pytest.approx(abs(one.lightness_mean - two.lightness_mean))
+    assert found["dark squares"] == abs(one.bands["dark"] - two.bands["dark"])
+    assert found["small prints"] == abs(one.prints["small print"] - two.prints["small print"])
+    assert figures.unevenness >= found["mean value"]
+
+
+def test_one_mixed_stack_has_nothing_to_be_even_with():
+    made = make_bundle(10)
+    alone = deal(made, make_pattern(make_rule("All", 10)), CREAM)
+    figures = plan_figures(alone, made)
+    assert figures.evenness == ()
+    assert figures.unevenness == 0
+
+
+def test_a_plan_beside_itself_differs_in_nothing():
+    found = compare_plans(plan(), bundle(), plan(), bundle(), names=("one", "two"))
+    assert found.better == ""
+    assert all(row.words[0].startswith("much the same") for row in found.rows)
+
+
+def test_swapping_the_two_swaps_the_verdict():
+    a = compare_plans(plan(), bundle(), plan(2), bundle(2), names=("one", "two"))
+    b = compare_plans(plan(2), bundle(2), plan(), bundle(), names=("two", "one"))
+    assert {a.better, b.better} in ({"first", "second"}, {""})
+    assert a.words == b.words
+    assert a.first == b.second
+
+
+def test_what_stands_off_better_is_named():
+    """The same bundle, but the fill of the second lies just beside the background."""
+    faint = tuple(
+        replace(s, lab=(90.0, s.lab[1] / 8, s.lab[2] / 8)) if s.lab[0] > 60 else s
+        for s in bundle().squares
+    )
+    pale = replace(bundle(), squares=faint)
+    found = compare_plans(
+        plan(), bundle(), deal(pale, pattern(), CREAM), pale, names=("strong", "pale")
+    )
+    assert found.better == "first"
+    assert found.words[0].startswith("strong stands off")
+    assert len(found.second.breaks) >= len(found.first.breaks)
+
+
+def test_two_patterns_are_not_compared():
+    made = make_bundle(10)
+    other = deal(made, make_pattern(make_rule("All", 10)), CREAM)
+    with pytest.raises(DealError, match="one pattern"):
+        compare_plans(plan(), bundle(), other, made)
+
+
+@pytest.mark.parametrize(
+    ("period", "expected"), [(None, 0), (0.5, 1), (1.0, 2), (2.9, 2), (3.0, 3)]
+)
+def test_prints_by_scale(period, expected):
+    assert print_class(striped((50.0, 0, 0), period=period, spread=20)) == PRINTS[expected]
+
+
+@pytest.mark.parametrize(
+    ("lab", "family"),
+    [
+        # sRGB primaries and secondaries in CIELAB D65 (IEC 61966-2-1), and greys.
+        ((53.2, 80.1, 67.2), "red"), ((87.7, -86.2, 83.2), "green"), ((32.3, 79.2, -107.9), "blue"),
+        ((97.1, -21.6, 94.5), "yellow"), ((91.1, -48.1, -14.1), "aqua"),
+        ((60.3, 98.2, -60.8), "purple"), ((50.0, 5.0, 5.0), "neutral"), ((0, 0, 0), "neutral"),
+    ],
+)  # fmt: skip
+def test_hue_families(lab, family):
+    assert hue_family(lab) == family
+    assert family in HUE_FAMILIES
