@@ -9,9 +9,10 @@ from colorcore.swatch import Swatch
 class PhotoRecord:
     """What is kept of a photo: never its EXIF data.
 
-    ``reference`` names what the colours rest on (``paper``, ``grey card``, ``chart``, ``fabric``,
-    several joined by ``+``, or ``none``); ``trust`` is a grade A (best) to D; ``trust_words``
-    says in one sentence what follows for contrast and order.
+    ``reference`` names what the colours rest on: ``paper``, ``grey card``, ``chart``, ``fabric``,
+    several joined by ``+``, ``photo 1`` if brought to the scale of that photo, or ``none``.
+    ``trust`` is a grade A (best) to D; ``trust_words`` says in one sentence what follows for
+    contrast and order.
     """
 
     path: str

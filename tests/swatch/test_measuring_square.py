@@ -101,6 +101,13 @@ def test_a_square_of_few_pixels_is_measured_and_flagged() -> None:
     assert swatch.lab[0] == pytest.approx(LIGHT[0], abs=0.3)
 
 
+def test_a_strip_is_measured_but_its_scale_is_a_guess() -> None:
+    strip = measured(paint(np.zeros((80, 300), np.int64), LIGHT))
+    assert "no-scale" in strip.flags
+    assert strip.lab[0] == pytest.approx(LIGHT[0], abs=0.3)
+    assert "no-scale" not in measured(paint(np.zeros((260, 300), np.int64), LIGHT)).flags
+
+
 def test_a_square_almost_outside_the_photo_is_still_measured() -> None:
     photo = photo_from_array(np.full((100, 100, 3), 120, np.uint8))
     corners = np.array([[96.0, 96.0], [196.0, 96.0], [196.0, 196.0], [96.0, 196.0]])
