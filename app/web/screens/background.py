@@ -50,7 +50,8 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
     label = candidate.background.label
     with contextlib.suppress(CuttingError, PatternError):
         # A pattern without sewing, or a deal that cannot be cut, has no picture to show.
-        picture = steps.on_units(session.workshop(), choices, candidate)
+        with st.spinner("Laying out units …"):
+            picture = steps.on_units(session.workshop(), choices, candidate)
         if picture:
             st.image(picture, width="stretch", alt=f"A close view of the quilt on {label}")
     st.subheader(f"{number}. {label}")

@@ -91,7 +91,8 @@ def _page() -> None:
             alt=f"{making.plan.pattern}, {making.plan.size}: the whole quilt from the photographed "
             f"fabrics, {VIEWS[view].value}",
         )
-    content = steps.sheet(workshop, choices)
+    with st.spinner("Writing the recipes …"):
+        content = steps.sheet(workshop, choices)
     with right:
         st.subheader(content.title)
         st.text(content.lead)
