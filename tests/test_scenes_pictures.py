@@ -267,3 +267,26 @@ def test_truth_tells_which_squares_lie_in_a_shadow() -> None:
     split = [s for s in scene.truth.squares if s.light[0] < 0.7 * s.light[2]]
     assert split
     assert len(split) < len(scene.truth.squares)
+
+
+def test_the_true_print_has_the_true_color_and_looks_like_the_picture() -> None:
+    scene = make_scene(
+        "one_large", 3, megapixels=0.5, families=("large_motif",), tilt=0.0, turn=0.0, hand=0.0,
+        crumpled=0.0, lens=0.0, reference="none",
+    )
+    (square,) = scene.truth.squares
+    true = scene.true_print(square.address, 40.0)
+    lab = spectra.lab_of_xyz(true.mean(axis=(0, 1)) @ np.linalg.inv(spectra.SRGB_FROM_XYZ).T)
+    assert lab == pytest.approx(square.lab, abs=0.15)
+    ends = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32) * np.float32(true.shape[0]) - 0.5
+    shape = cv2.getPerspectiveTransform(ends, (square.corners - 0.5).astype(np.float32))
+    linear = scene.linear_camera().astype(np.float32)
+    seen = cv2.warpPerspective(
+        linear, shape, true.shape[1::-1], flags=cv2.INTER_AREA | cv2.WARP_INVERSE_MAP
+    )
+    edge = 20
+    there = cv2.GaussianBlur(true, (0, 0), 2)[edge:-edge, edge:-edge, 1]
+    here = seen[edge:-edge, edge:-edge, 1]
+    assert np.corrcoef(there.ravel(), here.ravel())[0, 1] > 0.98
+    with pytest.raises(KeyError):
+        scene.true_print("Z9")

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tests.scenes.items import MARGIN, Item
 from tests.scenes.lights import Lighting
-from tests.scenes.spectra import Camera, flat
+from tests.scenes.spectra import SRGB_FROM_XYZ, Camera, flat, xyz_of
 from tests.scenes.surfaces import Surface
 from tests.scenes.view import Points, View
 
@@ -237,6 +237,14 @@ def _paint(item: Item, ppi: float) -> tuple[Image, Points]:
         [[sx, 0, 0.5 * sx - MARGIN], [0, sy, 0.5 * sy - MARGIN], [0, 0, 1.0]]
     )
     return coverage, to_inches
+
+
+def true_print(item: Item, pixels_per_inch: float) -> Image:
+    """Return an item's print (N, M, 3) in linear sRGB for D65, its margin left out."""
+    coverage, to_inches = _paint(item, pixels_per_inch)
+    rim_x, rim_y = (round(MARGIN / to_inches[axis, axis]) for axis in (0, 1))
+    inner = coverage[rim_y:-rim_y, rim_x:-rim_x]
+    return np.asarray(inner @ (xyz_of(item.inks) @ SRGB_FROM_XYZ.T), dtype=np.float32)
 
 
 def _shade(

@@ -13,7 +13,7 @@ from tests.scenes import layout, sensor, view
 from tests.scenes.items import Item, rectangle
 from tests.scenes.layout import Arrangement, Laid
 from tests.scenes.lights import Lighting, make_lighting
-from tests.scenes.render import Stage, render_light
+from tests.scenes.render import Stage, render_light, true_print
 from tests.scenes.sensor import Development
 from tests.scenes.spectra import Camera, set_up_camera
 from tests.scenes.surfaces import make_surface
@@ -42,12 +42,25 @@ class Scene:
     truth: Truth
     _stage: Stage = field(repr=False)
     _how: Development = field(repr=False)
+    _laid: tuple[Laid, ...] = field(repr=False)
 
     def linear_camera(self) -> NDArray[np.uint16]:
         """Return the picture as a raw developer gives it without a tone curve: (H, W, 3) 16 bit
         linear light, white balanced, sRGB primaries. Renders again."""
         how = replace(self._how, profile="srgb")
         return sensor.expose(render_light(self._stage), self._stage.camera, how, self.truth.seed)
+
+    def true_print(self, square_address: str, pixels_per_inch: float = 20.0) -> NDArray[np.float32]:
+        """Return a square's print as it truly is (N, M, 3), before any light, lens or crease fell
+        on it: linear light, sRGB primaries, D65, 1.0 a perfect white; may leave 0 to 1.
+
+        Raises
+        ------
+        KeyError
+            If no square has this address.
+        """
+        by_address = {address(one.row, one.column): one.item for one in self._laid}
+        return true_print(by_address[square_address], pixels_per_inch)
 
     def camera_raw(self) -> tuple[NDArray[np.uint16], Camera]:
         """Return what the sensor stores (H, W) behind its colour mosaic, see ``sensor.mosaic``,
@@ -108,7 +121,7 @@ def build_scene(
         things=tuple(_thing_truth(item, seen) for item in (*under, *things)),
         options=_changed(how, reference, megapixels),
     )
-    return Scene(np.asarray(pixels), jpeg, truth, stage, development)
+    return Scene(np.asarray(pixels), jpeg, truth, stage, development, tuple(laid))
 
 
 def _changed(how: Arrangement, reference: str, megapixels: float) -> dict[str, Any]:
