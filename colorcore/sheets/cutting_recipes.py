@@ -10,7 +10,7 @@ import numpy as np
 
 from colorcore.lengths import SEAM, Measure
 from colorcore.making import Making
-from colorcore.pattern.patches import Shape, Then, cut_needs
+from colorcore.pattern.patches import Patch, Shape, Then, cut_needs
 from colorcore.pattern.sewing import BACKGROUND, Unit
 from colorcore.piecing import UnitPressing
 from colorcore.preview import paint
@@ -21,6 +21,7 @@ from colorcore.sheets.cutting_parts import (
     Row,
 )
 from colorcore.sheets.cutting_unit_drawings import place_map, unit_diagram
+from colorcore.sheets.wording import listing, sentence
 
 _MAP_WIDTH: Final = 66.0
 
@@ -165,33 +166,38 @@ def _count(number: Fraction) -> str:
 
 
 def _steps(unit: Unit, say: Measure) -> tuple[str, ...]:
-    steps = []
+    """How the patches are sewn, like patches together, then how they are joined."""
+    alike: dict[str, list[str]] = {}
     for patch in unit.patches:
-        if patch.shape is Shape.FLIPPED_CORNERS:
-            steps.append(
-                f"{patch.name}: mark a diagonal on the wrong side of each small square, lay it on "
-                f"{'the corner' if len(patch.corners) == 1 else 'a corner'} of the "
-                f"{say.cut(patch.width, patch.height)} "
-                "piece, right sides together, sew on the line, trim "
-                f"{say.length(SEAM)} beyond it, flip open."
-            )
-        elif patch.shape is Shape.HALF_SQUARE:
-            steps.append(
-                f"{patch.name}: lay the two squares right sides together, mark one diagonal, sew "
-                f"{say.length(SEAM)} to either side of it, cut on the line; "
-                "that makes two."
-            )
-        elif patch.shape is Shape.QUARTER_SQUARE:
-            steps.append(f"{patch.name}: sew the four triangles in pairs, then the pairs together.")
-        elif patch.shape is Shape.GEESE:
-            steps.append(f"{patch.name}: sew a sky triangle to each short side of the goose.")
-        elif patch.shape is Shape.STRIP_SET:
-            cut = say.length(patch.height + Fraction(1, 2))
-            steps.append(f"{patch.name}: sew the strips side by side, then cut across every {cut}.")
+        if patch.shape is not Shape.PLAIN:
+            alike.setdefault(_how_to_sew(patch, say), []).append(patch.name)
+    steps = [f"{listing(names)}: {how}" for how, names in alike.items()]
     if len(unit.rows) > 1 or len(unit.rows[0]) > 1:
         what = "units" if unit.is_section else "patches"
         steps.append(f"Sew the {what} into rows as drawn, then the rows together.")
-    return tuple(steps)
+    return tuple(sentence(step) for step in steps)
+
+
+def _how_to_sew(patch: Patch, say: Measure) -> str:
+    seam = say.length(SEAM)
+    if patch.shape is Shape.FLIPPED_CORNERS:
+        corner = "the corner" if len(patch.corners) == 1 else "a corner"
+        return (
+            f"mark a diagonal on the wrong side of each small square, lay it on {corner} of the "
+            f"{say.cut(patch.width, patch.height)} piece, right sides together, sew on the line, "
+            f"trim {seam} beyond it, flip open."
+        )
+    if patch.shape is Shape.HALF_SQUARE:
+        return (
+            "sew one triangle of each along the long side; or two at once: lay two uncut squares "
+            f"right sides together, mark a diagonal, sew {seam} to either side of it, cut on it."
+        )
+    if patch.shape is Shape.QUARTER_SQUARE:
+        return "sew the four triangles in pairs along their short sides, then the pairs together."
+    if patch.shape is Shape.GEESE:
+        return "sew a sky triangle to each short side of the goose, one after the other."
+    cut = say.length(patch.height + 2 * SEAM)
+    return f"sew the strips side by side along their length, then cut across every {cut}."
 
 
 def maps(making: Making) -> tuple[Drawn, ...]:

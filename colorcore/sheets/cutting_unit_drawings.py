@@ -223,7 +223,7 @@ def place_map(layout: Layout, pairing: Pairing, rows: range, columns: range, wor
     for slot, (area, middle, box) in best.items():
         name = pairing.supplies[slot].square
         # A triangle has half of its box, and less than half of that at its middle.
-        room = box * (1.0 if area > 0.6 * box[0] * box[1] else 0.55)
+        room = box * (1.0 if area > 0.6 * box[0] * box[1] else np.array([0.55, 0.8]))
         font = min(1.75 * room[0] / max(len(name), 2), room[1] * 0.6, 1.5)
         out.append(label(middle[0], middle[1] + font * 0.33, font, name))
     out += [rect(cell.x, cell.y, cell.width, cell.height, line=0.14) for cell in cells]
