@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from colorcore.bundle import Bundle
-from colorcore.contrast import Thresholds
+from colorcore.contrast import MELTS, Thresholds
 from colorcore.contrast.pieces import SquareContrast, judge_square
 from colorcore.contrast.seen import beside_background
 from colorcore.errors import CuttingError
@@ -57,27 +57,31 @@ def check_pieces(
         judged = judge_plan(plan, bundle, pattern, thresholds)
     except CuttingError as error:
         return replace(plan, second_look=(*plan.second_look, str(error)))
-    limits = thresholds or Thresholds()
-    added = tuple(
-        words for stack in plan.stacks if (words := _sentence(stack.name, plan, judged, limits))
-    )
+    added = tuple(words for stack in plan.stacks if (words := _sentence(stack.name, plan, judged)))
     return replace(plan, second_look=(*plan.second_look, *added))
 
 
-def _sentence(
-    name: str, plan: Plan, judged: Mapping[str, SquareContrast], limits: Thresholds
-) -> str:
+def _sentence(name: str, plan: Plan, judged: Mapping[str, SquareContrast]) -> str:
     stack = next(stack for stack in plan.stacks if stack.name == name)
     found = [
-        f"{place.square} ({len(pieces.pieces) - pieces.good} of {len(pieces.pieces)})"
+        (place.square, len(pieces.pieces) - pieces.good, len(pieces.pieces))
         for place in stack.placements
         if (pieces := judged.get(place.square)) is not None
-        and abs(place.delta_l) >= limits.melts
+        and place.verdict != MELTS
         and pieces.good < len(pieces.pieces)
     ]
     if not found:
         return ""
-    return (
-        f"{name}: seen from across a room, the print lets pieces of these squares melt at their "
-        f"seams: {', '.join(found)}; cut around the print, or swap."
-    )
+    some = [f"{square} ({bad} of {total})" for square, bad, total in found if bad < total]
+    every = [square for square, bad, total in found if bad == total]
+    words = []
+    if some:
+        words.append(
+            f"some pieces would melt along their seams: {', '.join(some)}; cut around the print"
+        )
+    if every:
+        words.append(
+            f"every piece would melt somewhere along its seams: {', '.join(every)}; swap, or "
+            "take another background"
+        )
+    return f"{name}, seen from across a room: {'. '.join(w[0].upper() + w[1:] for w in words)}."

@@ -74,7 +74,7 @@ def _contrast_short(problem: Problem, s: int) -> str:
     short = rule.squares - able
     if short <= 0:
         return ""
-    lacking = rule.min_contrast - np.abs(problem.delta_l)
+    lacking = rule.min_contrast - problem.stand_off
     free = ~problem.locked & problem.by_value[:, s] & (lacking > 0)
     order = [n for n in np.argsort(lacking, kind="stable") if free[n]]
     nearest = [f"{problem.squares[n].id} (short by {lacking[n]:.1f})" for n in order[: short + 2]]

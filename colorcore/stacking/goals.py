@@ -29,7 +29,7 @@ def value_goal(problem: Problem, role: Role) -> FloatArray:
 
 def background_goal(problem: Problem) -> FloatArray:
     """Whole costs (N, S): how far a square in a focal stack is from holding on the background."""
-    short = np.maximum(problem.thresholds.holds - np.abs(problem.delta_l), 0)
+    short = np.maximum(problem.thresholds.holds - problem.stand_off, 0)
     focal = [r.role is Role.FOCAL and r.beside_background for r in problem.rules]
     return np.asarray(np.rint(short * COST_STEP)[:, None] * np.array(focal, dtype=float))
 

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from colorcore.color.bands import value_bands
 from colorcore.contrast import Background, Thresholds, contrast
+from colorcore.contrast.pieces import piece_verdict, stand_off
+from colorcore.contrast.seen import beside_background
 from colorcore.pattern.model import StackRule, ValueRule
 from colorcore.stacking.features import Evenness, even_groups
 from colorcore.stacking.locks import Lock
@@ -28,9 +30,11 @@ class Problem:
 
     ``allowed`` (N, S) by locks, value rules and least contrast, ``by_value`` by value rules alone;
     ``may_stay`` (N,) whether a square may be left over; ``locked`` (N,) by the maker; ``fabric``
-    (N,) equal numbers are copies; ``delta_l``, ``delta_e`` and ``ratio`` (N,) against the
-    background; ``previous`` (N,) stack in an earlier plan, -1 left over, -2 not in it; ``missed``
-    (N,) whole costs of leaving over.
+    (N,) equal numbers are copies; ``delta_l``, ``delta_e`` and ``ratio`` (N,) against what the
+    background reads as; ``stand_off`` (N,) L* units from nearly all places of the background, and
+    ``verdict`` (N,) by them: a printed background counts with all its values; ``previous`` (N,)
+    stack in an earlier plan, -1 left over, -2 not in it; ``missed`` (N,) whole costs of leaving
+    over.
     """
 
     squares: tuple[Swatch, ...]
@@ -44,6 +48,8 @@ class Problem:
     delta_l: FloatArray
     delta_e: FloatArray
     ratio: FloatArray
+    stand_off: FloatArray
+    verdict: tuple[str, ...]
     by_value: BoolArray
     allowed: BoolArray
     may_stay: BoolArray
@@ -80,13 +86,16 @@ def build_problem(
     band = value_bands(lab[:, 0])
     fabric = _renumber([swatch.fabric for swatch in ordered])
     by_value = _by_value(band, rules)
-    far = _far_enough(against.delta_l, rules)
+    beside = beside_background(background, thresholds)
+    apart = stand_off(beside, lab[:, 0])
+    holds, _, melts = beside.shares(lab[:, 0])
+    far = _far_enough(apart, rules)
     allowed, may_stay, locked = _allowances(ordered, rules, by_value & far, locks)
     before = None
     if previous is not None:
         before = np.array([previous.get(swatch.id, -2) for swatch in ordered], dtype=np.int64)
     cloth = _cloth_means(lab, fabric)
-    missed = _missed(ordered, cloth, fabric, background.lab[0], thresholds)
+    missed = _missed(ordered, cloth, fabric, stand_off(beside, cloth[:, 0]), thresholds)
     return Problem(
         squares=ordered,
         rules=rules,
@@ -99,6 +108,8 @@ def build_problem(
         delta_l=against.delta_l,
         delta_e=against.delta_e,
         ratio=against.ratio,
+        stand_off=apart,
+        verdict=tuple(piece_verdict(h, m) for h, m in zip(holds, melts, strict=True)),
         by_value=by_value,
         allowed=allowed,
         may_stay=may_stay,
@@ -128,13 +139,13 @@ def _by_value(band: tuple[str, ...], rules: tuple[StackRule, ...]) -> BoolArray:
     return able
 
 
-def _far_enough(delta_l: FloatArray, rules: tuple[StackRule, ...]) -> BoolArray:
+def _far_enough(apart: FloatArray, rules: tuple[StackRule, ...]) -> BoolArray:
     """Return whether a square differs enough from the background for a stack (N, S)."""
     least = [
         rule.min_contrast if rule.min_contrast is not None and rule.beside_background else 0.0
         for rule in rules
     ]
-    return np.asarray(np.abs(delta_l)[:, None] >= np.array(least)[None])
+    return np.asarray(apart[:, None] >= np.array(least)[None])
 
 
 def _allowances(
@@ -175,7 +186,7 @@ def _missed(
     squares: tuple[Swatch, ...],
     cloth: FloatArray,
     fabric: IntArray,
-    background: float,
+    apart_from_background: FloatArray,
     thresholds: Thresholds,
 ) -> FloatArray:
     """How much each square (N,) would be missed, in whole grades: most if it holds against the
@@ -187,7 +198,7 @@ def _missed(
     apart[fabric[:, None] == fabric[None]] = np.inf
     own = np.minimum(apart.min(axis=1, initial=_ENOUGH_DIFFERENT), _ENOUGH_DIFFERENT)
     alone = own / _ENOUGH_DIFFERENT / np.bincount(fabric)[fabric]
-    step = np.clip(np.abs(cloth[:, 0] - background), 0, thresholds.holds)
+    step = np.clip(apart_from_background, 0, thresholds.holds)
     stands = step / max(thresholds.holds, 1e-9)
     sound = np.array([not any(flag in s.flags for flag in _DOUBTFUL) for s in squares])
     grades = np.rint(_GRADES * alone) + np.rint(2 * _GRADES * stands) + 2 * _GRADES * sound

@@ -61,7 +61,7 @@ def _placements(
             delta_l=float(problem.delta_l[n]),
             delta_e=float(problem.delta_e[n]),
             ratio=float(problem.ratio[n]),
-            verdict=problem.thresholds.verdict(float(problem.delta_l[n])),
+            verdict=problem.verdict[n],
             locked=bool(problem.locked[n]),
         )
         for n in here
@@ -91,7 +91,7 @@ def _why(problem: Problem, assigned: IntArray, n: int) -> str:
 
 
 def _why_left(problem: Problem, n: int) -> str:
-    if problem.thresholds.verdict(float(problem.delta_l[n])) == MELTS:
+    if problem.verdict[n] == MELTS:
         return "missed least: it runs into the background"
     if (problem.fabric == problem.fabric[n]).sum() > 1:
         return "missed least: the bundle has another of this fabric"
@@ -230,7 +230,7 @@ def _melting(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
     words: list[str] = []
     melting = [
         problem.squares[n].id for n in here
-        if problem.thresholds.verdict(float(problem.delta_l[n])) == MELTS
+        if problem.verdict[n] == MELTS
     ]  # fmt: skip
     if melting:
         verb = "runs" if len(melting) == 1 else "run"
