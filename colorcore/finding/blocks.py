@@ -94,16 +94,18 @@ def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.fl
     return np.asarray((profile - middle) / spread)
 
 
-def _patterns(profile: NDArray[np.float64], steps: NDArray[np.float64]) -> list[Pattern]:
-    """Weigh every pattern along a profile (w,)."""
+def _patterns(
+    profile: NDArray[np.float64], steps: NDArray[np.float64], count: int | None = None
+) -> list[Pattern]:
+    """Weigh every pattern along a profile (w,), or every one of ``count`` squares."""
     length = len(profile)
-    found = [Pattern(1, 1.0, True, 1.0, 0.0)]
+    found = [Pattern(1, 1.0, True, 1.0, 0.0)] if count in (None, 1) else []
     capped = np.minimum(profile, 8.0)
-    for count in range(2, _MOST + 1):
+    for number in range(2, _MOST + 1) if count is None else range(max(2, count), count + 1):
         for step in steps:
-            side = 1 / (1 + (count - 1) * step)
+            side = 1 / (1 + (number - 1) * step)
             for last_whole in (True, False) if step < 0.97 else (True,):
-                k = np.arange(1, count) * step * side
+                k = np.arange(1, number) * step * side
                 places = k if last_whole else 1 - k
                 if step > 1.03:
                     places = np.concatenate([k, k - (step - 1) * side])
@@ -112,12 +114,17 @@ def _patterns(profile: NDArray[np.float64], steps: NDArray[np.float64]) -> list[
                     continue
                 gain = capped[at]
                 worth = float((gain - 2.2).sum()) / (2 if step > 1.03 else 1)
-                found.append(Pattern(count, float(step), last_whole, float(side), worth))
+                found.append(Pattern(number, float(step), last_whole, float(side), worth))
     return found
 
 
 def split_block(
-    channels: NDArray[np.float32], quad: Quad, aspect: float, tolerance: float = 0.07
+    channels: NDArray[np.float32],
+    quad: Quad,
+    aspect: float,
+    *,
+    tolerance: float = 0.07,
+    counts: tuple[int, int] | None = None,
 ) -> Block | None:
     """Tell apart the squares in a block.
 
@@ -129,6 +136,10 @@ def split_block(
         The block's outline in the view.
     aspect
         Its true width over height.
+    tolerance
+        How far the sides of a square may differ between the two directions, as a logarithm.
+    counts
+        How many squares lie across and down, if that is known.
 
     Returns None if the outline holds a single square or no pattern fits.
     """
@@ -144,14 +155,16 @@ def split_block(
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
     steps = np.concatenate([np.geomspace(0.15, 0.9, 40), [1.0], np.linspace(1.04, 1.35, 16)])
-    across = _patterns(seam_profile(flat), steps)
-    down = _patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), steps)
+    columns, rows = counts or (None, None)
+    across = _patterns(seam_profile(flat), steps, columns)
+    down = _patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), steps, rows)
+    if not across or not down:
+        return None
     best = _agree(across, down, wide, high, tolerance)
     if best is None:
         return None
     x, y = best
-    seams = (x.count - 1) + (y.count - 1)
-    if seams == 0:
+    if x.count == y.count == 1 and counts is None:
         return None
     return _lay(quad, frame, x, y, wide, high)
 

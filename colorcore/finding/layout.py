@@ -19,8 +19,21 @@ class Layout:
     middles: NDArray[np.float64] = field(repr=False)
 
 
-def lay_out(plane: Plane, quads: NDArray[np.float64]) -> Layout:
-    """Give each of ``quads`` (N, 4, 2) its row and column."""
+def lay_out(plane: Plane, quads: NDArray[np.float64], leading: int | None = None) -> Layout:
+    """Give each of ``quads`` (N, 4, 2) its row and column.
+
+    The first ``leading`` of them (all by default) say where rows and columns are; the others get
+    the row and column of the nearest of those, and may share a place.
+    """
+    if leading is not None and 0 < leading < len(quads):
+        main = lay_out(plane, quads[:leading])
+        middles = plane.straighten(quads).mean(axis=1)
+        pitch = np.where(np.isfinite(main.pitch), main.pitch, 1.2)
+        step = middles[leading:, None] - main.middles[None]
+        near = np.linalg.norm(step, axis=2).argmin(axis=1)
+        move = np.round(step[np.arange(len(near)), near] / pitch).astype(np.int64)[:, ::-1]
+        rest = np.maximum(main.cells[near] + move, 0)
+        return Layout(np.concatenate([main.cells, rest]), main.pitch, middles)
     middles = plane.straighten(quads).mean(axis=1) if len(quads) else np.zeros((0, 2))
     if not len(quads):
         return Layout(np.zeros((0, 2), np.int64), np.array([np.nan, np.nan]), middles)

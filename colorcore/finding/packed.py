@@ -16,14 +16,12 @@ Quads = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Packed:
-    """``quads`` (N, 4, 2) whole squares, ``visible`` (N, 4, 2) what shows of each, ``sure`` (N,),
-    ``covered`` (N,) True where a part is covered; ``block`` (N,) which block each is of."""
+    """``quads`` (N, 4, 2) whole squares, ``visible`` (N, 4, 2) what shows of each, and ``sure``
+    (N,) the chance of each."""
 
     quads: Quads = field(repr=False)
     visible: Quads = field(repr=False)
     sure: NDArray[np.float64] = field(repr=False)
-    covered: NDArray[np.bool_] = field(repr=False)
-    block: NDArray[np.int64] = field(repr=False)
 
 
 def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | None:
@@ -53,8 +51,8 @@ def unpack_bands(scene: Scene, bands: Quads) -> Packed | None:
 
 
 def _gather(scene: Scene, blocks: list[Block]) -> Packed | None:
-    quads, visible, sure, number = [], [], [], []
-    for k, block in enumerate(blocks):
+    quads, visible, sure = [], [], []
+    for block in blocks:
         bare = _bare(scene, block.visible)
         for i in range(len(block.quads)):
             if bare[i] > 0.7:
@@ -62,12 +60,10 @@ def _gather(scene: Scene, blocks: list[Block]) -> Packed | None:
             quads.append(block.quads[i])
             visible.append(block.visible[i])
             sure.append(1 / (1 + np.exp(-1.6 * (block.contrast - 0.6))))
-            number.append(k)
     if not quads:
         return None
     whole, shown = np.array(quads), np.array(visible)
-    covered = choose.areas(shown) < 0.97 * choose.areas(whole)
-    return Packed(whole, shown, np.array(sure), covered, np.array(number))
+    return Packed(whole, shown, np.array(sure))
 
 
 def _stands_out(block: Block) -> bool:

@@ -21,14 +21,16 @@ def name_things(
     ``shapes`` (N, 4, 2) with their ``fits`` (N,) and the ``squares`` (K, 2) are of the view.
     """
     taken = [np.asarray(q) for q in squares]
+    least = 0.2 * float(np.median(choose.areas(squares))) if taken else 0.0
+    size = choose.areas(shapes)
+    large = size > max(least, 0.003 * scene.size[0] * scene.size[1])
+    large &= size < 0.5 * scene.size[0] * scene.size[1]
     things = []
     for k in np.argsort(-fits * choose.sides(shapes) ** 0.5, kind="stable"):
         quad = shapes[k]
-        if fits[k] < 0.85 or (
-            taken and not choose.clear_of(quad, np.array(taken), 0.2)
-        ):
+        if fits[k] < 0.85 or not large[k]:
             continue
-        if choose.areas(quad[None])[0] > 0.5 * scene.size[0] * scene.size[1]:
+        if taken and not choose.clear_of(quad, np.array(taken), 0.2):
             continue
         kind = _kind(scene, quad)
         taken.append(quad)

@@ -1,0 +1,141 @@
+"""Which explanation fits the picture: squares apart, strips, touching, overlapping, on a mat."""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.outlines import aspects
+from colorcore.finding.packed import pack, unpack_bands
+from colorcore.finding.scene import Scene, look_within
+from colorcore.finding.singles import (
+    fill_in,
+    fill_in_bands,
+    lone_bands,
+    lone_squares,
+    propose,
+)
+from colorcore.finding.things import is_sheet_like
+
+Quads = NDArray[np.float64]
+
+# From this many squares of one size on, lying apart needs no second explanation.
+_PLENTY = 5
+# Longer than this for their width, pieces that are alike are precut strips.
+_STRIP = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Squares in the view: ``quads`` (N, 4, 2), ``sure`` (N,) the chance of each, ``visible``
+    (N, 4, 2) what shows of it, ``covered`` (N,) True where others lie on top, and ``placed``
+    (N,) True where only rows and columns say that it is there."""
+
+    quads: Quads = field(repr=False)
+    sure: NDArray[np.float64] = field(repr=False)
+    visible: Quads = field(repr=False)
+    covered: NDArray[np.bool_] = field(repr=False)
+    placed: NDArray[np.bool_] = field(repr=False)
+
+    def pick(self, keep: NDArray[np.bool_]) -> "Group":
+        """Return the squares that ``keep`` (N,) names."""
+        return Group(
+            self.quads[keep],
+            self.sure[keep],
+            self.visible[keep],
+            self.covered[keep],
+            self.placed[keep],
+        )
+
+
+def apart(quads: Quads, sure: NDArray[np.float64]) -> Group:
+    """Return squares of which none covers another as a group."""
+    no = np.zeros(len(quads), bool)
+    return Group(quads, sure, quads, no, no)
+
+
+def close(quads: Quads, sure: NDArray[np.float64], visible: Quads) -> Group:
+    """Return squares of which parts may be covered as a group."""
+    covered = choose.areas(visible) < 0.97 * choose.areas(quads)
+    return Group(quads, sure, visible, covered, np.zeros(len(quads), bool))
+
+
+@dataclass(frozen=True, eq=False)
+class Explanation:
+    """The ``scene`` that was looked at, the ``shapes`` (N, 4, 2) that stand out in it with their
+    ``fits`` (N,), and the ``group`` of squares."""
+
+    scene: Scene
+    shapes: Quads = field(repr=False)
+    fits: NDArray[np.float64] = field(repr=False)
+    group: Group
+
+
+def explain(scene: Scene) -> Explanation:
+    """Return the squares that explain the picture best."""
+    shapes, fits = propose(scene)
+    group = _on_the_table(scene, shapes, fits)
+    outer = Explanation(scene, shapes, fits, group)
+    if len(group.quads) >= _PLENTY and float(group.sure.mean()) > 0.9:
+        return outer
+    return _on_a_mat(outer)
+
+
+def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
+    sheets = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
+    shapes, fits = shapes[~sheets], fits[~sheets]
+    quads, sure = fill_in(scene, *lone_squares(scene, shapes))
+    lone = apart(quads, sure)
+    if len(quads) >= _PLENTY:
+        return lone
+    share = explained(scene, quads)
+    bands, band_sure = lone_bands(scene, shapes)
+    if len(bands) >= 2:
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        if explained(scene, bands) > share:
+            packed = unpack_bands(scene, bands)
+            if packed is not None:
+                return close(packed.quads, packed.sure, packed.visible)
+            if len(bands) > 2 and float(np.median(aspects(bands))) > _STRIP:
+                return apart(_upright(bands), band_sure)
+    packed = pack(scene, shapes, fits)
+    if packed is not None and explained(scene, packed.visible) > 0.8 * share:
+        return close(packed.quads, packed.sure, packed.visible)
+    return lone
+
+
+def _on_a_mat(outer: Explanation) -> Explanation:
+    """Look within the largest shape as if it were a mat with squares on it; return what was seen
+    there if it explains more, else what was given."""
+    size = choose.areas(outer.shapes)
+    total = outer.scene.size[0] * outer.scene.size[1]
+    large = np.flatnonzero((size > 0.1 * total) & (outer.fits > 0.85))
+    if not len(large):
+        return outer
+    mat = outer.shapes[large[np.argmax(size[large] * outer.fits[large])]]
+    scene = look_within(outer.scene, mat)
+    shapes, fits = propose(scene)
+    group = apart(*fill_in(scene, *lone_squares(scene, shapes)))
+    if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
+        return outer
+    return Explanation(scene, shapes, fits, group)
+
+
+def _upright(bands: Quads) -> Quads:
+    """Start bands that run down the picture with their short side."""
+    run = (bands[:, 1] - bands[:, 0]).mean(axis=0)
+    quarter = round(np.arctan2(run[1], run[0]) / (np.pi / 2))
+    return np.roll(bands, quarter, axis=1)
+
+
+def explained(scene: Scene, quads: Quads) -> float:
+    """Return the share of what is not table that the squares account for."""
+    standing = cv2.morphologyEx(
+        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
+    )
+    total = int(standing.sum())
+    for quad in quads:
+        cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
+    return 1 - int(standing.sum()) / max(total, 1)
