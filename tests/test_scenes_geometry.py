@@ -101,15 +101,20 @@ def test_squares_have_the_size_that_the_scale_says() -> None:
         assert side_lengths(square.corners) == pytest.approx(np.full(4, wanted), rel=1e-6)
 
 
-def test_uncovered_squares_are_wholly_visible_and_shingled_ones_are_not() -> None:
+def test_uncovered_squares_are_wholly_visible() -> None:
     apart = make_scene("gaps_board", 4, megapixels=0.3).truth
     assert all(s.visible_share == 1 and not s.cut_off for s in apart.squares)
+
+
+@pytest.mark.parametrize("first_on_top", [False, True])
+def test_shingled_squares_show_a_strip(first_on_top: bool) -> None:
     lapped = make_scene(
-        "shingled", 4, megapixels=0.3, lap=(0.4, 1.0), jitter=0.0, hand=0.0, crumpled=0.0, tilt=0.0
+        "shingled", 4, megapixels=0.3, lap=(0.4, 1.0), jitter=0.0, hand=0.0, crumpled=0.0,
+        tilt=0.0, first_on_top=first_on_top,
     ).truth
-    last = max(s.column for s in lapped.squares)
+    top = 0 if first_on_top else max(s.column for s in lapped.squares)
     for square in lapped.squares:
-        wanted = 1.0 if square.column == last else 0.4
+        wanted = 1.0 if square.column == top else 0.4
         assert square.visible_share == pytest.approx(wanted, abs=0.01)
         assert area(square.visible) / area(square.corners) == pytest.approx(wanted, abs=0.02)
 

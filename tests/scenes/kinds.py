@@ -56,7 +56,8 @@ def _shingled(rng: Rng) -> Choices:
     style = int(rng.integers(3))
     strip, part = float(rng.uniform(0.2, 0.5)), float(rng.uniform(0.5, 0.85))
     lap = ((strip, 1.0), (1.0, strip), (part, part))[style]
-    return _any_surface(rng, lap=lap, hand=float(rng.uniform(0.0, 2.0)))
+    hand, first_on_top = float(rng.uniform(0.0, 2.0)), bool(rng.random() < 0.5)
+    return _any_surface(rng, lap=lap, hand=hand, first_on_top=first_on_top)
 
 
 def _tilted(rng: Rng) -> Choices:

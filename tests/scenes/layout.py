@@ -20,8 +20,9 @@ class Arrangement:
 
     ``gap`` and ``jitter`` are shares of the side, ``hand`` degrees by which a square may be off,
     ``missing`` the share of places left empty, ``lap`` the share of a square that the next one
-    leaves uncovered along the row and from row to row (1 and above: no overlap), ``uneven`` lets
-    rows differ in length and start. ``side_inches`` is a square's side, ``long_inches`` the other
+    leaves uncovered along the row and from row to row (1 and above: no overlap), later squares
+    lying on earlier ones or the other way (``first_on_top``), ``uneven`` lets rows differ in length
+    and start. ``side_inches`` is a square's side, ``long_inches`` the other
     side of a strip. ``framing`` says whether references must be in the picture. ``things`` are
     names of ``things.THINGS`` that lie about, reaching over the squares by ``overlap`` inches;
     ``lens`` bends straight lines by that share at the corners, ``sheen`` is the brightness of a
@@ -39,6 +40,7 @@ class Arrangement:
     hand: float = 1.5
     missing: float = 0.0
     lap: tuple[float, float] = (1.0, 1.0)
+    first_on_top: bool = False
     uneven: bool = False
     surface: str = "board"
     theme: str = "mixed"
@@ -83,7 +85,7 @@ class Laid:
 
 
 def lay_squares(how: Arrangement, rng: Rng) -> list[Laid]:
-    """Return the squares in reading order; later ones lie on earlier ones."""
+    """Return the squares in reading order."""
     width, height = how.side_inches, how.long_inches or how.side_inches
     step_x = width * (how.lap[0] if how.lap[0] < 1 else 1 + how.gap)
     step_y = height * (how.lap[1] if how.lap[1] < 1 else 1 + how.gap * width / height)

@@ -91,6 +91,8 @@ def build_scene(
     shares, level = _light_level(lighting)
     camera = _camera(how, shares, rng)
     squares = [one.item for one in laid]
+    if how.first_on_top:
+        squares.reverse()
     everything = (*under, *references, *squares, *things)
     floor = make_surface(str(rng.choice(["carpet", "wood", "board"])), rng)
     edge = layout.find_edge([*under, *squares, *references], rng) if how.table_edge else None
