@@ -5,6 +5,7 @@ synchronisation), so a killed process loses nothing that was confirmed, and a se
 read while one writes.
 """
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -112,6 +113,8 @@ class Database:
                     f"choose another place with {self._kind.option}."
                 ) from error
         mode = "ro" if read_only else "rwc"
+        if read_only and self._lies_still():
+            mode += "&immutable=1"
         db = sqlite3.connect(
             f"{self.path.absolute().as_uri()}?mode={mode}",
             uri=True,
@@ -125,6 +128,12 @@ class Database:
             db.execute("PRAGMA synchronous = FULL")
         db.execute("PRAGMA foreign_keys = ON")
         return db
+
+    def _lies_still(self) -> bool:
+        """Whether nobody can be writing: a write-ahead log needs a folder that can be written, so
+        on a medium that cannot be the file has to be opened without one."""
+        log = self.path.with_name(self.path.name + "-wal")
+        return not os.access(self.path.parent, os.W_OK) and not log.exists()
 
     def _prepare(self, read_only: bool) -> None:
         kind, newest = self._kind, len(self._kind.migrations)
