@@ -1,0 +1,82 @@
+"""Which plain thing is paper, which a grey card, and which is neither."""
+
+import numpy as np
+import pytest
+
+from colorcore.light.choosing import brightest_square
+from colorcore.light.paper import is_plain, look_at, paper_at, pick_paper, plain_regions
+from colorcore.light.sampling import reduce_photo
+from tests.light.pictures import fill, make_table, quad, ramp
+
+TABLE = make_table(surface=(45, 1, 4))
+PAPER = TABLE.things[0].outline
+
+
+def sheet(lab_y: float, light=0.95, tint=(1.0, 1.0, 1.0)):
+    picture = TABLE.picture.copy()
+    fill(picture, PAPER, np.full(3, lab_y) * np.array(tint))
+    from dataclasses import replace
+
+    photo = replace(TABLE, picture=picture).photo(light)
+    return look_at(reduce_photo(photo), PAPER), reduce_photo(photo)
+
+
+@pytest.mark.parametrize("tint", [(1, 1, 1), (1.0, 0.75, 0.4), (0.8, 0.95, 1.1)])
+def test_paper_by_lamp_or_sky_is_plain(tint):
+    found, _ = sheet(0.8, tint=tint)
+    assert is_plain(found)
+
+
+@pytest.mark.parametrize("tint", [(0.55, 1.0, 0.5), (1.0, 0.5, 0.95)])
+def test_green_and_pink_paper_is_not(tint):
+    found, _ = sheet(0.8, tint=tint)
+    assert not is_plain(found)
+
+
+def test_a_print_is_not_plain():
+    picture = TABLE.picture.copy()
+    for k in range(12):
+        fill(picture, quad(1020 + 11 * k, 300, 5, 200), np.full(3, 0.3))
+    from dataclasses import replace
+
+    small = reduce_photo(replace(TABLE, picture=picture).photo(0.95))
+    assert not is_plain(look_at(small, PAPER))
+
+
+def test_a_dark_sheet_among_light_squares_is_the_grey_card():
+    for level, kinds in ((0.88, (1, 0)), (0.18, (0, 1))):
+        found, small = sheet(level)
+        papers, greys = pick_paper([found], brightest_square(small, TABLE.finding()))
+        assert (len(papers), len(greys)) == kinds
+
+
+def test_the_grey_card_beside_paper_is_told_by_its_step():
+    white, small = sheet(0.88)
+    grey, _ = sheet(0.18)
+    blue, _ = sheet(0.18, tint=(0.4, 0.8, 1.6))
+    papers, greys = pick_paper([white, grey, blue], brightest_square(small, TABLE.finding()))
+    assert papers == [white]
+    assert greys == [grey]
+
+
+def test_the_search_finds_the_sheet_and_no_square():
+    small = reduce_photo(TABLE.photo(0.95 * ramp((900, 1200), 0.3, 0.2)))
+    regions = plain_regions(small, TABLE.finding(things=False))
+    middles = [r.mean(axis=0) for r in regions]
+    assert any(np.linalg.norm(m - PAPER.mean(axis=0)) < 15 for m in middles)
+    for square in TABLE.squares:
+        assert all(np.linalg.norm(m - square.corners.mean(axis=0)) > 60 for m in middles)
+
+
+def test_a_point_grows_to_the_sheet_s_edge_under_uneven_light():
+    small = reduce_photo(TABLE.photo(0.95 * ramp((900, 1200), 1.5, 0.8)))
+    grown = paper_at(small, (1080.0, 300.0))
+    lengths = np.ptp(grown.outline, axis=0)
+    assert np.allclose(lengths, np.ptp(PAPER, axis=0), atol=14)
+
+
+def test_a_clipped_sheet_is_known_as_clipped():
+    found, _ = sheet(0.88, light=1.6)
+    assert found.full.min() > 0.9
+    fine, _ = sheet(0.88, light=0.95)
+    assert fine.full.max() < 0.05

@@ -1,0 +1,252 @@
+"""From a photo and its squares to true colour, on painted tables and rendered photographs."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from colorcore.color.difference import ciede2000
+from colorcore.color.spaces import lab_from_linear, linear_from_lab
+from colorcore.errors import ColorError
+from colorcore.finding.model import Finding
+from colorcore.light import Reference, undo_light
+from colorcore.photo import Photo, photo_from_array
+from colorcore.photo.encoding import linear_encoding
+from tests.bench.color_accuracy import finding_of, score, straighten
+from tests.light.pictures import Table, fill, make_table, quad, ramp
+from tests.scenes import make_scene
+
+SHAPE = (900, 1200)
+
+
+def measure(photo: Photo, finding: Finding, **options) -> tuple[np.ndarray, object]:
+    calibration = undo_light(photo, finding, **options)
+    labs = []
+    for square in finding.squares:
+        patch, inner = straighten(photo, square.corners, side=24, inset=0.1)
+        even = calibration.apply(patch, inner)
+        labs.append(lab_from_linear(even.reshape(-1, 3).mean(axis=0, dtype=np.float64)))
+    return np.array(labs), calibration
+
+
+@pytest.fixture(scope="module")
+def table() -> Table:
+    return make_table()
+
+
+def test_uneven_coloured_light_is_undone(table):
+    photo = table.photo(0.95 * ramp(SHAPE, 0.7, 0.4, 0.12))
+    labs, calibration = measure(photo, table.finding())
+    assert calibration.reference == "paper"
+    off = ciede2000(labs, table.labs)
+    assert np.median(np.abs(labs[:, 0] - table.labs[:, 0])) < 0.3
+    assert np.percentile(np.abs(labs[:, 0] - table.labs[:, 0]), 95) < 1.0
+    assert np.median(off) < 0.8
+
+
+def test_paper_is_found_without_help_and_by_a_point(table):
+    photo = table.photo(0.95 * ramp(SHAPE, 0.4, 0.2))
+    with_things, _ = measure(photo, table.finding())
+    alone, found = measure(photo, table.finding(things=False))
+    pointed, told = measure(photo, table.finding(things=False), white=(1080.0, 300.0))
+    assert found.reference == told.reference == "paper"
+    assert found.references[0].found
+    assert not told.references[0].found
+    assert np.abs(alone - with_things).max() < 0.5
+    assert np.abs(pointed - with_things).max() < 0.5
+
+
+def test_exposure_and_an_even_tint_change_nothing(table):
+    finding = table.finding()
+    bright, _ = measure(table.photo(0.95), finding)
+    dim, _ = measure(table.photo(0.95 * 0.55 * np.array([1.0, 0.9, 0.75])), finding)
+    assert np.abs(bright - dim)[:, 0].max() < 0.6
+    assert np.median(ciede2000(bright, dim)) < 1.0
+
+
+def test_a_turned_photo_gives_the_same_colours(table):
+    photo = table.photo(0.95 * ramp(SHAPE, 0.5, 0.3))
+    labs, _ = measure(photo, table.finding())
+    turned = photo_from_array(np.ascontiguousarray(np.rot90(photo.pixels, -1)))
+
+    def moved(outline: np.ndarray) -> np.ndarray:
+        return np.stack([SHAPE[0] - outline[:, 1], outline[:, 0]], axis=-1)
+
+    finding = table.finding()
+    there = Finding(
+        tuple(replace(s, corners=moved(s.corners)) for s in finding.squares), (),
+        tuple(replace(t, outline=moved(t.outline)) for t in finding.things),
+        np.ascontiguousarray(np.rot90(finding.surface, -1)), finding.surface_scale,
+    )  # fmt: skip
+    again, _ = measure(turned, there)
+    assert np.abs(again - labs).max() < 0.6
+
+
+def test_no_reference_says_so_and_is_not_trusted():
+    table = make_table(paper=None)
+    _, calibration = measure(table.photo(0.95), table.finding())
+    assert calibration.reference == "none"
+    assert calibration.trust == "D"
+    assert any("white paper" in note for note in calibration.notes)
+    square = calibration.lab_sd(table.squares[0].corners, table.labs[0])
+    assert square[0] > 4
+
+
+def test_a_measured_fabric_serves_as_reference():
+    table = make_table(paper=None)
+    photo = table.photo(0.9 * ramp(SHAPE, 0.3, 0.2, 0.05))
+    own = Reference(kind="fabric", outline=table.squares[7].corners, lab=tuple(table.labs[7]))
+    labs, calibration = measure(photo, table.finding(), references=[own])
+    assert calibration.reference == "fabric"
+    assert np.median(np.abs(labs - table.labs)[:, 0]) < 0.6
+
+
+def test_grey_card_alone_and_beside_paper():
+    grey = np.full(3, 0.18)
+    base = make_table(surface=(45, 0, 3))
+    picture = base.picture.copy()
+    card = quad(1080, 620, 140, 170, -3)
+    fill(picture, card, grey)
+    table = replace(base, picture=picture)
+    by_hand = Reference(kind="grey card", outline=card)
+    alone, calibration = measure(table.photo(0.95), table.finding(), references=[by_hand])
+    assert calibration.reference == "grey card"
+    assert np.median(np.abs(alone - table.labs)[:, 0]) < 0.8
+    lab = (49.5, 0.0, 0.0)
+    paper_only = undo_light(table.photo(0.95), base.finding())
+    both = undo_light(
+        table.photo(0.95), base.finding(),
+        references=[by_hand, Reference(kind="paper", outline=table.things[0].outline)],
+    )  # fmt: skip
+    corners = table.squares[3].corners
+    assert both.lab_sd(corners, lab)[0] < 0.6 * paper_only.lab_sd(corners, lab)[0]
+
+
+def test_repeats_of_a_fabric_show_the_light_where_no_table_does():
+    base = make_table(rows=4, columns=5, surface=(60, 2, 6))
+    picture = base.picture.copy()
+    labs = base.labs.copy()
+    for index, square in enumerate(base.squares):
+        labs[index] = labs[index % 4]
+        fill(picture, square.corners, linear_from_lab(labs[index]))
+    table = replace(base, picture=picture, labs=labs)
+    photo = table.photo(0.95 * ramp(SHAPE, 0.8, 0.3))
+    bare = replace(table.finding(), surface=np.zeros_like(table.finding().surface))
+    groups = [tuple(range(k, len(labs), 4)) for k in range(4)]
+    blind, _ = measure(photo, bare)
+    seeing, _ = measure(photo, bare, same=groups)
+    before = np.median(np.abs(blind - table.labs)[:, 0])
+    after = np.median(np.abs(seeing - table.labs)[:, 0])
+    assert after < 0.8
+    assert after < 0.4 * before
+
+
+def test_a_shadow_is_flagged_and_mostly_undone(table):
+    light = 0.95 * ramp(SHAPE, 0.2, 0.1)
+    light[:430, :420] *= 0.55
+    labs, calibration = measure(table.photo(light), table.finding())
+    corners = [s.corners for s in table.squares]
+    inside = np.array([c[:, 0].max() < 410 and c[:, 1].max() < 420 for c in corners])
+    outside = np.array([c[:, 0].min() > 500 or c[:, 1].min() > 500 for c in corners])
+    shaded = np.array(["shadow" in calibration.flags(c) for c in corners])
+    assert inside.sum() >= 4
+    assert shaded[inside].mean() > 0.7
+    assert not shaded[outside].any()
+    off = np.abs(labs - table.labs)[:, 0]
+    assert np.median(off[inside]) < 1.5
+    assert np.median(off[outside]) < 1.0
+
+
+def test_photos_too_bright_or_too_dark_are_told_what_to_do(table):
+    _, over = measure(table.photo(2.4), table.finding())
+    assert any("overexposed" in n and "tap to darken" in n for n in over.notes)
+    _, under = measure(table.photo(0.03), table.finding())
+    assert any("underexposed" in n for n in under.notes)
+    _, right = measure(table.photo(0.9), table.finding())
+    assert not any("exposed" in n for n in right.notes)
+
+
+def test_apply_keeps_shape_dtype_and_nan(table):
+    calibration = undo_light(table.photo(0.95), table.finding())
+    patch = np.full((7, 11, 3), 0.3, np.float32)
+    patch[2, 3] = np.nan
+    even = calibration.apply(patch, table.squares[0].corners)
+    assert even.shape == patch.shape
+    assert even.dtype == np.float32
+    assert np.isnan(even[2, 3]).all()
+    assert np.isfinite(even[0]).all()
+
+
+@pytest.mark.parametrize(
+    ("white", "words"),
+    [((5000.0, 10.0), "outside"), ((-1.0, 10.0), "outside"), ((140.0, 59.0), "plain")],
+)
+def test_a_point_on_no_paper_is_told(table, white, words):
+    rough = table.picture.copy()
+    rough[40:80] *= np.random.default_rng(0).uniform(0.4, 1.0, (40, SHAPE[1], 1))
+    photo = replace(table, picture=rough).photo(0.95)
+    with pytest.raises(ColorError, match=words):
+        undo_light(photo, table.finding(), white=white)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"kind": "mirror", "outline": np.eye(3, 2)}, "a reference is one of"),
+        ({"kind": "paper", "outline": np.zeros((2, 2))}, "at least three points"),
+        ({"kind": "paper", "outline": np.full((4, 2), np.nan)}, "not finite"),
+        ({"kind": "fabric", "outline": np.eye(3, 2)}, "needs its measured"),
+        ({"kind": "fabric", "outline": np.eye(3, 2), "lab": (140.0, 0.0, 0.0)}, "between 1 and"),
+    ],
+)
+def test_a_reference_that_cannot_be_is_refused(options, words):
+    with pytest.raises(ColorError, match=words):
+        Reference(**options)
+
+
+def test_a_reference_outside_the_picture_is_told(table):
+    far = Reference(kind="paper", outline=quad(5000, 5000, 100, 100))
+    with pytest.raises(ColorError, match="outline it again"):
+        undo_light(table.photo(0.95), table.finding(), references=[far])
+
+
+def test_same_photo_same_answer(table):
+    photo = table.photo(0.95 * ramp(SHAPE, 0.5, 0.3))
+    one, two = (measure(photo, table.finding())[0] for _ in range(2))
+    assert np.array_equal(one, two)
+
+
+@pytest.mark.parametrize(
+    ("kind", "light", "tone", "reference", "median", "most"),
+    [
+        ("gaps_white_table", "mixed", "srgb", "paper", 0.6, 2.5),
+        ("gaps_wood", "side", "srgb", "paper", 0.8, 3.0),
+        ("gaps_board", "mixed", "phone", "chart", 0.9, 3.0),
+    ],
+)
+def test_rendered_photographs_measure_true(kind, light, tone, reference, median, most):
+    """Scenes from published spectra, cameras and illuminants (colour-science)."""
+    scene = make_scene(
+        kind, 21, megapixels=1.0, light=light, tone=tone, reference=reference, rows=4, columns=5
+    )
+    photo, finding = photo_from_array(scene.pixels), finding_of(scene.truth)
+    calibration = undo_light(photo, finding)
+    result = score(photo, scene.truth, calibration, finding)
+    off = np.abs(result.measured - result.true)[:, 0]
+    assert calibration.reference == reference
+    assert np.median(off) < median
+    assert np.percentile(off, 95) < most
+    assert np.mean(off < 2 * result.doubt[:, 0]) >= 0.85
+    if reference == "chart":
+        assert calibration.chart_residual < 3.0
+        assert calibration.trust in "AB"
+
+
+def test_a_raw_photo_needs_only_paper():
+    scene = make_scene("gaps_white_table", 22, megapixels=1.0, light="side", rows=4, columns=5)
+    photo = Photo("raw", "raw", scene.linear_camera(), linear_encoding(16), scene_linear=True)
+    finding = finding_of(scene.truth)
+    calibration = undo_light(photo, finding)
+    result = score(photo, scene.truth, calibration, finding)
+    assert calibration.trust == "A"
+    assert np.median(np.abs(result.measured - result.true)[:, 0]) < 0.6
