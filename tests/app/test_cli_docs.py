@@ -12,12 +12,16 @@ import pytest
 from PIL import Image
 
 from app.cli import main, make_parser, verbs
+from colorcore.stash.store import Stash, default_path
 from tests.app.conftest import Outcome, TablePhoto
 from tests.app.test_cli import subparsers_of
 
 Run = Callable[..., Outcome]
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-RUN_HERE = ("background", "demo", "measure", "patterns", "stack")
+# ``app`` serves until it is stopped, ``stash`` needs photos of its own: they are tested elsewhere.
+RUN_HERE = (
+    "background", "compare", "cut", "demo", "measure", "patterns", "shopping", "stack", "swap",
+)  # fmt: skip
 
 
 def examples(verb: str) -> list[str]:
@@ -56,16 +60,24 @@ def table_top(
         pillow_heif.from_pillow(picture).save(folder / "right.heic", quality=90)
     bundle = str(folder / "bundle.json")
     assert main(["measure", str(folder / "left.jpg"), "--out", bundle, "--quiet"]) == 0
+    other = str(folder / "other-bundle.json")
+    assert main(["measure", str(right.path), "--out", other, "--quiet"]) == 0
+    stack = ["stack", bundle, "--pattern", "gatepost-stars", "--background", "#f4efe6", "--quiet"]
+    assert main([*stack, "--out", str(folder / "stacks-out")]) == 0
     (folder / "my-pattern.toml").write_text(_small_pattern(), encoding="utf-8")
     return folder, {"2:212,340": f"2:{right.paper[0]:.0f},{right.paper[1]:.0f}"}
 
 
 @pytest.fixture
 def kitchen(
-    table_top: tuple[Path, dict[str, str]], monkeypatch: pytest.MonkeyPatch
+    table_top: tuple[Path, dict[str, str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> dict[str, str]:
-    """Stand in that folder; return what must be replaced."""
-    monkeypatch.chdir(table_top[0])
+    """Stand in a copy of that folder; return what must be replaced."""
+    shutil.copytree(table_top[0], tmp_path / "kitchen")
+    monkeypatch.chdir(tmp_path / "kitchen")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    with Stash(default_path()):
+        pass  # an empty stash of one's own
     monkeypatch.setattr("webbrowser.open", lambda address: True)
     return table_top[1]
 
