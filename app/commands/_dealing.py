@@ -21,6 +21,7 @@ def deal_and_write(args: argparse.Namespace) -> int:
     from colorcore.pattern import read_pattern
     from colorcore.sheets.folder import output_folder
     from colorcore.sheets.outputs import find_photos, plan_files
+    from colorcore.sheets.plan_json import read_plan
     from colorcore.sheets.view import view_plan
     from colorcore.stacking import deal
     from colorcore.stacking.checking import check_pieces
@@ -30,13 +31,22 @@ def deal_and_write(args: argparse.Namespace) -> int:
     pattern = read_pattern(args.pattern)
     if not ADDRESS.fullmatch(args.background.strip()):
         read_background(args.background, Bundle((), ()), args.stash)
+    earlier = read_plan(args.after).plan if args.after else None
     with output_folder(args.out) as folder:
         bundle, near = bundle_from(args)
         background, kept_out = read_background(args.background, bundle, args.stash)
         with Progress(lines=args.progress) as progress:
             progress(0, 1, "Dealing the stacks")
             locks = [*args.lock, *(f"{square}=out" for square in kept_out)]
-            plan = deal(bundle, pattern, background, size=args.size, locks=locks, thresholds=limits)
+            plan = deal(
+                bundle,
+                pattern,
+                background,
+                size=args.size,
+                locks=locks,
+                previous=earlier,
+                thresholds=limits,
+            )
             plan = check_pieces(plan, bundle, pattern, limits)
             progress(0, 1, "Drawing the sheet")
             photos = find_photos(bundle, near)

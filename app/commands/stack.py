@@ -58,6 +58,11 @@ def register(subparsers: Any) -> None:
     parser.add_argument(
         "--stash", metavar="FILE", help="the stash to look names up in (default: your own)"
     )
+    parser.add_argument(
+        "--after",
+        metavar="PLAN.json",
+        help="an earlier plan of this bundle; as few squares as possible move from where they lie",
+    )
     add_threshold_arguments(parser)
     add_photo_arguments(parser)
     add_terminal_arguments(parser)

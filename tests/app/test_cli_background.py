@@ -8,15 +8,17 @@ import numpy as np
 import pytest
 
 from colorcore.bundle import Bundle, PhotoRecord, write_bundle
+from colorcore.sheets.plan_json import read_plan
 from tests.app.conftest import Outcome
-from tests.contrast.printing import places, printed_square
+from tests.contrast.printing import places as pixel_places
+from tests.contrast.printing import printed_square
 
 Run = Callable[..., Outcome]
 
 
 @pytest.fixture
 def bundle_file(tmp_path: Path) -> Path:
-    x, _ = places()
+    x, _ = pixel_places()
     rng = np.random.default_rng(5)
     squares = [
         printed_square(f"{'ABCDEF'[n // 7]}{n % 7 + 1}", v, v, x < 0)
@@ -70,3 +72,24 @@ def test_bad_input_is_one_sentence(
     assert said in outcome.err
     assert "Traceback" not in outcome.err
     assert len(outcome.err.strip().splitlines()) == 1
+
+
+def test_a_second_deal_moves_as_few_as_it_can(bundle_file: Path, tmp_path: Path, run: Run) -> None:
+    words = ("stack", bundle_file, "--pattern", "gatepost-stars", "--background", "white")
+    assert run(*words, "--out", tmp_path / "one").code == 0
+    earlier = tmp_path / "one" / "plan.json"
+    before = places(earlier)
+    moved = next(square for square, stack in before.items() if stack == "First chain")
+    lock = f"{moved}=Second chain"
+    assert run(*words, "--out", tmp_path / "two", "--lock", lock, "--after", earlier).code == 0
+    after = places(tmp_path / "two" / "plan.json")
+    assert after[moved] == "Second chain"
+    assert sum(before[square] != after[square] for square in before) == 2
+    wrong = run(*words, "--out", tmp_path / "three", "--after", bundle_file)
+    assert wrong.code == 2
+    assert not (tmp_path / "three").exists()
+
+
+def places(plan: Path) -> dict[str, str]:
+    read = read_plan(plan).plan
+    return {place.square: stack.name for stack in read.stacks for place in stack.placements}
