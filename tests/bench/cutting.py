@@ -51,6 +51,7 @@ def bench_squares() -> None:
     print(f"{'one 10 in square':24}{'counts':>8}{'parts':>8}{'exact ms':>10}{'around ms':>11}")
     rng = np.random.default_rng(1)
     bad = np.kron((rng.random((12, 12)) < 0.2).astype(float), np.ones((20, 20)))
+    badness = badness_from_map(bad, 10)
     for name, sizes in SQUARES:
         wanted = [PieceWanted(w + h, F(w), F(h), most) for w, h, most in sizes]
 
@@ -61,7 +62,6 @@ def bench_squares() -> None:
 
         seconds, found = best_of(search)
         counts = found.frontier()[0]
-        badness = badness_from_map(bad, 10)
         avoid, _ = best_of(lambda w=wanted, c=counts: cut_around(F(10), F(10), w, c, badness), 1)
         print(
             f"{name:24}{len(found.frontier()):>8}{found.states:>8}{seconds * 1e3:>10.1f}"
