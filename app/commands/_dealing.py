@@ -4,15 +4,20 @@ import argparse
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from app.commands._backgrounds import read_background
 from app.commands._measuring import measure
 from app.commands._summary import say_plan
 from app.terminal import Progress
 from colorcore.bundle import Bundle, read_bundle
-from colorcore.contrast import Thresholds
-from colorcore.errors import BundleError
+from colorcore.contrast import Background, Thresholds
+from colorcore.errors import BundleError, ColorError
 
+if TYPE_CHECKING:
+    from colorcore.pattern import Pattern
+
+NO_BACKGROUND = Background(label="none", lab=(100.0, 0.0, 0.0))
 ADDRESS = re.compile(r"(\d+-)?[A-Za-z]{1,2}\d{1,3}")
 
 
@@ -29,12 +34,14 @@ def deal_and_write(args: argparse.Namespace) -> int:
     # Everything that can be wrong without looking at a photo is found before the long work.
     limits = read_thresholds(args)
     pattern = read_pattern(args.pattern)
-    if not ADDRESS.fullmatch(args.background.strip()):
+    if args.background is None:
+        _see_that_none_is_needed(pattern, args.size)
+    elif not ADDRESS.fullmatch(args.background.strip()):
         read_background(args.background, Bundle((), ()), args.stash)
     earlier = read_plan(args.after).plan if args.after else None
     with output_folder(args.out) as folder:
         bundle, near = bundle_from(args)
-        background, kept_out = read_background(args.background, bundle, args.stash)
+        background, kept_out = _background(args, bundle)
         with Progress(lines=args.progress) as progress:
             progress(0, 1, "Dealing the stacks")
             locks = [*args.lock, *(f"{square}=out" for square in kept_out)]
@@ -54,8 +61,23 @@ def deal_and_write(args: argparse.Namespace) -> int:
                 plan_files(plan, bundle, pattern, photos=photos, thresholds=limits)
             )
     if not args.quiet:
-        say_plan(view_plan(plan, bundle), written)
+        say_plan(view_plan(plan, bundle, pattern), written)
     return 0
+
+
+def _background(args: argparse.Namespace, bundle: Bundle) -> tuple[Background, tuple[str, ...]]:
+    if args.background is None:
+        return NO_BACKGROUND, ()
+    return read_background(args.background, bundle, args.stash)
+
+
+def _see_that_none_is_needed(pattern: "Pattern", size: str | None) -> None:
+    from colorcore.stacking import find_size
+
+    if any(rule.beside_background for rule in find_size(pattern, size).stacks):
+        raise ColorError(
+            f"{pattern.name} is sewn to a background fabric; name it with --background."
+        )
 
 
 def bundle_from(args: argparse.Namespace) -> tuple[Bundle, tuple[Path, ...]]:

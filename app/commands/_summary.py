@@ -35,10 +35,12 @@ def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
     """Say which square goes where, what melts, and what to look at again."""
     plan = view.plan
     size = f", {plan.size}" if plan.size else ""
+    ground = "sewn to no background"
+    if view.on_background:
+        ground = f"background {plan.background.label} (L* {number(plan.background.lab[0])})"
     say(
         f"{plan.pattern}{size}: {count(len(view.bundle.squares), 'square')} in "
-        f"{count(len(view.stacks), 'stack')}, background {plan.background.label} "
-        f"(L* {number(plan.background.lab[0])})."
+        f"{count(len(view.stacks), 'stack')}, {ground}."
     )
     _say_trust(view.bundle)
     heading("Stacks")
@@ -49,8 +51,9 @@ def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
     for group in view.groups:
         heading(f"{group.mark} {group.name}, darkest first")
         _say_squares(group)
-    melting = [c.address for g in view.stacks for c in g.cards if c.verdict == "melts"]
-    soft = [c.address for g in view.stacks for c in g.cards if c.verdict == "soft"]
+    beside = [card for g in view.stacks if g.beside_background for card in g.cards]
+    melting = [card.address for card in beside if card.verdict == "melts"]
+    soft = [card.address for card in beside if card.verdict == "soft"]
     if melting or soft:
         heading("Against the background")
     if melting:
@@ -94,7 +97,8 @@ def value_map(squares: Sequence[Swatch]) -> list[str]:
 
 def _row(group: "Group") -> tuple[str, ...]:
     ends = group.lightness_range
-    verdicts = group.verdicts.values() if any(card.verdict for card in group.cards) else ("",) * 3
+    judged = group.beside_background and any(card.verdict for card in group.cards)
+    verdicts = group.verdicts.values() if judged else ("-",) * 3
     return (
         f"{group.mark} {group.name}",
         str(len(group.cards)),

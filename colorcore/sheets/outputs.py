@@ -38,7 +38,7 @@ def plan_files(
     PatternError
         If the pattern's file has gone since it was read.
     """
-    view = view_plan(plan, bundle)
+    view = view_plan(plan, bundle, pattern)
     text = json.dumps(bundle_to_json(bundle), ensure_ascii=False, indent=1, allow_nan=False)
     bundle_bytes = (text + "\n").encode("utf-8")
     page = plan_page(view, photos=photos, thresholds=thresholds, sections=sections)

@@ -41,7 +41,7 @@ def plan_csv(view: PlanView) -> str:
     writer.writerow(COLUMNS)
     for group in view.groups:
         for place, card in enumerate(group.cards, 1):
-            known = card.verdict != ""
+            known = card.verdict != "" and group.beside_background
             writer.writerow(
                 (
                     cell(group.name),
@@ -54,7 +54,7 @@ def plan_csv(view: PlanView) -> str:
                     f"{card.lab[1]:.2f}",
                     f"{card.lab[2]:.2f}",
                     cell(card.color),
-                    card.verdict,
+                    card.verdict if known else "",
                     f"{card.delta_l:.2f}" if known else "",
                     f"{card.delta_e:.2f}" if known else "",
                     f"{card.ratio:.2f}" if known else "",

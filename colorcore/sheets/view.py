@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from colorcore.bundle import Bundle
 from colorcore.color.naming import describe_print
 from colorcore.contrast import VERDICTS
+from colorcore.pattern import Pattern
 from colorcore.sheets.second_look import look_again
 from colorcore.stacking import Placement, Plan
 from colorcore.swatch import Swatch
@@ -49,13 +50,15 @@ class Card:
 
 @dataclass(frozen=True)
 class Group:
-    """Squares that lie together. ``mark`` is the stack's number, or a dash for no stack."""
+    """Squares that lie together. ``mark`` is the stack's number, or a dash for no stack;
+    ``beside_background`` says whether its pieces are sewn to the background at all."""
 
     mark: str
     name: str
     role: str
     value: str
     cards: tuple[Card, ...]
+    beside_background: bool = True
 
     @property
     def is_stack(self) -> bool:
@@ -64,8 +67,8 @@ class Group:
 
     @property
     def verdicts(self) -> Mapping[str, int]:
-        """How many squares hold, are soft and melt."""
-        counts = Counter(card.verdict for card in self.cards)
+        """How many squares hold, are soft and melt; none of a stack away from the background."""
+        counts = Counter(card.verdict for card in self.cards if self.beside_background)
         return {word: counts[word] for word in VERDICTS}
 
     @property
@@ -96,13 +99,20 @@ class PlanView:
         """How many squares of all stacks hold, are soft and melt."""
         return {word: sum(group.verdicts[word] for group in self.stacks) for word in VERDICTS}
 
+    @property
+    def on_background(self) -> bool:
+        """Whether any stack is sewn to the background."""
+        return any(group.beside_background for group in self.stacks)
+
     def marks(self) -> Mapping[str, str]:
         """Return the mark of every square's group by address."""
         return {card.address: group.mark for group in self.groups for card in group.cards}
 
 
-def view_plan(plan: Plan, bundle: Bundle) -> PlanView:
+def view_plan(plan: Plan, bundle: Bundle, pattern: Pattern | None = None) -> PlanView:
     """Return ``plan`` with everything looked up in ``bundle``.
+
+    ``pattern`` tells which stacks are sewn to the background; without it, all are.
 
     Raises
     ------
@@ -115,18 +125,35 @@ def view_plan(plan: Plan, bundle: Bundle) -> PlanView:
     def card(place: Placement) -> Card:
         return _make_card(swatches[place.square], copies, place)
 
+    apart = set() if pattern is None else stacks_apart(pattern, plan.size)
     stacks = tuple(
-        Group(str(n), stack.name, stack.role, stack.value, tuple(map(card, stack.placements)))
+        Group(
+            mark=str(n),
+            name=stack.name,
+            role=stack.role,
+            value=stack.value,
+            cards=tuple(map(card, stack.placements)),
+            beside_background=stack.name not in apart,
+        )
         for n, stack in enumerate(plan.stacks, 1)
     )
+    on_background = any(stack.beside_background for stack in stacks)
     rest = []
     if plan.left_over:
-        rest.append(Group("\u2013", LEFT_OVER, "", "", tuple(map(card, plan.left_over))))
+        rest.append(
+            Group("\u2013", LEFT_OVER, "", "", tuple(map(card, plan.left_over)), on_background)
+        )
     if plan.stayed_out:
         out = sorted((swatches[name] for name in plan.stayed_out), key=lambda s: s.lab[0])
         cards = [_make_card(s, copies, None, _why_out(s, plan)) for s in out]
-        rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards)))
+        rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards), on_background))
     return PlanView(plan, bundle, stacks, tuple(rest), look_again(bundle.squares))
+
+
+def stacks_apart(pattern: Pattern, size: str = "") -> set[str]:
+    """Return the names of stacks that no background is sewn to, at one size or the first."""
+    sizes = [s for s in pattern.sizes if s.name == size] or [pattern.sizes[0]]
+    return {rule.name for rule in sizes[0].stacks if not rule.beside_background}
 
 
 def words_for(swatch: Swatch) -> str:

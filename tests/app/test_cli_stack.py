@@ -110,6 +110,17 @@ def test_a_square_as_background_is_not_dealt(measured: Path, tmp_path: Path, run
     assert "this is the background" in (tmp_path / "out" / "plan.html").read_text("utf-8")
 
 
+def test_a_pattern_without_background_needs_none(measured: Path, tmp_path: Path, run: Run) -> None:
+    rails = run("stack", measured, "--pattern", "lamplight-rails", "--out", tmp_path / "rails")
+    assert rails.code == 0, rails.err
+    assert "sewn to no background" in rails.out
+    assert "elts" not in rails.out.split("Look again")[0].replace("Melt\n", "")
+    stars = run("stack", measured, "--pattern", "gatepost-stars", "--out", tmp_path / "stars")
+    assert stars.code == 2
+    assert "name it with --background" in stars.err
+    assert not (tmp_path / "stars").exists()
+
+
 def test_thresholds_decide_the_verdicts(measured: Path, tmp_path: Path, run: Run) -> None:
     for holds, melts in ((20, 10), (60, 40)):
         options = ("--holds", str(holds), "--melts", str(melts))

@@ -207,6 +207,21 @@ def test_a_printed_background_lies_behind_the_squares() -> None:
     assert re.search(r'--mat: #919191 url\("data:image/jpeg;base64,', html)
 
 
+def test_a_stack_away_from_the_background_is_not_judged() -> None:
+    bundle = make_bundle(1, 3)
+    plan = make_plan(bundle)
+    names = [stack.name for stack in plan.stacks]
+    for apart in (names[:1], names):
+        view = view_plan(plan, bundle)
+        stacks = tuple(replace(g, beside_background=g.name not in apart) for g in view.stacks)
+        view = replace(view, stacks=stacks)
+        html = plan_page(view, photos=[None])
+        assert html.count('<p class="verdict ') == 3 - len(apart)
+        assert html.count('class="strip-ground"') == 3 - len(apart)
+        assert ("sews none of them" in html) == (apart == names)
+        assert sum(view.verdicts.values()) == 3 - len(apart)
+
+
 def test_cutter_cautions_are_there(html: str) -> None:
     text = Page(html).text
     assert "rotary cutter" in text

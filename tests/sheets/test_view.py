@@ -1,7 +1,11 @@
+import csv
+import io
 from dataclasses import replace
 
 import pytest
 
+from colorcore.pattern import read_pattern
+from colorcore.sheets.plan_csv import plan_csv
 from colorcore.sheets.second_look import look_again
 from colorcore.sheets.view import LEFT_OVER, STAYED_OUT, view_plan
 from tests.sheets.making import WHITE, make_bundle, make_plan
@@ -24,6 +28,22 @@ def test_counts_of_verdicts() -> None:
     for group in view.stacks:
         for word, n in group.verdicts.items():
             assert n == sum(card.verdict == word for card in group.cards)
+
+
+def test_the_pattern_tells_what_lies_beside_the_background() -> None:
+    bundle = make_bundle()
+    plan = replace(make_plan(bundle), pattern="Lamplight Rails", size="crib")
+    names = ("Dark rails", "Medium rails", "Light rails")
+    plan = replace(
+        plan,
+        stacks=tuple(replace(s, name=name) for s, name in zip(plan.stacks, names, strict=True)),
+    )
+    assert view_plan(plan, bundle).on_background
+    rails = view_plan(plan, bundle, read_pattern("lamplight-rails"))
+    assert not rails.on_background
+    assert set(rails.verdicts.values()) == {0}
+    for row in csv.DictReader(io.StringIO(plan_csv(rails), newline="")):
+        assert row["contrast"] == row["delta_l"] == row["luminance_ratio"] == ""
 
 
 def test_squares_kept_out_say_why() -> None:
