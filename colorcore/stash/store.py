@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from fractions import Fraction
+from itertools import chain
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
@@ -126,21 +127,15 @@ class Stash:
         marks = ", ".join("?" * len(chosen))
         query = (
             f"SELECT id, lightness, a, b FROM entry INDEXED BY entry_color "
-            f"WHERE removed = '' AND kind IN ({marks}) ORDER BY id"
+            f"WHERE removed = '' AND kind IN ({marks})"
         )
         with self._file.said():
-            rows = self._db.execute(query, chosen).fetchall()
-        table = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, 4)
-        return table[:, 0].astype(np.int64), table[:, 1:]
-
-    def newest_change(self) -> int:
-        """Return a number that differs after every change, to know what was made before it."""
-        with self._file.said():
-            row = self._db.execute(
-                "SELECT seq FROM sqlite_sequence WHERE name = 'change'"
-            ).fetchone()
-            kept = self._db.execute("SELECT count(*) FROM change").fetchone()
-        return (int(row[0]) if row else 0) * 2**20 + int(kept[0])
+            cursor = self._db.cursor()
+            cursor.row_factory = None
+            flat = np.fromiter(chain.from_iterable(cursor.execute(query, chosen)), np.float64)
+        table = flat.reshape(-1, 4)
+        table = table[np.argsort(table[:, 0])]
+        return table[:, 0].astype(np.int64), np.ascontiguousarray(table[:, 1:])
 
     def sources(self) -> set[str]:
         """Return the sources of all entries that are there, to leave out what is known."""
