@@ -43,7 +43,7 @@ def making_files(
     if beside is not None:
         files["side-by-side.png"] = encode_picture(draw_beside(making, beside), ".png")
     page = plan_page(
-        view_plan(making.plan, making.bundle),
+        view_plan(making.plan, making.bundle, making.pattern),
         photos=photos,
         thresholds=thresholds,
         sections=making_sections(content),
