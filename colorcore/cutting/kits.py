@@ -13,6 +13,7 @@ from functools import cache
 from math import ceil, floor
 
 from colorcore.cutting.avoiding import Badness, cut_around
+from colorcore.cutting.covering import choose_patterns
 from colorcore.cutting.guillotine import CutPart, Cutting, Guillotine, PieceWanted
 from colorcore.errors import CuttingError
 from colorcore.lengths import say_inches, say_size
@@ -230,8 +231,7 @@ def _fewest(vectors: Sequence[tuple[int, ...]], wanted: tuple[int, ...]) -> int:
         return 0
     if len(wanted) == 1:
         return ceil(wanted[0] / max(v[0] for v in vectors))
-    chosen = _solve(vectors, wanted, [1.0] * len(vectors), None)
-    return sum(chosen)
+    return sum(_chosen(choose_patterns(vectors, wanted, [1.0] * len(vectors))))
 
 
 def _share_out(
@@ -244,36 +244,15 @@ def _share_out(
         low, extra = divmod(wanted[0], squares)
         return [(low + (i < extra),) for i in range(squares)]
     costs = [float(sum(v) ** 2) for v in vectors]
-    chosen = _solve(vectors, wanted, costs, squares)
+    chosen = _chosen(choose_patterns(vectors, wanted, costs, exactly=True, total=squares))
     shares = [v for v, times in zip(vectors, chosen, strict=True) for _ in range(times)]
     return sorted(shares, key=lambda v: (-sum(v), v))
 
 
-def _solve(
-    vectors: Sequence[tuple[int, ...]],
-    wanted: tuple[int, ...],
-    costs: list[float],
-    squares: int | None,
-) -> list[int]:
-    import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    columns = np.array(vectors, dtype=float).T
-    constraints = [
-        LinearConstraint(columns, np.array(wanted), np.inf if squares is None else np.array(wanted))
-    ]
-    if squares is not None:
-        constraints.append(LinearConstraint(np.ones((1, len(vectors))), squares, squares))
-    solved = milp(
-        np.array(costs),
-        constraints=constraints,
-        integrality=np.ones(len(vectors)),
-        bounds=Bounds(0, np.inf),
-        options={"time_limit": 10},
-    )
-    if solved.x is None:
+def _chosen(times: list[int] | None) -> list[int]:
+    if times is None:
         raise CuttingError("The kits could not be shared out over the squares.")
-    return [int(n) for n in np.round(solved.x)]
+    return times
 
 
 def _cut_square(square: str, kits: tuple[int, ...], able: _Able, bad: Badness | None) -> SquareCut:

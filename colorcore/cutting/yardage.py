@@ -12,9 +12,12 @@ from itertools import product
 from math import ceil, floor
 from typing import Final
 
+from colorcore.cutting.covering import choose_patterns
 from colorcore.cutting.guillotine import PieceWanted
 from colorcore.errors import CuttingError
 from colorcore.lengths import SEAM, say_inches, say_size
+
+_MOST_PATTERNS: Final = 3000
 
 USABLE_WIDTH: Final = Fraction(42)
 OVERHANG: Final = Fraction(4)
@@ -208,26 +211,17 @@ def _pack(group: Sequence[tuple[int, Fraction, int]], width: Fraction) -> _Packe
 def _pack_exactly(
     group: Sequence[tuple[int, Fraction, int]], width: Fraction
 ) -> list[tuple[tuple[int, int], ...]] | None:
-    import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
     patterns = _strip_patterns([along for _, along, _ in group], width)
-    if not patterns or len(patterns) > 3000:
+    if not patterns or len(patterns) > _MOST_PATTERNS:
         return None
-    columns = np.array(patterns, dtype=float).T
-    need = np.array([count for _, _, count in group], dtype=float)
-    solved = milp(
-        np.ones(len(patterns)),
-        constraints=LinearConstraint(columns, need, np.inf),
-        integrality=np.ones(len(patterns)),
-        bounds=Bounds(0, np.inf),
-        options={"time_limit": 5},
+    chosen = choose_patterns(
+        patterns, [count for _, _, count in group], [1.0] * len(patterns), seconds=5
     )
-    if solved.status != 0:
+    if chosen is None:
         return None
     left = [count for _, _, count in group]
     fills = []
-    for pattern, times in zip(patterns, np.round(solved.x).astype(int), strict=True):
+    for pattern, times in zip(patterns, chosen, strict=True):
         for _ in range(times):
             fill = []
             for n, (index, _, _) in enumerate(group):
@@ -245,7 +239,7 @@ def _strip_patterns(lengths: Sequence[Fraction], width: Fraction) -> list[tuple[
     found: list[tuple[int, ...]] = []
 
     def grow(taken: tuple[int, ...], room: Fraction) -> None:
-        if len(found) > 3000:
+        if len(found) > _MOST_PATTERNS:
             return
         n = len(taken)
         if n == len(lengths):
