@@ -139,7 +139,7 @@ class Program:
     def _outcome(self, highspy: Any, solver: Any) -> Outcome:
         info, solution = solver.getInfo(), solver.getSolution()
         optimal = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
-        # 2 is HiGHS' word for 'feasible'.
+        # 2 is HiGHS' word for 'feasible'; a search that was stopped may hold something else.
         found = optimal or info.primal_solution_status == 2
         objective = float(info.objective_function_value) if found else np.inf
         return Outcome(
