@@ -125,13 +125,17 @@ def rank_backgrounds(
     Raises
     ------
     DealError
-        If the pattern has no such size, or there is no candidate or no square.
+        If the pattern has no such size or no background, or there is no candidate or no square.
     """
     limits = thresholds or Thresholds()
     if not candidates or not bundle.squares:
         raise DealError("Ranking needs at least one background and one square.")
     if pattern is not None:
-        find_size(pattern, size)
+        stacks = find_size(pattern, size).stacks
+        if not any(rule.beside_background and rule.squares for rule in stacks):
+            raise DealError(
+                f"{pattern.name} sews no stack to a background; compare backgrounds without it."
+            )
     cutter = _Cutter(bundle, limits)
     ranked: list[Candidate] = []
     cuts_of: dict[int, list[_Cut]] = {}

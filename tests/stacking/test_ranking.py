@@ -118,6 +118,11 @@ def test_nothing_to_rank() -> None:
         )
 
 
+def test_a_pattern_without_background_has_nothing_to_rank() -> None:
+    with pytest.raises(DealError, match="sews no stack to a background"):
+        rank_backgrounds(solids(20, 50), [(WHITE, ())], pattern=read_pattern("lamplight-rails"))
+
+
 def test_chart_is_sound_and_told_in_words() -> None:
     bundle = solids(20, 30, 31, 32, 60, 90)
     label = Background('<b>"odd" & long', (30.0, 0.0, 0.0))
