@@ -270,12 +270,14 @@ def _carry(frames: tuple[_Frame, ...], x: Fraction, y: Fraction) -> tuple[float,
 
 
 def _whole(kit: Mapping[tuple[Fraction, Fraction, Then], Fraction]) -> Kit:
-    return tuple(
-        KitPiece(w, h, ceil(count), then)
-        for (w, h, then), count in sorted(kit.items(), key=lambda item: item[0][0] * item[0][1])[
-            ::-1
-        ]
-    )
+    pieces = [
+        # The segments of a strip set are cut from one strip.
+        KitPiece(w, h * ceil(count), 1, then)
+        if then is Then.STRIP
+        else KitPiece(w, h, ceil(count), then)
+        for (w, h, then), count in kit.items()
+    ]
+    return tuple(sorted(pieces, key=lambda p: (-p.width * p.height, p.width, p.then.value)))
 
 
 def spread(sewing: Sewing, size: str) -> Layout:
