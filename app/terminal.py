@@ -99,7 +99,7 @@ class Progress:
 
     def __call__(self, done: int, total: int, words: str) -> None:
         """Say that ``done`` of ``total`` steps are done and what comes now."""
-        text = printable(f"{words} ({done} of {total})" if total > 1 else words)
+        text = printable(f"{words} ({done} of {total} done)" if total > 1 else words)
         if self._lines:
             print(text, file=sys.stderr, flush=True)
         elif self._live:

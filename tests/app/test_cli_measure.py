@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from app.commands._photos import grid, photo_point, picture_paths, side
-from app.terminal import NO_BREAK, table, wrap
+from app.terminal import NO_BREAK, wrap
 from colorcore.errors import PhotoError
 from tests.app.conftest import Outcome, TablePhoto
 
@@ -148,8 +148,3 @@ def test_an_address_stays_with_its_value(capsys: pytest.CaptureFixture[str]) -> 
     assert len(lines) > 2
     for line in lines:
         assert re.fullmatch(r"  (1-A\d+ \d+  )*1-A\d+ \d+", line)
-
-
-def test_tables_align() -> None:
-    lines = table(("Stack", "Squares"), [("Stars", "14"), ("B", "3")], right=(1,))
-    assert lines == ["Stack  Squares", "-----  -------", "Stars       14", "B            3"]
