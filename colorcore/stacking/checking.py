@@ -81,7 +81,7 @@ def _sentence(name: str, plan: Plan, judged: Mapping[str, SquareContrast]) -> st
         )
     if every:
         words.append(
-            f"every piece would melt somewhere along its seams: {', '.join(every)}; swap, or "
-            "take another background"
+            f"every piece would melt somewhere along its seams: {', '.join(every)}; "
+            "swap, or take another background"
         )
-    return f"{name}, seen from across a room: {'. '.join(w[0].upper() + w[1:] for w in words)}."
+    return f"{name}, seen from across a room: {'. And '.join(words)}."

@@ -204,13 +204,14 @@ def _evenness_figures(problem: Problem, assigned: IntArray) -> tuple[tuple[str, 
         means = stack_means(even, assigned)
         for name, spread, column in zip(even.names, np.ptp(means, axis=0), means.T, strict=True):
             if name.startswith("mean"):
-                words = f"{group}: largest difference in {name}"
+                words = f"{group}: {name}, apart by"
                 figures.append((words, round(float(spread), 2)))
                 continue
             sizes = np.array([problem.rules[s].squares for s in even.stacks])
             counts = " and ".join(str(round(c)) for c in column * sizes)
-            words = f"{group}: {name} {counts}; largest difference"
-            figures.append((words, float(np.ptp(np.rint(column * sizes)))))
+            if column.any():
+                words = f"{group}: {name} {counts}, apart by"
+                figures.append((words, float(np.ptp(np.rint(column * sizes)))))
     return tuple(figures)
 
 
