@@ -23,7 +23,7 @@ from colorcore.swatch.model import Swatch
 
 PLAIN_CONTRAST: Final = 1.5
 """CIELAB units of contrast below which there is no print to compare, only a colour."""
-PLAIN_WITHIN: Final = 0.6
+PLAIN_WITHIN: Final = 0.5
 """CIELAB units within which solids count as one: less than an eye tells edge to edge (about one
 unit; common practice, no source)."""
 SURE_BELOW: Final = 0.85

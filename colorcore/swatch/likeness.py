@@ -23,6 +23,7 @@ _MARGIN: Final = 0.04
 _QUANTILES: Final = (np.arange(24) + 0.5) / 24
 _BANDS: Final = 10
 _LEAST_OVERLAP: Final = 0.2
+"""As a share of the smaller of the two areas that show."""
 _SD_LIMITS: Final = (0.3, 0.7)
 """Two squares of one photo share most of what their sd counts, so it may not excuse more."""
 
@@ -81,7 +82,7 @@ def describe_print(swatch: Swatch) -> PrintProfile:
         lab=np.array(swatch.lab),
         variance=np.clip(swatch.lab_sd, *_SD_LIMITS) ** 2 + _crop_variance(linear, shows),
         quantiles=along[:, (_QUANTILES * along.shape[1]).astype(int)].astype(np.float64),
-        bands=_band_power(away, swatch.side_inches),
+        bands=_band_power(away, shows, swatch.side_inches),
         away=np.asarray(cv2.resize(away, size, interpolation=cv2.INTER_AREA), dtype=np.float32),
         shows=cv2.resize(shows.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0,
         contrast=float(np.sqrt(np.mean(np.sum(np.square(inside - mean), axis=1)))),
@@ -169,9 +170,11 @@ def _crop_variance(linear: NDArray[np.float32], shows: NDArray[np.bool_]) -> NDA
     return np.asarray(lab_from_linear(np.array(quarters)).var(axis=0, ddof=1) / len(quarters))
 
 
-def _band_power(away: NDArray[np.float32], side_inches: float) -> NDArray[np.float64]:
-    """Root power (10, 3) by frequency."""
-    window = _window()
+def _band_power(
+    away: NDArray[np.float32], shows: NDArray[np.bool_], side_inches: float
+) -> NDArray[np.float64]:
+    """Root power (10, 3) by frequency, as if the whole square showed."""
+    window = _window() * shows
     index = _band_index(side_inches)
     power = np.empty((_SIDE * _SIDE, 3))
     for channel in range(3):
@@ -220,7 +223,8 @@ def _best_shift(fixed: Transforms, moved: Transforms) -> float:
     own = np.fft.irfft2(fixed[1] * np.conj(moved[2]))
     others = np.fft.irfft2(fixed[2] * np.conj(moved[1]))
     overlap = np.fft.irfft2(fixed[2] * np.conj(moved[2]))
-    enough = overlap > _LEAST_OVERLAP * _OVERLAY_SIDE**2
+    whole = min(float(fixed[2][0, 0].real), float(moved[2][0, 0].real))
+    enough = overlap > _LEAST_OVERLAP * whole
     if not enough.any():
         return -1.0
     level = np.maximum((own[enough] + others[enough]) / 2, 1e-6)

@@ -15,7 +15,7 @@ from colorcore.swatch.glare import find_glare
 from colorcore.swatch.model import Swatch
 from colorcore.swatch.palette import extract_palette
 from colorcore.swatch.pieces import piece_values_of
-from colorcore.swatch.rectifying import inner_mask, picture_side, rectify
+from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
 from colorcore.swatch.texture import Texture, measure_texture, print_signal
 
 READING_INCHES: Final = 72.0
@@ -89,8 +89,8 @@ def measure_square(
     flags = [*found.flags, *calibration.flags(corners)]
 
     inner = inner_mask(side, MARGIN)
-    mask = inner if patch.shows.all() else inner & patch.shows
-    shows = patch.shows
+    shows = patch.shows if patch.shows.all() else away_from_edges(patch.shows, MARGIN)
+    mask = inner & shows
     glare = find_glare(linear, mask)
     if glare is not None:
         flags.append("glare")

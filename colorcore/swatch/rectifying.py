@@ -83,6 +83,14 @@ def inner_mask(side: int, margin: float) -> NDArray[np.bool_]:
     return mask
 
 
+def away_from_edges(shows: NDArray[np.bool_], margin: float) -> NDArray[np.bool_]:
+    """Return where a square (N, N) shows and everything within ``margin`` (a share of the side)
+    shows as well: beside what covers it lie that thing's own ragged edge and shadow."""
+    reach = 2 * round(shows.shape[0] * margin) + 1
+    kernel = np.ones((reach, reach), np.uint8)
+    return np.asarray(cv2.erode(shows.view(np.uint8), kernel) > 0)
+
+
 def _window(photo: Photo, corners: Quad, block: int) -> tuple[int, int, int, int]:
     """The part of the photo that the outline touches and a block more, in whole blocks unless the
     photo ends before; at least one pixel."""

@@ -58,7 +58,7 @@ def test_other_scale_of_the_same_design_stays_apart() -> None:
 
 def test_solids_join_by_colour_alone() -> None:
     plain = np.zeros((300, 300), np.int64)
-    near = (RED[0] + 0.3, RED[1], RED[2])
+    near = (RED[0] + 0.1, RED[1], RED[2])
     far = (RED[0] + 4, RED[1], RED[2])
     assert grouped([paint(plain, RED), paint(plain, near), paint(plain, far)]) == [0, 0, 1]
 
