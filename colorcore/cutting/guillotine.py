@@ -25,6 +25,13 @@ from colorcore.errors import CuttingError
 Counts = tuple[int, ...]
 
 _MOST_STATES: Final = 200_000
+_MOST_JOINS: Final = 600_000
+_MOST_PLACES: Final = 300
+
+
+_TOO_MANY: Final = (
+    "These pieces are too small or too many to try every cutting; ask for fewer pieces per square."
+)
 
 
 @dataclass(frozen=True)
@@ -145,7 +152,10 @@ class Guillotine:
         self._xs = _sums({a for side in kinds for a, _ in side}, self._w)
         self._ys = _sums({b for side in kinds for _, b in side}, self._h)
         self._known: dict[tuple[int, int], list[_Tree]] = {}
+        self._joins = 0
         self.states = 0
+        if len(self._xs) + len(self._ys) > _MOST_PLACES:
+            raise CuttingError(_TOO_MANY)
 
     def frontier(self) -> tuple[Counts, ...]:
         """Return every count of pieces that no other beats, most pieces first."""
@@ -221,10 +231,7 @@ class Guillotine:
                 self._join(best, first, second, along, at, w, h)
         unbeaten = _unbeaten(list(best.values()))
         if len(self._known) * max(1, len(unbeaten)) > _MOST_STATES:
-            raise CuttingError(
-                "These pieces are too small or too many to try every cutting; "
-                "ask for fewer pieces per square."
-            )
+            raise CuttingError(_TOO_MANY)
         self._known[(w, h)] = unbeaten
         return unbeaten
 
@@ -239,6 +246,9 @@ class Guillotine:
         h: int,
     ) -> None:
         most = self._most
+        self._joins += len(first) * len(second)
+        if self._joins > _MOST_JOINS:
+            raise CuttingError(_TOO_MANY)
         for a in first:
             for b in second:
                 counts = tuple(

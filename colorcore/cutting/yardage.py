@@ -18,6 +18,9 @@ from colorcore.errors import CuttingError
 from colorcore.lengths import SEAM, say_inches, say_size
 
 _MOST_PATTERNS: Final = 3000
+_MOST_TURNABLE: Final = 6
+_MOST_EXACT: Final = 20
+_SECONDS: Final = 0.5
 
 USABLE_WIDTH: Final = Fraction(42)
 OVERHANG: Final = Fraction(4)
@@ -119,7 +122,7 @@ def plan_strips(
                 f"{say_inches(width)} in of usable width."
             )
     ways = [_ways(p, width) for _, p in wanted]
-    if sum(len(w) > 1 for w in ways) > 10:
+    if sum(len(w) > 1 for w in ways) > _MOST_TURNABLE:
         ways = [[min(w, key=lambda way: _alone(way, p.most, width))] if len(w) > 1 else w
                 for w, (_, p) in zip(ways, wanted, strict=True)]  # fmt: skip
     best: tuple[Fraction, int, list[StripKind], bool] | None = None
@@ -133,7 +136,8 @@ def plan_strips(
         for height in sorted(heights, reverse=True):
             key = (height, tuple(heights[height]))
             if key not in known:
-                known[key] = _pack(heights[height], width)
+                solved = sum(packed.solved for packed in known.values())
+                known[key] = _pack(heights[height], width, exactly=solved < _MOST_EXACT)
             for fill, strips in known[key].fills:
                 used = sum((n * heights_of(heights[height], i) for i, n in fill), Fraction(0))
                 kinds.append(StripKind(height, strips, fill, width - used))
@@ -174,9 +178,10 @@ def _alone(way: tuple[Fraction, Fraction], count: int, width: Fraction) -> Fract
 class _Packed:
     fills: tuple[tuple[tuple[tuple[int, int], ...], int], ...]
     proven: bool
+    solved: bool = False
 
 
-def _pack(group: Sequence[tuple[int, Fraction, int]], width: Fraction) -> _Packed:
+def _pack(group: Sequence[tuple[int, Fraction, int]], width: Fraction, *, exactly: bool) -> _Packed:
     """Fewest strips of one height for pieces (index, length along the strip, count): longest
     piece first into the first strip with room; where that misses the lower bound, all ways to
     fill a strip go into an integer program."""
@@ -198,14 +203,15 @@ def _pack(group: Sequence[tuple[int, Fraction, int]], width: Fraction) -> _Packe
     per_kind = max(ceil(count / floor(width / along)) for _, along, count in group)
     fills: list[tuple[tuple[int, int], ...]] = [tuple(sorted(f.items())) for _, f in strips]
     proven = len(group) == 1 or len(strips) <= max(bound, per_kind)
-    if not proven and len(group) <= 6:
+    solve = exactly and not proven and len(group) <= 6
+    if solve:
         exact = _pack_exactly(order, width)
         if exact is not None:
             fills, proven = exact, True
     counted: dict[tuple[tuple[int, int], ...], int] = {}
     for pieces in fills:
         counted[pieces] = counted.get(pieces, 0) + 1
-    return _Packed(tuple(counted.items()), proven)
+    return _Packed(tuple(counted.items()), proven, solve)
 
 
 def _pack_exactly(
@@ -215,7 +221,7 @@ def _pack_exactly(
     if not patterns or len(patterns) > _MOST_PATTERNS:
         return None
     chosen = choose_patterns(
-        patterns, [count for _, _, count in group], [1.0] * len(patterns), seconds=5
+        patterns, [count for _, _, count in group], [1.0] * len(patterns), seconds=_SECONDS
     )
     if chosen is None:
         return None

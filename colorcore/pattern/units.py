@@ -11,6 +11,7 @@ from colorcore.pattern.sewing import Binding, Border, FabricSource, Placed, Quil
 
 _MOST_UNITS: Final = 10_000
 _DEEPEST: Final = 8
+_MOST_PATCHES: Final = 50_000
 
 
 def read_units(pattern: Pattern) -> Sewing:
@@ -26,6 +27,7 @@ def read_units(pattern: Pattern) -> Sewing:
     top.only("unit", "section", "layout", "binding")
     stacks = [rule.name for rule in pattern.sizes[0].stacks]
     units: dict[str, Unit] = {}
+    depths: dict[str, int] = {}
     tables = [
         *((t, False) for t in top.tables("unit")),
         *((t, True) for t in top.tables("section")),
@@ -34,7 +36,7 @@ def read_units(pattern: Pattern) -> Sewing:
     for (table, is_section), name in zip(tables, names, strict=True):
         if names.count(name) > 1:
             table.fail("name", f"a name that no other unit or section has, not {name!r} again")
-        units[name] = _read_unit(table, name, stacks, units, names, is_section)
+        units[name] = _read_unit(table, name, stacks, units, names, is_section, depths)
     tile = _read_rows(top.table("layout"), "tile", units)
     binding = _read_binding(top)
     quilts = {}
@@ -53,6 +55,7 @@ def _read_unit(
     units: Mapping[str, Unit],
     all_names: list[str],
     is_section: bool,
+    depths: dict[str, int],
 ) -> Unit:
     table.only("name", "rows", *(() if is_section else ("fabrics", "patch")))
     fabrics = () if is_section else _read_fabrics(table.table("fabrics"), stacks)
@@ -70,14 +73,26 @@ def _read_unit(
     if not rows:
         table.fail("rows", 'rows of patches such as [["a", "b"], ["b, turned 180", "a"]]')
     width, height = _measure(table, "rows", rows, sizes)
-    if _depth(rows, units) > _DEEPEST:
+    depth = 1 + max((depths[p.name] for row in rows for p in row if p.name in depths), default=0)
+    if depth > _DEEPEST:
         table.fail("rows", f"units in units at most {_DEEPEST} deep")
+    depths[name] = depth
     return Unit(name, fabrics, tuple(patches), rows, width, height, is_section)
 
 
-def _depth(rows: tuple[tuple[Placed, ...], ...], units: Mapping[str, Unit]) -> int:
-    inner = [_depth(units[p.name].rows, units) for row in rows for p in row if p.name in units]
-    return 1 + max(inner, default=0)
+def _count_patches(rows: tuple[tuple[Placed, ...], ...], units: Mapping[str, Unit]) -> int:
+    inside: dict[str, int] = {}
+
+    def count(some: tuple[tuple[Placed, ...], ...]) -> int:
+        total = 0
+        for row in some:
+            for placed in row:
+                if placed.name in units and placed.name not in inside:
+                    inside[placed.name] = count(units[placed.name].rows)
+                total += inside.get(placed.name, 1)
+        return total
+
+    return count(rows)
 
 
 def _read_fabrics(table: Table, stacks: list[str]) -> tuple[FabricSource, ...]:
@@ -328,7 +343,10 @@ def _read_quilt(
     else:
         return None
     sizes = {name: (unit.width, unit.height) for name, unit in units.items()}
-    width, height = _measure(table, "rows" if "rows" in table.data else "across", rows, sizes)
+    key = "rows" if "rows" in table.data else "across"
+    if _count_patches(rows, units) > _MOST_PATCHES:
+        table.fail(key, f"a quilt of at most {_MOST_PATCHES} patches")
+    width, height = _measure(table, key, rows, sizes)
     borders = []
     for place in table.tables("border", most=12):
         place.only("name", "width", "fabric")

@@ -30,6 +30,9 @@ _W_DIFFER: Final = 30.0
 _W_BESIDE: Final = 10.0
 _W_SPREAD: Final = 4.0
 _NEAR_INCHES: Final = 4.0
+_MOST_SLOTS: Final = 2_500
+_MOST_SETTLED: Final = 800
+"""Slots up to which every exchange is weighed at once in the end; it takes their square."""
 
 
 @dataclass(frozen=True)
@@ -99,6 +102,11 @@ def pair(
     CuttingError
         If there are fewer kits than slots, or a lock asks for a kit that there is not.
     """
+    if len(layout.slots) > _MOST_SLOTS:
+        raise CuttingError(
+            f"This quilt takes {len(layout.slots)} prints; up to {_MOST_SLOTS} can be paired. "
+            "Make it in parts."
+        )
     supplies = supplies_of(stacks)
     groups = _group(layout, stacks, supplies)
     squares = sorted({s.square for s in supplies})
@@ -280,7 +288,8 @@ def _anneal(
     slots_all = [s for slots, _ in movable for s in slots]
     group_of = {s: k for k, (slots, _) in enumerate(movable) for s in slots}
     spare = [[i for i in able if i not in set(assigned.tolist())] for _, able in movable]
-    steps = int(effort * 60 * len(slots_all)) + 500
+    settled = len(assigned) <= _MOST_SETTLED
+    steps = int(effort * (60 if settled else 90) * len(slots_all)) + 500
     hot, cold = 3.0, 0.03
     for step in range(steps):
         if progress is not None and step % 2000 == 0:
@@ -290,7 +299,8 @@ def _anneal(
         _try_exchange(
             terms, movable, spare, assigned, labels, current, slot, group_of[slot], rng, heat
         )
-    _settle(terms, movable, assigned, current)
+    if settled:
+        _settle(terms, movable, assigned, current)
     return terms.cost(current)
 
 

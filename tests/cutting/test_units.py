@@ -201,3 +201,48 @@ def test_mixed_kits_share_squares_as_brute_force_does() -> None:
     assert [sum(c.kits[k] for c in cutting.cuts) for k in (0, 1)] == [3, 3]
     # Six kits over nine squares: none gives more than one.
     assert max(sum(c.kits) for c in cutting.cuts) == 1
+
+
+def test_endless_nesting_is_refused_at_once() -> None:
+    """Twelve sections, each of two of the one before, or each of ten by ten."""
+    nested = "".join(
+        f'[[section]]\nname = "s{n}"\nrows = [["s{n - 1}", "s{n - 1}"]]\n' for n in range(1, 12)
+    ).replace('"s0"', '"pair"')
+    with pytest.raises(PatternError, match="8 deep"):
+        read(HEAD + 'rows = [["pair"]]\n' + PAIR + nested)
+    row = "[" + ", ".join(['"X"'] * 10) + "]"
+    square = "[" + ", ".join([row] * 10) + "]"
+    huge = "".join(
+        f'[[section]]\nname = "s{n}"\nrows = {square}\n'.replace(
+            "X", f"s{n - 1}" if n > 1 else "pair"
+        )
+        for n in range(1, 7)
+    )
+    with pytest.raises(PatternError, match="at most 50000 patches"):
+        read(HEAD + 'rows = [["s6"]]\n' + PAIR + huge)
+
+
+def test_too_many_prints_to_pair_are_refused_in_words() -> None:
+    from colorcore.piecing import pair
+
+    text = HEAD + 'rows = [["s2"]]\n' + PAIR
+    row = "[" + ", ".join(['"X"'] * 40) + "]"
+    for n, inner in ((1, "pair"), (2, "s1")):
+        rows = "[" + ", ".join([row] * (40 if n == 1 else 1)) + "]"
+        text += f'[[section]]\nname = "s{n}"\nrows = {rows}\n'.replace("X", inner)
+    layout = spread(
+        read_units(parse_pattern(text.replace(", ".join(['"s1"'] * 40), '"s1"'))), "mat"
+    )
+    assert len(layout.slots) == 3200
+    with pytest.raises(CuttingError, match="3200 prints"):
+        pair(layout, (), {})
+
+
+def test_pieces_beyond_counting_are_refused_in_words() -> None:
+    from colorcore.cutting import Guillotine, PieceWanted
+
+    with pytest.raises(CuttingError, match="too small or too many"):
+        Guillotine(F(10), F(10), [PieceWanted("crumbs", F(1, 64), F(1, 64), 10_000)])
+    crumbs = [PieceWanted(str(n), F(n, 64), F(n, 64), 90) for n in (49, 51)]
+    with pytest.raises(CuttingError, match="too small or too many"):
+        Guillotine(F(10), F(10), crumbs).frontier()
