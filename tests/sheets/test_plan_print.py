@@ -1,0 +1,95 @@
+"""The sheet in a real browser: on paper, on a phone, for those who cannot see it."""
+
+import json
+import re
+import shutil
+import subprocess
+from html import escape
+from pathlib import Path
+
+import pytest
+
+from colorcore.sheets.plan_page import plan_page
+from colorcore.sheets.view import view_plan
+from tests.sheets.making import make_bundle, make_photo, make_plan
+
+FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--hide-scrollbars",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def sheet() -> str:
+    bundle = make_bundle()
+    return plan_page(view_plan(make_plan(bundle, spare=3), bundle), photos=[make_photo(bundle)])
+
+
+def browse(folder: Path, *options: str, page: str) -> str:
+    path = folder / "page.html"
+    path.write_text(page, encoding="utf-8")
+    browser = shutil.which("chromium") or shutil.which("chromium-browser")
+    if browser is None:
+        pytest.skip("no Chromium on this machine: apt-get install chromium")
+    done = subprocess.run(
+        [browser, *FLAGS, f"--user-data-dir={folder / 'browser'}", *options, path.as_uri()],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
+    return done.stdout
+
+
+def measured(page: str, width: int) -> str:
+    """Return a page that holds ``page`` at a width in pixels and writes down what overflows."""
+    return (
+        f'<!doctype html><iframe id="f" style="width:{width}px;height:900px;border:0" '
+        f'srcdoc="{escape(page, quote=True)}"></iframe><script>'
+        "document.getElementById('f').onload = (event) => {"
+        " const inside = event.target.contentDocument;"
+        " const wide = [...inside.querySelectorAll('body *')].filter((e) => !e.closest('.pan')"
+        " && !e.closest('.unseen') && e.getBoundingClientRect().right > inside.documentElement"
+        ".clientWidth + 1).map((e) => e.tagName + '.' + e.getAttribute('class'));"
+        " document.body.textContent = 'RESULT' + JSON.stringify({"
+        " page: inside.documentElement.scrollWidth, wide: wide}) + 'END'; };</script>"
+    )
+
+
+@pytest.mark.parametrize("width", [390, 820, 1440])
+def test_nothing_reaches_over_the_edge(sheet: str, tmp_path: Path, width: int) -> None:
+    dom = browse(tmp_path, "--dump-dom", "--virtual-time-budget=10000", page=measured(sheet, width))
+    found = re.search(r"RESULT(.*)END", dom, re.DOTALL)
+    assert found is not None
+    result = json.loads(found[1])
+    assert result == {"page": width, "wide": []}
+
+
+@pytest.mark.parametrize(("paper", "points"), [("letter", (612, 792)), ("A4", (595, 842))])
+def test_printed(sheet: str, tmp_path: Path, paper: str, points: tuple[int, int]) -> None:
+    assert sheet.count("@page {") == 1
+    page = sheet.replace("@page {", f"@page {{ size: {paper};")
+    pdf = tmp_path / "sheet.pdf"
+    browse(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", page=page)
+    if shutil.which("pdfinfo") is None:
+        pytest.skip("no pdfinfo on this machine: apt-get install poppler-utils")
+    told = subprocess.run(["pdfinfo", pdf], capture_output=True, text=True, check=True).stdout
+    size = re.search(r"Page size: +([\d.]+) x ([\d.]+)", told)
+    assert size is not None
+    assert [float(v) for v in size.groups()] == pytest.approx(points, abs=1)
+    text = subprocess.run(
+        ["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True
+    ).stdout
+    pages = text.split("\f")[:-1]
+    assert 4 <= len(pages) <= 6
+    # The photo shares the first page with the figures, and each stack begins a page of its own.
+    assert "Where every square lies" in pages[0]
+    assert "kitchen table 1.jpg" in pages[0]
+    for name in ("Star points", "Fill one", "Fill two"):
+        begins = [page for page in pages[1:] if page.strip().splitlines()[0].find(name) >= 0]
+        assert len(begins) == 1, name
+    for square in make_bundle().squares:
+        cards = sum(len(re.findall(rf"\b{square.id}\b", page)) for page in pages[1:])
+        assert cards >= 1, square.id
+    assert "rotary cutter" in text
