@@ -43,7 +43,9 @@ def register(subparsers: Any) -> None:
         action="append",
         required=True,
         help="a background: a CSS colour such as '#f4efe6', the address of a square in the "
-        "photo, or the name of a fabric in the stash (repeat it to compare)",
+        "photo, the name of a fabric in the stash, or a photo of the cloth: cloth.jpg, "
+        "cloth.jpg:B3 for one of several pieces, cloth.jpg@X,Y,X,Y for a region from corner to "
+        "corner (repeat it to compare)",
     )
     parser.add_argument(
         "--pattern", metavar="P", help="a pattern file, or the name of one that comes along"

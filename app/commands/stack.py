@@ -42,8 +42,8 @@ def register(subparsers: Any) -> None:
         "--background",
         metavar="B",
         help="the background fabric: a CSS colour such as '#f4efe6' or 'lab(95 0 2)', the "
-        "address of a square in the photo, or the name of a fabric in the stash; "
-        "needed unless the pattern has none",
+        "address of a square in the photo, the name of a fabric in the stash, or a photo of the "
+        "cloth (cloth.jpg, cloth.jpg:B3, cloth.jpg@X,Y,X,Y); needed unless the pattern has none",
     )
     parser.add_argument("--out", required=True, metavar="FOLDER", help="where to write the plan")
     parser.add_argument("--size", metavar="NAME", help="a size of the pattern (default: its first)")

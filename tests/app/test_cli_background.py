@@ -9,7 +9,7 @@ import pytest
 
 from colorcore.bundle import Bundle, PhotoRecord, write_bundle
 from colorcore.sheets.plan_json import read_plan
-from tests.app.conftest import Outcome
+from tests.app.conftest import Outcome, TablePhoto
 from tests.contrast.printing import places as pixel_places
 from tests.contrast.printing import printed_square
 
@@ -72,6 +72,31 @@ def test_bad_input_is_one_sentence(
     assert said in outcome.err
     assert "Traceback" not in outcome.err
     assert len(outcome.err.strip().splitlines()) == 1
+
+
+def test_cloth_in_a_photo(
+    table_photos: tuple[TablePhoto, TablePhoto], bundle_file: Path, run: Run
+) -> None:
+    photo, truth = table_photos[0].path, table_photos[0].truth
+    square = min(truth.squares, key=lambda s: s.lab[0])
+    x, y = np.asarray(square.corners).mean(axis=0)
+    region = f"{photo}@{x - 20:.0f},{y - 20:.0f},{x + 20:.0f},{y + 20:.0f}"
+    address = f"{'ABCDEFGH'[square.row]}{square.column + 1}"
+    for text in (region, f"{photo}:{address}"):
+        outcome = run("background", bundle_file, "--try", text)
+        assert outcome.code == 0
+        line = next(li for li in outcome.out.splitlines() if li.startswith("1  "))
+        lightness = float(line.split(" %")[0].split()[-2])
+        assert lightness == pytest.approx(square.lab[0], abs=8)
+    for text, said in (
+        (str(photo), "shows 42 pieces"),
+        (f"{photo}:Z9", "Z9 is none of them"),
+        (f"{photo}@0,0,1,1", "at least 4 pixels"),
+        ("none.jpg", "no such file"),
+    ):
+        outcome = run("background", bundle_file, "--try", text)
+        assert outcome.code == 2
+        assert said in outcome.err
 
 
 def test_a_second_deal_moves_as_few_as_it_can(bundle_file: Path, tmp_path: Path, run: Run) -> None:
