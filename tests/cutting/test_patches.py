@@ -36,7 +36,7 @@ def geese(width: str) -> Patch:
         ("2", "2 7/8"),
         # allpeoplequilt.com, 'Pinwheel Star' (1 October 2019): 3 in from 3 7/8 in squares.
         ("3", "3 7/8"),
-        # allpeoplequilt.com, "Mother's Favorite" (15 April 2019): 4 in from 4 7/8 in squares.
+        # quilterscache.com, "Kite's Tail": squares 7/8 in larger than finished, 4 7/8 in for 4 in.
         ("4", "4 7/8"),
     ],
 )
@@ -51,7 +51,8 @@ def test_half_square_triangles(finished: str, cut: str) -> None:
 @pytest.mark.parametrize(
     ("finished", "cut"),
     [
-        # quilterscache.com, 'Washington Star 2': 4 in from 5 1/4 in squares, cut on both diagonals.
+        # quilterscache.com, "Kite's Tail": squares 1 1/4 in larger than finished, 5 1/4 in for 4 in,
+        # cut on both diagonals.
         ("4", F(21, 4)),
         # allpeoplequilt.com, 'Pinwheel Star': 3 in from 4 1/4 in and 6 in from 7 1/4 in squares.
         ("3", F(17, 4)),

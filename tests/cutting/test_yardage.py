@@ -54,6 +54,15 @@ def test_strips_of_a_worked_example() -> None:
     assert {n for k in plan.kinds for _, n in k.pieces} == {4, 3}
 
 
+def test_strips_of_another_worked_example() -> None:
+    """judysquiltsandthings.blogspot.com, 3 May 2011: 88 squares of 4½ in from 40 in cloth are 11
+    strips, 49½ in; 16 triangles of 4 in come from 8 squares of 4⅞ in, one strip more."""
+    squares = PieceWanted("squares", F(9, 2), F(9, 2), 88)
+    assert plan_strips([squares], usable=F(40)).length == F(99, 2)
+    with_triangles = [squares, PieceWanted("triangles", F(39, 8), F(39, 8), 8)]
+    assert plan_strips(with_triangles, usable=F(40)).length == F(99, 2) + F(39, 8)
+
+
 def test_binding_of_a_worked_example() -> None:
     """castillejacotton.blogspot.com, 2 June 2013: 50 x 60 in from 40 in cloth less 2 in a strip
     takes 6 strips."""
