@@ -13,7 +13,7 @@ from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart, find_chart, read_chart
 from colorcore.light.gathering import square_mean
 from colorcore.light.model import Reference
-from colorcore.light.paper import Sheet, look_at, paper_at, pick_paper, sheets_of
+from colorcore.light.paper import Sheet, grey_cards, look_at, paper_at, pick_paper, sheets_of
 from colorcore.light.sampling import SmallPicture, polygon_mask
 from colorcore.photo import Photo
 
@@ -76,6 +76,11 @@ def choose_references(
         sheets = sheets_of(small, finding, search=search)
         sheets = [s for s in sheets if not _lies_in(small, s, taken)]
         papers, greys = pick_paper([*pointed, *sheets], brightest_square(small, finding))
+        white_sheets = [*pointed, *papers]
+        if white_sheets and not (greys or charts or photo.scene_linear):
+            lightest = max(white_sheets, key=lambda s: s.level)
+            cards = grey_cards(small, finding, lightest)
+            greys = [s for s in cards if not _lies_in(small, s, taken)]
         if pointed:
             papers = []
         for kind, group in (("paper", papers), ("grey card", greys)):

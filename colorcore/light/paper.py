@@ -12,6 +12,8 @@ from colorcore.light.sampling import SmallPicture, polygon_mask, read_cells, squ
 
 Array = NDArray[np.float64]
 
+_MOST_CARD: Final = 2.5
+_CARD_TINT: Final = 0.12
 _PLAIN_SD: Final = 0.035
 _GREY_STEP: Final = (0.6, 2.3)
 """A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; uneven light and a tone curve move it."""
@@ -111,8 +113,37 @@ def pick_paper(
     return papers, grey
 
 
-def plain_regions(small: SmallPicture, finding: Finding) -> list[Array]:
-    """Outlines (4, 2) of plain, compact, four-sided bright regions that are no squares."""
+def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Sheet]:
+    """Grey cards that finding passed over: plain four-sided regions of the paper's own tint, a
+    grey card's step below it, that are neither square nor table."""
+    levels = (paper.level - _GREY_STEP[1], paper.level - _GREY_STEP[0])
+    regions = plain_regions(small, finding, levels=levels, fill=0.85)
+    table = np.asarray(finding.surface, dtype=np.bool_)
+    cards = []
+    for sheet in (look_at(small, outline) for outline in regions):
+        if sheet is None or not is_plain(sheet):
+            continue
+        if not _LEAST_CARD * paper.share < sheet.share < _MOST_CARD * paper.share:
+            continue
+        if float(np.abs(sheet.tint - paper.tint).max()) > _CARD_TINT:
+            continue
+        x, y = np.floor(sheet.outline.mean(axis=0) * finding.surface_scale).astype(int)
+        inside = 0 <= y < table.shape[0] and 0 <= x < table.shape[1]
+        if not (inside and table[y, x]):
+            cards.append(sheet)
+    return cards
+
+
+def plain_regions(
+    small: SmallPicture,
+    finding: Finding,
+    *,
+    levels: tuple[float, float] | None = None,
+    fill: float = 0.75,
+) -> list[Array]:
+    """Outlines (4, 2) of plain, compact, four-sided regions that are no squares: the brightest, or
+    those whose log luminance lies between two ``levels``. ``fill`` is the least share of its
+    upright rectangle that a region covers."""
     import cv2
 
     luminance = small.linear @ np.array([0.2126, 0.7152, 0.0722], np.float32)
@@ -126,17 +157,19 @@ def plain_regions(small: SmallPicture, finding: Finding) -> list[Array]:
     free = luminance[~known]
     if not free.size:
         return []
-    bright = log > np.log(max(float(np.quantile(free, 0.98)), 1e-3)) - 0.5
-    mask = (flat & bright & ~known).astype(np.uint8)
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
-    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    if levels is None:
+        levels = (float(np.log(max(float(np.quantile(free, 0.98)), 1e-3))) - 0.5, np.inf)
+    wanted = (log > levels[0]) & (log < levels[1])
+    mask = (flat & wanted & ~known).astype(np.uint8)
+    compact = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    contours, _ = cv2.findContours(compact, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     outlines = []
     for contour in contours:
         area = float(cv2.contourArea(contour))
         if not 0.002 * mask.size < area < 0.35 * mask.size:
             continue
         box = cv2.boxPoints(cv2.minAreaRect(contour))
-        if area > 0.75 * float(cv2.contourArea(box)):
+        if area > fill * float(cv2.contourArea(box)):
             outlines.append((np.asarray(box, np.float64) + 0.5) / small.scale)
     return outlines
 

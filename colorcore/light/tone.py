@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
 
 _TABLE: Final = 1024
-_PRIOR_SD: Final = (1.5, 9.0, 4.0, 2.0, 1.2, 0.8)
+_PRIOR_SD: Final = (1.5, 10.5, 3.5, 1.5, 1.0, 0.7)
 """Of a_0 and a_1 to a_5, in L* units (common practice, no source)."""
 _GENTLEST: Final = 0.15
 """The least slope of L*(true) over L*(seen): the curve stays monotone."""

@@ -35,9 +35,9 @@ _NO_ANCHOR: Final = 0.7
 _OPEN_CURVE: Final = 6.0
 # The camera's colours, calibrated on rendered scenes (tests/bench/color_accuracy.py).
 _FLOOR: Final = (0.15, 0.4, 0.5)
-_PER_CHROMA: Final = (0.006, 0.035, 0.035)
-_CHART_FACTOR: Final = 0.6
-_CHART_PER_CHROMA: Final = (0.004, 0.01, 0.01)
+_PER_CHROMA: Final = (0.006, 0.045, 0.045)
+_CHART_FACTOR: Final = 0.7
+_CHART_PER_CHROMA: Final = (0.005, 0.025, 0.025)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

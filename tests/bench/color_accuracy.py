@@ -1,6 +1,6 @@
 """How true the colours are, by reference, light and tone curve; run by hand.
 
-    python -m tests.bench.color_accuracy [--seeds 4] [--first 1000] [--cache FOLDER] [--tuning]
+    python -m tests.bench.color_accuracy [--seeds 4] [--first 1000] [--cache FOLDER]
 
 Every scene is rendered from spectra through a published camera; the outlines are given, so that
 the table tells of the light alone. Columns: median and 95th percentile of the L* error, median
@@ -171,7 +171,9 @@ def main() -> None:
     parser.add_argument("--tones", nargs="*", default=TONES)
     chosen = parser.parse_args()
     everything: list[Score] = []
-    names = ("L median", "L p95", "dE00", "tau", "wrong", "1 sd", "2 sd", "ab 1 sd", "ab 2 sd", "sd")
+    names = (
+        "L median", "L p95", "dE00", "tau", "wrong", "1 sd", "2 sd", "ab 1 sd", "ab 2 sd", "sd",
+    )  # fmt: skip
     print("| reference | light | tone | " + " | ".join(names) + " | trust |")
     print("|---|---|---|" + "---|" * (len(names) + 1))
     seeds = range(chosen.first, chosen.first + chosen.seeds)
