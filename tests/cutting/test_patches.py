@@ -51,7 +51,7 @@ def test_half_square_triangles(finished: str, cut: str) -> None:
 @pytest.mark.parametrize(
     ("finished", "cut"),
     [
-        # quilterscache.com, "Kite's Tail": squares 1 1/4 in larger than finished, 5 1/4 in for 4 in,
+        # quilterscache.com, "Kite's Tail": squares 1 1/4 in larger than finished, 5 1/4 for 4 in,
         # cut on both diagonals.
         ("4", F(21, 4)),
         # allpeoplequilt.com, 'Pinwheel Star': 3 in from 4 1/4 in and 6 in from 7 1/4 in squares.
