@@ -16,6 +16,8 @@ from colorcore.geometry import Quad, side_lengths
 
 _MOST = 14
 _LONGEST = 620
+# Overlaps have one number more to fit seams with than edge to edge: that much they must gain.
+_RARER = 4.0
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,7 @@ def _patterns(
                     continue
                 gain = capped[at]
                 worth = float((gain - 2.2).sum()) / (2 if step > 1.03 else 1)
+                worth -= _RARER if step < 0.97 else 0.0
                 found.append(Pattern(number, float(step), last_whole, float(side), worth))
     return found
 

@@ -16,6 +16,7 @@ from colorcore.finding.singles import (
     lone_bands,
     lone_squares,
     propose,
+    regroup,
 )
 from colorcore.finding.things import is_sheet_like
 
@@ -94,7 +95,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     bands, band_sure = lone_bands(scene, shapes)
     if len(bands) >= 2:
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
-        if explained(scene, bands) > share:
+        # Several long shapes that are alike are hardly chance, whatever one large shape covers.
+        many = len(bands) >= 4 and len(bands) > len(quads)
+        if many or explained(scene, bands) > share:
             packed = unpack_bands(scene, bands)
             if packed is not None:
                 return close(packed.quads, packed.sure, packed.visible)
@@ -102,6 +105,11 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
     if packed is not None and explained(scene, packed.visible) > 0.8 * share:
+        if float(np.min(choose.areas(packed.visible) / choose.areas(packed.quads))) > 0.7:
+            # Narrow gaps look like seams too, but then each square shows by itself.
+            quads, sure = regroup(scene, packed.visible)
+            if len(quads) >= 0.9 * len(packed.quads):
+                return apart(quads, sure)
         return close(packed.quads, packed.sure, packed.visible)
     return lone
 

@@ -125,22 +125,24 @@ def outlines_of_mask(
         if cv2.contourArea(contour) < smallest:
             continue
         shape = quad_of_contour(contour)
-        if shape is not None and has_corners(shape[0]):
+        if shape is not None:
             found.append(shape)
-    return found
+    if not found:
+        return found
+    proper = has_corners(np.array([quad for quad, _ in found]))
+    return [shape for shape, good in zip(found, proper, strict=True) if good]
 
 
-def has_corners(quad: Quad) -> bool:
-    """Whether a quad could be a rectangle seen at up to 30 degrees of tilt or so."""
-    sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
-    if sides.min() < 6:
-        return False
-    pairs = sides[:2] / sides[2:]
-    if max(float(pairs.max()), 1 / float(pairs.min())) > 1.6:
-        return False
-    u = (np.roll(quad, -1, axis=0) - quad) / sides[:, None]
-    turn = u[:, 0] * np.roll(u[:, 1], -1) - u[:, 1] * np.roll(u[:, 0], -1)
-    return bool(np.all(turn > 0.8))
+def has_corners(quads: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which of the quads (N, 4, 2) could be rectangles seen at up to 30 degrees of tilt."""
+    run = np.roll(quads, -1, axis=1) - quads
+    side = np.sqrt((run * run).sum(axis=2))
+    ratio = side[:, :2] / np.maximum(side[:, 2:], 1e-6)
+    u = run / np.maximum(side, 1e-6)[..., None]
+    v = np.roll(u, -1, axis=1)
+    turn = u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0]
+    fair = (ratio < 1.6).all(axis=1) & (ratio > 1 / 1.6).all(axis=1)
+    return np.asarray((side.min(axis=1) >= 6) & fair & (turn > 0.8).all(axis=1))
 
 
 def aspects(quads: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -27,6 +27,8 @@ class Plane:
 def project(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Send points (..., 2) through a homography (3, 3)."""
     flat = np.asarray(points, dtype=np.float64).reshape(-1, 1, 2)
+    if not len(flat):
+        return np.zeros(np.shape(points))
     return np.asarray(cv2.perspectiveTransform(flat, matrix)).reshape(np.shape(points))
 
 

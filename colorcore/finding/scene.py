@@ -74,23 +74,19 @@ def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.f
     their shape stay."""
     if not len(quads):
         return quads
-    fitted, _ = fit_sides(scene.channels, quads, np.maximum(3.0, share * choose.sides(quads)))
-    good = np.array([has_corners(q) for q in fitted], dtype=bool)
+    fitted, _ = fit_sides(scene.channels, quads, np.maximum(3.0, share * choose.sides(quads)), along=24, across=21)
+    good = has_corners(fitted)
     return np.where(good[:, None, None], fitted, quads)
 
 
 def trim(scene: Scene, quads: NDArray[np.float64], share: float = 0.04) -> NDArray[np.float64]:
     """Move outlines (N, 4, 2) onto steps of colour alone, which leaves out the shadow at their
     foot; those that would lose their shape stay."""
-    for reach in (share, share / 2):
-        if not len(quads):
-            break
-        fitted, _ = fit_sides(
-            scene.surface.flat, quads, np.maximum(2.0, reach * choose.sides(quads)), window=4
-        )
-        good = np.array([has_corners(q) for q in fitted], dtype=bool)
-        quads = np.where(good[:, None, None], fitted, quads)
-    return quads
+    if not len(quads):
+        return quads
+    reach = np.maximum(2.0, share * choose.sides(quads))
+    fitted, _ = fit_sides(scene.surface.flat, quads, reach, along=24, across=21, window=3)
+    return np.where(has_corners(fitted)[:, None, None], fitted, quads)
 
 
 def evidence(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -12,6 +12,8 @@ from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.template import Window, match_squares
 
 _LONGEST = 1.45
+# So many places are tried in earnest at most.
+_TRIED = 60
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -23,7 +25,7 @@ def propose(scene: Scene) -> tuple[Quads, Scores]:
     smallest = max(120.0, scene.view.height * scene.view.width * 0.0004)
     shapes = []
     for mask in scene.masks:
-        for opening in (3, 7, 13):
+        for opening in (3, 9):
             shapes += outlines_of_mask(mask, opening, smallest)
     if not shapes:
         return _NONE
@@ -110,12 +112,12 @@ def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scor
 def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
     of the others."""
-    for _ in range(2):
+    for everywhere in (True, False):
         if not len(quads):
             return quads, sure
         company = keep_company(fit_plane(quads, sure, scene.size), quads)
         sure = chance(scene, company, quads)
-        more, found = _look_again(scene, company, quads)
+        more, found = _look_again(scene, company, quads, everywhere)
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
@@ -130,19 +132,27 @@ def _search(scene: Scene, company: Company) -> Quads:
     edge = plane.straighten(frame)
     low = np.maximum(company.middles.min(axis=0) - 2.3, edge.min(axis=0) - 0.5)
     high = np.minimum(company.middles.max(axis=0) + 2.3, edge.max(axis=0) + 0.5)
-    wide = np.ceil(min(15.0, 2.5 + 2 * float(np.std(company.lean))) / 2.5)
-    degrees = np.arange(-wide, wide + 1) * 2.5
+    wide = np.ceil(min(15.0, 1.5 + 2 * float(np.std(company.lean))) / 3.0)
+    degrees = np.arange(-wide, wide + 1) * 3.0
     found, match = match_squares(
-        scene.channels, plane, Window(*low, *high), degrees, 0.4, company.middles
+        scene.channels, plane, Window(*low, *high), degrees, 0.5, company.middles
     )
-    return found[choose.distinct(found, match, 0.08)][:160] if len(found) else found
+    return found[choose.distinct(found, match, 0.08)] if len(found) else found
 
 
-def _look_again(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
-    found = np.concatenate([expected(company), _search(scene, company)[:110]])
+def _look_again(
+    scene: Scene, company: Company, quads: Quads, everywhere: bool
+) -> tuple[Quads, Scores]:
+    """Return further squares beside the sure ones, or ``everywhere`` near the layout."""
+    found = expected(company)
+    if everywhere:
+        found = np.concatenate([found, _search(scene, company)[:_TRIED]])
     if not len(found):
         return _NONE
-    fitted, sure = best_fit(scene, company, found)
+    first = chance(scene, company, found)
+    # What has no chance a few pixels off its place will have none at it.
+    promising = np.argsort(-first, kind="stable")[:_TRIED]
+    fitted, sure = best_fit(scene, company, found[promising[first[promising] > 1e-4]])
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]
@@ -158,3 +168,14 @@ def best_fit(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Score
         best = np.where(better[:, None, None], moved, best)
         sure = np.where(better, found, sure)
     return best, sure
+
+
+def regroup(scene: Scene, quads: Quads) -> tuple[Quads, Scores]:
+    """Take rough outlines of squares that lie side by side for a start, and find each by itself."""
+    moved = trim(scene, quads, 0.08)
+    company = keep_company(fit_plane(moved, np.ones(len(moved)), scene.size), moved)
+    fitted, sure = best_fit(scene, company, moved)
+    good = sure > 0.5
+    if good.sum() < 4:
+        return _NONE
+    return fill_in(scene, fitted[good], sure[good])

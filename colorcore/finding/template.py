@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from colorcore.finding.evidence import TABLE_WEIGHT
 from colorcore.finding.plane import Plane, project
 
-_UNIT = 44
+_UNIT = 36
 _MOST = 400
 
 
