@@ -92,6 +92,8 @@ class Checker:
         """Return a whole number within limits."""
         expected = f"a whole number {_limits(least, most)}"
         value = self._get(key, expected)
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)
         if isinstance(value, bool) or not isinstance(value, int):
             self.refuse(key, expected, value)
         if value < least or (most is not None and value > most):

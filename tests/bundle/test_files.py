@@ -95,7 +95,7 @@ WRONG: list[tuple[str, Any, str]] = [
     ("squares.1.lab", [500, 0, 0], "squares[1].lab"),
     ("squares.1.lab_sd.2", -1, "squares[1].lab_sd[2]"),
     ("squares.1.photo", 1, "squares[1].photo"),
-    ("squares.1.photo", 0.0, "squares[1].photo"),
+    ("squares.1.photo", 0.5, "squares[1].photo"),
     ("squares.1.id", " ", "squares[1].id"),
     ("squares.1.corners.3", [1], "squares[1].corners[3]"),
     ("squares.1.corners", [[0, 0]], "squares[1].corners"),
@@ -111,16 +111,19 @@ WRONG: list[tuple[str, Any, str]] = [
 ]
 
 
+def _put(data: Any, key: str, value: Any) -> None:
+    *way, last = (int(k) if k.isdigit() else k for k in key.split("."))
+    for step in way:
+        data = data[step]
+    data[last] = value
+
+
 @pytest.mark.parametrize(("key", "value", "named"), WRONG, ids=range(len(WRONG)))
 def test_what_is_wrong_is_named(
     bundle: Bundle, tmp_path: Path, key: str, value: Any, named: str
 ) -> None:
     data = json.loads(json.dumps(bundle_to_json(bundle)))
-    *way, last = (int(k) if k.isdigit() else k for k in key.split("."))
-    place: Any = data
-    for step in way:
-        place = place[step]
-    place[last] = value
+    _put(data, key, value)
     path = tmp_path / "mine.json"
     path.write_text(json.dumps(data), encoding="utf-8")
     with pytest.raises(BundleFileError) as caught:
@@ -129,6 +132,27 @@ def test_what_is_wrong_is_named(
     assert sentence.startswith(f"mine.json: {named}: expected ")
     assert "\n" not in sentence
     assert len(sentence) < 400
+
+
+# No schema can know how many photos there are, which flags there will be, or decode a picture.
+BEYOND_A_SCHEMA = ("squares.1.photo", "squares.1.flags", "squares.1.picture", "squares.2.valid")
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [(key, value) for key, value, _ in WRONG if key not in BEYOND_A_SCHEMA]
+)
+def test_the_schema_refuses_what_the_reader_refuses(bundle: Bundle, key: str, value: Any) -> None:
+    data = json.loads(json.dumps(bundle_to_json(bundle)))
+    _put(data, key, value)
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    assert not jsonschema.Draft202012Validator(schema).is_valid(data)
+
+
+def test_a_whole_number_may_be_written_with_a_point(bundle: Bundle, tmp_path: Path) -> None:
+    data = json.loads(json.dumps(bundle_to_json(bundle)))
+    _put(data, "squares.1.photo", 0.0)
+    (tmp_path / "b.json").write_text(json.dumps(data), encoding="utf-8")
+    assert read_bundle(tmp_path / "b.json").squares[1].photo == 0
 
 
 @pytest.mark.parametrize("key", ["schema", "photos", "squares", "squares.0.lab", "photos.0.path"])
