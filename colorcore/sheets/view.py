@@ -100,6 +100,15 @@ class PlanView:
         return {word: sum(group.verdicts[word] for group in self.stacks) for word in VERDICTS}
 
     @property
+    def reasons(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """Why squares are where they are: (sentence, addresses), said once for all it holds for."""
+        gathered: dict[str, list[str]] = {}
+        for group in self.groups:
+            for card in group.cards:
+                gathered.setdefault(card.why, []).append(card.address)
+        return tuple((why, tuple(ids)) for why, ids in gathered.items() if why)
+
+    @property
     def on_background(self) -> bool:
         """Whether any stack is sewn to the background."""
         return any(group.beside_background for group in self.stacks)

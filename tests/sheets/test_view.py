@@ -46,6 +46,14 @@ def test_the_pattern_tells_what_lies_beside_the_background() -> None:
         assert row["contrast"] == row["delta_l"] == row["luminance_ratio"] == ""
 
 
+def test_a_reason_is_said_once() -> None:
+    bundle = make_bundle(1, 6)
+    view = view_plan(make_plan(bundle), bundle)
+    ((why, ids),) = view.reasons
+    assert why == "among the darkest of the bundle"
+    assert sorted(ids) == sorted(square.id for square in bundle.squares)
+
+
 def test_squares_kept_out_say_why() -> None:
     bundle = make_bundle(2, 4)
     plan = make_plan(bundle, background=replace(WHITE, label="square A2"))
