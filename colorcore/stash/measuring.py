@@ -9,7 +9,7 @@ import numpy as np
 from colorcore.color.spaces import linear_from_lab
 from colorcore.errors import StashError
 from colorcore.finding import Finding, FoundSquare, find_squares
-from colorcore.geometry import side_lengths
+from colorcore.geometry import area, side_lengths
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo
 from colorcore.stash.pieces import FoundPiece, Pieces, find_pieces, region_piece
@@ -24,9 +24,11 @@ _PAPER_OFF: Final = 0.1
 _GUESSED_INCHES: Final = 10.0
 _SURE: Final = 0.5
 _LONGEST_SQUARE: Final = 1.2
-_WHITEST: Final = 93.0
-"""L* of bleached cotton, roughly (from memory)."""
-_WHITE_SD: Final = 8.0
+_LEAST_COVER: Final = 0.4
+_LIGHTER: Final = 0.2
+"""Log luminance by which paper is lighter than cloth beside it, if it is to be told from it."""
+_CAMERA_SD: Final = (10.0, 5.0, 6.0)
+"""Half a stop of exposure at mid value, and an automatic white balance (our own estimate)."""
 
 
 class Subject(StrEnum):
@@ -81,7 +83,8 @@ def measure_pieces(
     if subject is Subject.SQUARES or (subject is Subject.ANY and not filled):
         finding = find_squares(photo, square_inches=square_inches)
         squares = [s for s in finding.squares if s.confidence >= _SURE]
-        if (len(squares) > 1 and _squarish(squares)) or (subject is Subject.SQUARES and squares):
+        sure = len(squares) > 1 and _squarish(squares) and _cover(squares, seen.pieces)
+        if sure or (subject is Subject.SQUARES and squares):
             finding = replace(finding, squares=tuple(squares))
             return _measure_squares(photo, finding, square_inches, white)
         if subject is Subject.SQUARES:
@@ -97,6 +100,12 @@ def _squarish(squares: list[FoundSquare]) -> bool:
     sides = np.array([side_lengths(square.corners) for square in squares])
     across, down = sides[:, [0, 2]].mean(axis=1), sides[:, [1, 3]].mean(axis=1)
     return float(np.median(np.maximum(across, down) / np.minimum(across, down))) < _LONGEST_SQUARE
+
+
+def _cover(squares: list[FoundSquare], pieces: tuple[FoundPiece, ...]) -> bool:
+    """Whether squares are what the pieces are, and not parts of a print on one of them."""
+    largest = max(abs(area(piece.outline)) for piece in pieces)
+    return sum(abs(area(square.corners)) for square in squares) > _LEAST_COVER * largest
 
 
 def _measure_squares(
@@ -121,7 +130,7 @@ def _measure_found(
     piece_inches: float | None,
     white: tuple[float, float] | None,
 ) -> tuple[MeasuredPiece, ...]:
-    papers = _papers(photo, first, white)
+    papers = _papers(photo, first, white) or _cut_paper(photo, first)
     seen = _without(photo, first, papers, subject)
     if seen is None and len(papers) > 1:
         # White cloth beside white paper: what has paper's shape is the paper.
@@ -214,24 +223,52 @@ def _measured(
         photo, calibration, square, side_inches=float(np.clip(inches, 0.1, 1000.0))
     )
     if calibration.reference == "none":
-        swatch = _at_most_white(swatch)
+        swatch = _as_the_camera_saw(photo, swatch)
     return swatch if per_inch else replace(swatch, flags=(*swatch.flags, "no-scale"))
 
 
-def _at_most_white(swatch: Swatch) -> Swatch:
-    """A guessed light can make cloth come out lighter than any cloth is; then it is white."""
-    if swatch.lab[0] <= _WHITEST:
-        return swatch
-    gain = linear_from_lab(np.array([_WHITEST, 0.0, 0.0])) / linear_from_lab(
-        np.array([swatch.lab[0], 0.0, 0.0])
-    )
-    return rescale(swatch, gain, (_WHITE_SD, _WHITE_SD, _WHITE_SD))
+def _as_the_camera_saw(photo: Photo, swatch: Swatch) -> Swatch:
+    """One piece says nothing of the light, so the camera's own exposure and white balance are the
+    best guess, with the doubt that they leave."""
+    x0, y0 = (int(v) for v in np.floor(np.min(swatch.corners, axis=0)))
+    x1, y1 = (int(v) for v in np.ceil(np.max(swatch.corners, axis=0)))
+    seen = photo.linear(x0, y0, x1, y1).reshape(-1, 3).mean(axis=0, dtype=np.float64)
+    measured = np.asarray(linear_from_lab(np.array(swatch.lab)), dtype=np.float64)
+    gain = np.maximum(seen, 1e-4) / np.maximum(measured, 1e-4)
+    return rescale(swatch, gain, _CAMERA_SD)
 
 
 def _papers(photo: Photo, seen: Pieces, white: tuple[float, float] | None) -> tuple[Reference, ...]:
     """What the light can be read from, found before anything counts as cloth."""
     table = Finding((), (), (), seen.table, seen.scale)
     return undo_light(photo, table, white=white).references
+
+
+def _cut_paper(photo: Photo, seen: Pieces) -> tuple[Reference, ...]:
+    """A sheet of paper that reaches out of the picture, beside pieces that do not: plain, neutral,
+    and lighter than all of them."""
+    from colorcore.light.paper import is_plain, look_at
+    from colorcore.light.sampling import reduce_photo
+
+    small = reduce_photo(photo)
+    sheets = [look_at(small, piece.edge) for piece in seen.pieces]
+    levels = [-np.inf if sheet is None else sheet.level for sheet in sheets]
+    order = np.argsort(levels)[::-1]
+    if len(order) < 2 or levels[order[0]] - levels[order[1]] < _LIGHTER:
+        return ()
+    sheet, piece = sheets[order[0]], seen.pieces[order[0]]
+    if sheet is None or not is_plain(sheet) or not _reaches_out(piece, photo):
+        return ()
+    if any(_reaches_out(other, photo) for other in seen.pieces if other is not piece):
+        return ()
+    return (Reference(kind="paper", outline=piece.edge, found=True),)
+
+
+def _reaches_out(piece: FoundPiece, photo: Photo) -> bool:
+    margin = 0.01 * max(photo.width, photo.height)
+    low, high = piece.edge.min(axis=0), piece.edge.max(axis=0)
+    size = np.array([photo.width, photo.height])
+    return bool(np.any(low < margin) or np.any(high > size - margin))
 
 
 def _as_finding(seen: Pieces) -> Finding:

@@ -4,11 +4,13 @@ yardage, a spool, or cloth that fills the picture.
 The way:
 
 1. What runs around the picture's edge is the table; its colours are the few into which the edge's
-   pixels fall (k-means). If the middle of the picture looks like its edge, one piece fills it all.
+   pixels fall (k-means).
 2. What differs from all colours of the table by more than a threshold of its own (Otsu) is
    something; graph cuts (Rother, Kolmogorov and Blake 2004) trim it along edges.
-3. Each connected thing is a piece; of each the largest upright square that lies within is what is
-   measured, drawn in from its edges, where folds, labels and shadows are.
+3. Each connected thing with the straight outline of a piece is one; many things of one colour are
+   the motifs of a print. If no piece is found, one fills the picture.
+4. Of each the largest upright square that lies within is what is measured, drawn in from its
+   edges, where folds, labels and shadows are.
 """
 
 from dataclasses import dataclass
@@ -26,9 +28,13 @@ _SIDE: Final = 400
 _RING: Final = 0.035
 _TABLE_COLORS: Final = 4
 _LEAST_OF_SIDE: Final = 0.08
-_LIKE_EDGE: Final = 0.7
 _LEAST_DIFFERENT: Final = 9.0
 _LEAST_AREA: Final = 0.008
+_LEAST_RECTANGULAR: Final = 0.7
+"""Share of the rectangle around a piece that it fills: a circle has 0.785, a flower about 0.6."""
+_LEAST_SPOOL: Final = 0.5
+_MANY: Final = 5
+_ONE_COLOR: Final = 6.0
 _DRAW_IN: Final = 0.12
 _SPOOL_DRAW_IN: Final = 0.25
 _FILL_SHARE: Final = 0.6
@@ -36,12 +42,13 @@ _FILL_SHARE: Final = 0.6
 
 @dataclass(frozen=True, eq=False)
 class FoundPiece:
-    """``corners`` (4, 2) of the square to be measured and ``outline`` (4, 2) around the whole
-    piece, in pixels of the upright photo; ``length`` of the piece's longer side in pixels;
-    ``fills`` whether it fills the picture."""
+    """``corners`` (4, 2) of the square to be measured, ``outline`` (4, 2) of the rectangle around
+    the whole piece and ``edge`` (K, 2) its own outline, in pixels of the upright photo; ``length``
+    of the piece's longer side in pixels; ``fills`` whether it fills the picture."""
 
     corners: Quad
     outline: Quad
+    edge: NDArray[np.float64]
     length: float
     fills: bool
 
@@ -68,11 +75,8 @@ def find_pieces(
     linear = np.asarray(cv2.GaussianBlur(linear, (0, 0), 1.2), dtype=np.float32)
     lab = np.asarray(lab_from_linear(np.maximum(linear, 0)), dtype=np.float32)
     other = _outlines_mask(lab.shape[:2], leave_out, scale)
-    colors = _table_colors(lab, other)
-    if looks_like_edge(lab, other):
-        return Pieces((_whole(photo),), np.zeros(lab.shape[:2], np.bool_), scale)
-    mask = _trimmed(linear, _different(lab, colors) & ~other, other)
-    found = _pieces_of(mask, scale, _SPOOL_DRAW_IN if spools else _DRAW_IN)
+    mask = _trimmed(linear, _different(lab, _table_colors(lab, other), other), other)
+    found = _pieces_of(mask, lab, scale, spools)
     if not found:
         return Pieces((_whole(photo),), np.zeros(lab.shape[:2], np.bool_), scale)
     return Pieces(found, ~(cv2.dilate(mask.astype(np.uint8), np.ones((5, 5))) > 0) & ~other, scale)
@@ -83,14 +87,14 @@ def region_piece(photo: Photo, box: tuple[float, float, float, float]) -> FoundP
     x0, y0, x1, y1 = box
     corners = _square((x0 + x1) / 2, (y0 + y1) / 2, min(x1 - x0, y1 - y0) / 2)
     outline = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.float64)
-    return FoundPiece(corners, outline, max(x1 - x0, y1 - y0), False)
+    return FoundPiece(corners, outline, outline, max(x1 - x0, y1 - y0), False)
 
 
 def _whole(photo: Photo) -> FoundPiece:
     wide, high = float(photo.width), float(photo.height)
     corners = _square(wide / 2, high / 2, _FILL_SHARE * min(wide, high) / 2)
     outline = np.array([[0, 0], [wide, 0], [wide, high], [0, high]])
-    return FoundPiece(corners, outline, max(wide, high), True)
+    return FoundPiece(corners, outline, outline, max(wide, high), True)
 
 
 def _square(x: float, y: float, half: float) -> Quad:
@@ -146,35 +150,20 @@ def _side_of(shape: tuple[int, ...]) -> NDArray[np.intp]:
     return np.asarray(distances.argmin(axis=0), dtype=np.intp)
 
 
-def looks_like_edge(lab: NDArray[np.float32], other: NDArray[np.bool_]) -> bool:
-    """Whether the colours in the middle are those along the edge: overlap of their histograms in
-    CIELAB over bins of 8 units, softened so that a slope of the light does not part them."""
-    height, width = lab.shape[:2]
-    middle = np.zeros((height, width), np.bool_)
-    middle[height // 3 : -height // 3, width // 3 : -width // 3] = True
-    counts = []
-    for where in (middle & ~other, _ring((height, width)) & ~other):
-        pixels = lab[where]
-        if len(pixels) < 50:
-            return False
-        bins, _ = np.histogramdd(pixels, bins=(14, 20, 20), range=((0, 112), (-80, 80), (-80, 80)))
-        soft = bins / len(pixels)
-        for axis in range(3):
-            soft = (soft + np.roll(soft, 1, axis) + np.roll(soft, -1, axis)) / 3
-        counts.append(soft)
-    return float(np.minimum(counts[0], counts[1]).sum()) > _LIKE_EDGE
-
-
-def _different(lab: NDArray[np.float32], colors: NDArray[np.float32]) -> NDArray[np.bool_]:
+def _different(
+    lab: NDArray[np.float32], colors: NDArray[np.float32], other: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
     """True where a pixel is none of the table's colours; a shadow changes L* alone, so L* counts
-    for half."""
+    for half. Otsu's threshold is that of the pixels outside ``other``, or white paper would make
+    everything else look alike."""
     weight = np.array([0.5, 1.0, 1.0], np.float32)
-    away = np.stack([np.linalg.norm((lab - color) * weight, axis=2) for color in colors]).min(
-        axis=0
-    )
-    coded = np.clip(away * 4, 0, 255).astype(np.uint8)
+    each = [np.linalg.norm((lab - color) * weight, axis=2) for color in colors]
+    away = np.stack(each).min(axis=0)
+    coded = np.clip(away[~other] * 4, 0, 255).astype(np.uint8)
+    if not coded.size:
+        return np.zeros(away.shape, np.bool_)
     threshold, _ = cv2.threshold(coded, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    return np.asarray(away > max(_LEAST_DIFFERENT, float(threshold) / 4 * 0.8))
+    return np.asarray((away > max(_LEAST_DIFFERENT, float(threshold) / 4 * 0.8)) & ~other)
 
 
 def _trimmed(
@@ -198,32 +187,52 @@ def _trimmed(
     return np.asarray((marks == cv2.GC_FGD) | (marks == cv2.GC_PR_FGD))
 
 
-def _pieces_of(mask: NDArray[np.bool_], scale: float, draw_in: float) -> tuple[FoundPiece, ...]:
+def _pieces_of(
+    mask: NDArray[np.bool_], lab: NDArray[np.float32], scale: float, spools: bool
+) -> tuple[FoundPiece, ...]:
     closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
     closed = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=4)
     largest = max((int(s[cv2.CC_STAT_AREA]) for s in stats[1:]), default=0)
     least = max(_LEAST_AREA * closed.size, 0.1 * largest)
-    found = []
+    found, colors = [], []
     for n in range(1, count):
+        part = labels == n
         if stats[n, cv2.CC_STAT_AREA] < least:
             continue
-        part = np.pad((labels == n).astype(np.uint8), 1)
-        depth = cv2.distanceTransform(part, cv2.DIST_C, 3)[1:-1, 1:-1]
-        deepest = float(depth.max())
-        if deepest < 4:
-            continue
-        ys, xs = np.nonzero(depth >= 0.97 * deepest)
-        middle = np.argwhere(labels == n).mean(axis=0)
-        best = int(np.argmin((ys - middle[0]) ** 2 + (xs - middle[1]) ** 2))
-        half = depth[ys[best], xs[best]] * (1 - 2 * draw_in)
-        contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-        around = cv2.minAreaRect(max(contours, key=cv2.contourArea))
-        outline = np.asarray(cv2.boxPoints(around), dtype=np.float64) - 0.5
-        corners = _square(xs[best] + 0.5, ys[best] + 0.5, max(float(half), 2.0))
-        length = float(max(around[1])) / scale
-        found.append(FoundPiece(corners / scale, outline / scale, length, False))
+        piece = _piece(part, scale, spools)
+        if piece is not None:
+            found.append(piece)
+            colors.append(lab[part].mean(axis=0))
+    if len(found) >= _MANY and float(np.std(colors, axis=0).max()) < _ONE_COLOR:
+        return ()
     return _in_reading_order(found)
+
+
+def _piece(part: NDArray[np.bool_], scale: float, spools: bool) -> FoundPiece | None:
+    """One connected thing (h, w) as a piece; None if its outline is not that of one."""
+    filled = np.pad(part.astype(np.uint8), 1)
+    contours, _ = cv2.findContours(filled, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contour = max(contours, key=cv2.contourArea)
+    around = cv2.minAreaRect(contour)
+    box = max(float(around[1][0]) * float(around[1][1]), 1.0)
+    if cv2.contourArea(contour) / box < (_LEAST_SPOOL if spools else _LEAST_RECTANGULAR):
+        return None
+    # Motifs that look like the table are holes in the mask, not in the cloth.
+    cv2.drawContours(filled, [contour], -1, 1, cv2.FILLED)
+    depth = cv2.distanceTransform(filled, cv2.DIST_C, 3)[1:-1, 1:-1]
+    deepest = float(depth.max())
+    if deepest < 4:
+        return None
+    ys, xs = np.nonzero(depth >= 0.97 * deepest)
+    middle = np.argwhere(part).mean(axis=0)
+    best = int(np.argmin((ys - middle[0]) ** 2 + (xs - middle[1]) ** 2))
+    half = float(depth[ys[best], xs[best]]) * (1 - 2 * (_SPOOL_DRAW_IN if spools else _DRAW_IN))
+    outline = np.asarray(cv2.boxPoints(around), dtype=np.float64) - 0.5
+    corners = _square(xs[best] + 0.5, ys[best] + 0.5, max(half, 2.0))
+    edge = cv2.approxPolyDP(contour, 2.0, True).reshape(-1, 2).astype(np.float64) - 0.5
+    length = float(max(around[1])) / scale
+    return FoundPiece(corners / scale, outline / scale, edge / scale, length, False)
 
 
 def _in_reading_order(found: list[FoundPiece]) -> tuple[FoundPiece, ...]:

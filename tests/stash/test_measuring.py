@@ -1,5 +1,6 @@
 """Pieces of every form in drawn photos whose colours are known."""
 
+import cv2
 import numpy as np
 import pytest
 
@@ -8,6 +9,7 @@ from colorcore.color.spaces import lab_from_linear, linear_from_lab
 from colorcore.errors import ColorError, StashError
 from colorcore.photo import photo_from_array
 from colorcore.stash.measuring import Subject, measure_pieces
+from tests.scenes import make_scene
 from tests.stash.pictures import Table
 
 NAVY = (28.0, 8.0, -30.0)
@@ -122,3 +124,23 @@ def test_said_squares_that_are_not_there():
 def test_white_that_is_not_in_the_picture():
     with pytest.raises(ColorError):
         measure(Table().lay((150, 150, 520, 380), NAVY), white=(5000.0, 20.0))
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("one_small", 9), ("one_small", 14), ("one_large", 15)])
+def test_one_rendered_piece_is_found_and_true(kind, seed):
+    """Photographs computed from spectra, paper beside the cloth: dark prints on wood and mats."""
+    scene = make_scene(kind, seed, megapixels=0.7)
+    (piece,) = measure_pieces(photo_from_array(scene.pixels, "scene"))
+    truth = np.array(scene.truth.squares[0].corners, dtype=np.float32)
+    for x, y in piece.swatch.corners:
+        assert cv2.pointPolygonTest(truth[:, None], (float(x), float(y)), False) > 0
+    assert piece.reference == "paper"
+    assert off(piece, scene.truth.squares[0].lab) < 2.5
+
+
+def test_a_print_without_paper_keeps_the_cameras_exposure_and_says_its_doubt():
+    table = Table(width=600, height=450, fall=(1.0, 1.0), exposure=0.5)
+    (piece,) = measure(table.lay((150, 90, 450, 360), NAVY))
+    assert piece.reference == "none"
+    assert piece.swatch.lab_sd[0] >= 10
+    assert off(piece, NAVY) < 12
