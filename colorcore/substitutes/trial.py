@@ -106,7 +106,7 @@ def say_changes(
     words += _say_print(trial.original, candidate.swatch, close)
     words.append(_say_moves(outcome))
     words += _say_evenness(before, outcome.figures)
-    words += _say_doubts(candidate, outcome, trial)
+    words += _say_doubts(candidate, before, outcome)
     return tuple(words)
 
 
@@ -170,10 +170,9 @@ def _say_evenness(before: PlanFigures, after: PlanFigures) -> list[str]:
     return [f"The difference between the mixed stacks goes, in {listing(told)}."]
 
 
-def _say_doubts(candidate: Candidate, outcome: Outcome, trial: Trial) -> list[str]:
+def _say_doubts(candidate: Candidate, before: PlanFigures, outcome: Outcome) -> list[str]:
     words = []
-    grown = _worse(plan_figures(trial.plan, trial.bundle), outcome.figures)
-    if grown and outcome.moved:
+    if outcome.moved and _worse(before, outcome.figures):
         v = outcome.figures.verdicts
         words.append(f"In the whole plan {v['soft']} are soft and {v['melts']} melt then.")
     if candidate.trust == "D" or candidate.reference == "none":

@@ -81,8 +81,8 @@ def speed() -> None:
                     add_photos(stash, paths, settings=settings)
                 took = time.perf_counter() - start
             print(
-                f"{PHOTOS} photos of {MEGAPIXELS:g} megapixels, {name}: {took / PHOTOS:.2f} s each, "
-                f"{took / floor:.1f} times their decoding"
+                f"{PHOTOS} photos of {MEGAPIXELS:g} megapixels, {name}: "
+                f"{took / PHOTOS:.2f} s each, {took / floor:.1f} times their decoding"
             )
 
 
