@@ -139,7 +139,7 @@ def plan_strips(
                 solved = sum(packed.solved for packed in known.values())
                 known[key] = _pack(heights[height], width, exactly=solved < _MOST_EXACT)
             for fill, strips in known[key].fills:
-                used = sum((n * heights_of(heights[height], i) for i, n in fill), Fraction(0))
+                used = sum((n * _along_of(heights[height], i) for i, n in fill), Fraction(0))
                 kinds.append(StripKind(height, strips, fill, width - used))
             exact = exact and known[key].proven
         length = sum((k.height * k.strips for k in kinds), Fraction(0))
@@ -156,8 +156,8 @@ def plan_strips(
     return StripPlan(tuple(pieces), tuple(best[2]), to_buy(best[0], shrinkage), proof)
 
 
-def heights_of(group: Sequence[tuple[int, Fraction, int]], index: int) -> Fraction:
-    """Return how much of a strip one piece of the group takes, in inches."""
+def _along_of(group: Sequence[tuple[int, Fraction, int]], index: int) -> Fraction:
+    """How much of a strip one piece of the group takes, in inches."""
     return next(along for i, along, _ in group if i == index)
 
 

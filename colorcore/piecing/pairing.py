@@ -117,7 +117,7 @@ def pair(
     terms = _Terms.of(layout, [swatches[square] for square in squares])
     held = _hold_locks(layout, supplies, groups, locks or {})
     assigned = _start(groups, held, len(layout.slots))
-    labels = np.array([number[s.square] for s in supplies])
+    labels = np.array([number[s.square] for s in supplies], dtype=np.int64)
     cost = _anneal(terms, groups, held, assigned, labels, seed, effort, progress)
     chosen = tuple(supplies[assigned[i]] for i in range(len(layout.slots)))
     used = set(assigned.tolist())

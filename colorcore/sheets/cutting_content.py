@@ -146,6 +146,9 @@ def _checks(making: Making) -> tuple[Check, ...]:
         )
     elif any(slot.different for slot in making.layout.slots):
         found.append(Check(True, "Prints that meet in a unit differ clearly."))
+    whole = [place.square for place in making.plan.left_over]
+    if whole:
+        found.append(Check(True, f"Left over whole: {listing(whole)}."))
     around = [cut.square for stack in making.cuts for cut in stack.cuts if cut.around]
     if around:
         found.append(

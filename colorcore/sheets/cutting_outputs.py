@@ -35,7 +35,9 @@ def making_files(
     drawn beside this one at the same scale (``side-by-side.png``).
     """
     sewn = making.sewn
-    tops = paint_views(sewn, _LONG_SIDE / max(sewn.width, sewn.height))
+    distance = (thresholds or Thresholds()).viewing_inches
+    scale = _LONG_SIDE / max(sewn.width, sewn.height)
+    tops = paint_views(sewn, scale, distance_inches=distance)
     content = sheet_content(making, metric=metric, tops=tops)
     words = f"{making.plan.pattern}: the finished top from the photographed fabrics"
     files = {name: encode_picture(tops[view], ".png") for view, name in _PICTURE_NAMES.items()}

@@ -214,3 +214,27 @@ def _toml(value: dict) -> str:
     return "\n".join(
         f"{json.dumps(k)} = {s}" for k, v in value.items() if (s := say(v)) is not None
     )
+
+
+def test_a_stack_without_units_stays_whole_and_a_quilt_without_prints_can_be_drawn() -> None:
+    from colorcore.piecing import pair
+    from colorcore.preview import sew
+
+    plain = (
+        SAMPLER[: SAMPLER.index("[[unit]]")]
+        .replace(
+            'rows = [["pinwheel", "crown"], ["crown, turned 180", "pinwheel, mirrored"]]',
+            'rows = [["filler", "filler"]]',
+        )
+        .replace('finished = ["26", "20"]', "")
+    )
+    filler = SAMPLER[SAMPLER.index('[[unit]]\nname = "filler"') : SAMPLER.index("[[section]]")]
+    pattern = parse_pattern(plain + filler)
+    layout = spread(read_units(pattern), "mat")
+    squares = make_squares(14)
+    cuts = cut_stacks(layout, deal_in_order(pattern, 0, squares))
+    assert [stack.needed for stack in cuts] == [0, 0]
+    assert all(cut.cutting.waste == 1 for stack in cuts for cut in stack.cuts)
+    pairing = pair(layout, cuts, {s.id: s for s in squares})
+    assert pairing.supplies == ()
+    assert paint(sew(layout, (), {}), 10).shape == (80, 80, 3)
