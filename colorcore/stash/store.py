@@ -137,6 +137,15 @@ class Stash:
         table = table[np.argsort(table[:, 0])]
         return table[:, 0].astype(np.int64), np.ascontiguousarray(table[:, 1:])
 
+    def newest_change(self) -> int:
+        """Return a number that differs after every change, to know what was made before it."""
+        with self._file.said():
+            row = self._db.execute(
+                "SELECT seq FROM sqlite_sequence WHERE name = 'change'"
+            ).fetchone()
+            kept = self._db.execute("SELECT count(*) FROM change").fetchone()
+        return (int(row[0]) if row else 0) * 2**20 + int(kept[0])
+
     def sources(self) -> set[str]:
         """Return the sources of all entries that are there, to leave out what is known."""
         with self._file.said():
