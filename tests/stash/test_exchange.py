@@ -5,9 +5,13 @@ import io
 import json
 from dataclasses import replace
 from fractions import Fraction
+from importlib.resources import files
 
+import jsonschema
 import numpy as np
 import pytest
+import referencing
+import referencing.jsonschema
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -229,3 +233,26 @@ def test_what_is_no_file_of_ours(tmp_path):
     (tmp_path / "deep.json").write_text("[" * 200_000)
     with pytest.raises(StashError):
         read_json(tmp_path / "deep.json")
+
+
+def test_an_export_follows_the_schema(tmp_path):
+    schemas = files("colorcore").joinpath("schema")
+    stash_schema, bundle_schema = (
+        json.loads(schemas.joinpath(f"{name}.schema.json").read_text("utf-8"))
+        for name in ("stash", "bundle")
+    )
+    jsonschema.Draft202012Validator.check_schema(stash_schema)
+    resource = referencing.Resource.from_contents(
+        bundle_schema, default_specification=referencing.jsonschema.DRAFT202012
+    )
+    registry = referencing.Registry().with_resource("bundlestacks-bundle-1", resource)
+    validator = jsonschema.Draft202012Validator(stash_schema, registry=registry)
+    with Stash(tmp_path / "s.sqlite") as stash:
+        stash.add_all(
+            [make_entry("Fir"), make_entry("Thread", kind=Kind.THREAD, unit="spools", trust="D")]
+        )
+        record = json.loads(b"".join(export_json(stash)))
+    validator.validate(record)
+    record["entries"][0]["unit"] = "miles"
+    assert not validator.is_valid(record)
+    assert stash_schema["$defs"]["entry"]["properties"]["unit"]["enum"] == list(AMOUNT_UNITS)
