@@ -133,6 +133,11 @@ class Making:
     swatches: Mapping[str, Swatch]
 
     @property
+    def known_yardage(self) -> frozenset[str]:
+        """Yardages whose colour is known."""
+        return frozenset({BACKGROUND, *self.choices.yardage})
+
+    @property
     def filled(self) -> tuple[Swatch, ...]:
         """The fabric of each slot."""
         return tuple(self.swatches[s.square] for s in self.pairing.supplies)

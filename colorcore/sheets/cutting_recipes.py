@@ -79,9 +79,15 @@ def _recipe(
         pieces=_pieces(making, unit, letters, plain + mirrored, say),
         steps=_steps(unit, say),
         pressing=(*pressing.patches, *(row.sentence for row in pressing.rows if row.seams),
-                  *_between(pressing)),
+                  *_between(pressing), *_when_mirrored(unit, mirrored)),
         is_section=unit.is_section,
     )  # fmt: skip
+
+
+def _when_mirrored(unit: Unit, mirrored: int) -> list[str]:
+    if not mirrored or all(len(row) == 1 for row in unit.rows):
+        return []
+    return ["In mirrored units, left and right change places."]
 
 
 def _between(pressing: UnitPressing) -> list[str]:

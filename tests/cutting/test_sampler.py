@@ -53,6 +53,33 @@ def _inside(polygon: np.ndarray, point: np.ndarray) -> bool:
     return inside
 
 
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_a_turned_or_mirrored_unit_is_the_unit_turned_or_mirrored(
+    turn: int, mirrored: bool
+) -> None:
+    """Against rotation matrices: x right and y down, so clockwise is (x, y) -> (h - y, x)."""
+    how = (", mirrored" if mirrored else "") + (f", turned {turn}" if turn else "")
+    head = SAMPLER[: SAMPLER.index("rows = [[")].replace('finished = ["26", "20"]', "")
+    units = SAMPLER[SAMPLER.index("[[unit]]") :]
+    plain, turned = (
+        spread(read_units(parse_pattern(f'{head}rows = [["crown{words}"]]\n{units}')), "mat")
+        for words in ("", how)
+    )
+    width, height = plain.width, plain.height
+    lying = (width, height) if turn % 180 == 0 else (height, width)
+    assert (turned.width, turned.height) == lying
+    angle = np.radians(turn)
+    spin = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    for one, other in zip(plain.facets, turned.facets, strict=True):
+        points = one.polygon - (width / 2, height / 2)
+        points = points * ((-1, 1) if mirrored else (1, 1)) @ spin + np.array(lying) / 2
+        assert np.allclose(points, other.polygon)
+        assert (one.slot, one.yardage) == (other.slot, other.yardage)
+        # Cloth is turned with its part, and mirroring turns the sense of that.
+        assert other.turn == ((-one.turn if mirrored else one.turn) + turn) % 360
+
+
 def test_kits_of_every_shape(sampler: Pattern) -> None:
     layout = spread(read_units(sampler), "mat")
     kits = {
