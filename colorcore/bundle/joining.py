@@ -13,13 +13,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.bundle.model import PhotoRecord
-from colorcore.bundle.pinning import PinnedPair, may_be_one, pinned_pairs
+from colorcore.bundle.pinning import PinnedPair, pinned_pairs
 from colorcore.color.spaces import lab_from_linear, linear_from_lab
+from colorcore.swatch.likeness import PrintProfile, describe_print, unlikeness
 from colorcore.swatch.model import Swatch
 from colorcore.swatch.rescaling import rescale
 
 _SAME_COLOR: Final = 5.0
-"""CIELAB units within which a place in two photos shows one square."""
+"""CIELAB units within which two photos may show one square."""
+_ALIKE_IN_PLACE: Final = 1.5
+_ALIKE_ANYWHERE: Final = 0.6
+_AGREEING: Final = 0.6
+"""Share of the recognised prints that must agree how the photos lie."""
+_MOST: Final = 0.6
+"""Share of a photo's squares from which it counts as showing the same squares again."""
 
 
 def join_photos(
@@ -29,7 +36,7 @@ def join_photos(
 
     With several photos the addresses become ``1-B3``. A photo without a reference takes the scale
     of one that has one through the squares that appear in both. Of a square photographed twice the
-    one measured with less doubt stays.
+    one stays whose photo is trusted more.
     """
     if len(photos) == 1:
         return tuple(squares[0]), tuple(photos)
@@ -44,7 +51,7 @@ def join_photos(
         for j in range(i + 1, len(named))
     ]
     records = _one_scale(named, list(photos), [s for s in shared if s.pairs], notes)
-    gone = _count_once(named, [s for s in shared if s.pairs], notes)
+    gone = _count_once(named, records, [s for s in shared if s.pairs], notes)
     kept = tuple(s for group in named for s in group if s.id not in gone)
     return kept, tuple(
         replace(record, notes=tuple(words)) for record, words in zip(records, notes, strict=True)
@@ -61,46 +68,113 @@ class _Shared:
 
 
 def _same_squares(ones: Sequence[Swatch], others: Sequence[Swatch]) -> tuple[tuple[int, int], ...]:
-    """Index pairs: the same piece of cloth in both photos, each used once."""
+    """Index pairs: the same piece of cloth in both photos, each used once.
+
+    1. Prints that lie in the same place from edge to edge.
+    2. If two or more of these agree how one photo lies on the other: what lies at the same place
+       and is alike, so that solids and fine prints between them are recognised as well.
+    3. If by then most squares of the smaller photo are paired, it shows the same squares again,
+       perhaps laid anew: then what is left and is alike is paired, the most alike first.
+    """
     pinned = pinned_pairs(ones, others)
     if not pinned:
         return ()
     gain = _log_gain(ones, others, [(p.one, p.other) for p in pinned])
-    pinned = [p for p in pinned if _agree(ones[p.one], others[p.other], gain)]
-    pairs: dict[int, int] = {}
-    taken: set[int] = set()
+    likeness = _Likeness(ones, others, gain)
+    pairs = _Pairs()
     for pair in sorted(pinned, key=lambda p: -p.likeness):
-        if pair.one not in pairs and pair.other not in taken:
-            pairs[pair.one] = pair.other
-            taken.add(pair.other)
+        if likeness.color(pair.one, pair.other) < _SAME_COLOR:
+            pairs.add(pair.one, pair.other)
     for i, j in _by_place(ones, others, pinned):
-        if i not in pairs and j not in taken and _agree(ones[i], others[j], gain):
-            pairs[i] = j
-            taken.add(j)
-    return tuple(sorted(pairs.items()))
+        if likeness.of(i, j) < _ALIKE_IN_PLACE:
+            pairs.add(i, j)
+    if len(pairs.found) >= _MOST * min(len(ones), len(others)):
+        left = [
+            (likeness.of(i, j), i, j)
+            for i in range(len(ones))
+            for j in range(len(others))
+            if pairs.free(i, j)
+        ]
+        for far, i, j in sorted(left):
+            if far < _ALIKE_ANYWHERE:
+                pairs.add(i, j)
+    return tuple(sorted(pairs.found.items()))
+
+
+class _Pairs:
+    """Pairs of indices in which each appears once; the first to claim a square has it."""
+
+    def __init__(self) -> None:
+        self.found: dict[int, int] = {}
+        self._taken: set[int] = set()
+
+    def free(self, one: int, other: int) -> bool:
+        return one not in self.found and other not in self._taken
+
+    def add(self, one: int, other: int) -> None:
+        if self.free(one, other):
+            self.found[one] = other
+            self._taken.add(other)
+
+
+class _Likeness:
+    """How alike squares of two photos are, the other's light brought to the one's."""
+
+    def __init__(
+        self, ones: Sequence[Swatch], others: Sequence[Swatch], gain: NDArray[np.float64]
+    ) -> None:
+        self._ones, self._others = ones, others
+        self._gain = np.exp(gain)
+        moved = linear_from_lab(np.array([s.lab for s in others])) * self._gain
+        far = np.array([s.lab for s in ones])[:, None] - np.asarray(lab_from_linear(moved))[None]
+        self._color = np.linalg.norm(far, axis=2)
+        self._profiles: dict[tuple[int, int], PrintProfile] = {}
+
+    def color(self, one: int, other: int) -> float:
+        """CIELAB units between their reads-as colours."""
+        return float(self._color[one, other])
+
+    def of(self, one: int, other: int) -> float:
+        """Below 1 they may well be one; the largest of the differences in colour, in the spread
+        of colours and in the print's power."""
+        color = self.color(one, other) / _SAME_COLOR
+        if color >= 1:
+            return np.inf
+        far = unlikeness(self._profile(0, one), self._profile(1, other))
+        return max(color, far.spread / 1.6, far.power / 2.0)
+
+    def _profile(self, photo: int, index: int) -> PrintProfile:
+        key = (photo, index)
+        if key not in self._profiles:
+            swatch = self._ones[index] if photo == 0 else self._others[index]
+            if photo == 1:
+                swatch = rescale(swatch, self._gain, (0.0, 0.0, 0.0))
+            self._profiles[key] = describe_print(swatch)
+        return self._profiles[key]
 
 
 def _by_place(
     ones: Sequence[Swatch], others: Sequence[Swatch], pinned: Sequence[PinnedPair]
 ) -> list[tuple[int, int]]:
     """Pairs at the same place of the table, if two or more prints agree how the photos lie."""
-    votes: dict[tuple[int, int, int], int] = {}
-    for p in pinned:
-        row, column = _turned_place(others[p.other], p.quarter_turns)
-        key = (p.quarter_turns, ones[p.one].row - row, ones[p.one].column - column)
-        votes[key] = votes.get(key, 0) + 1
-    if not votes:
-        return []
-    (turns, down, across), count = max(votes.items(), key=lambda item: (item[1], item[0]))
-    if count < 2 or count < 0.6 * len(pinned):
-        return []
+    found: list[tuple[int, int]] = []
     places = {(s.row, s.column): i for i, s in enumerate(ones)}
-    found = []
-    for j, square in enumerate(others):
-        row, column = _turned_place(square, turns)
-        i = places.get((row + down, column + across))
-        if i is not None and may_be_one(ones[i], square, turns):
-            found.append((i, j))
+    for turns in range(4):
+        # Squares may be turned one by one when they are laid anew: their turn has no vote.
+        votes: dict[tuple[int, int], int] = {}
+        for p in pinned:
+            row, column = _turned_place(others[p.other], turns)
+            key = (ones[p.one].row - row, ones[p.one].column - column)
+            votes[key] = votes.get(key, 0) + 1
+        (down, across), count = max(votes.items(), key=lambda item: (item[1], item[0]))
+        if count < 2 or count < _AGREEING * len(pinned):
+            continue
+        for j, square in enumerate(others):
+            row, column = _turned_place(square, turns)
+            i = places.get((row + down, column + across))
+            if i is not None:
+                found.append((i, j))
+        break
     return found
 
 
@@ -122,11 +196,6 @@ def _log_gain(
 
 def _log(square: Swatch) -> NDArray[np.float64]:
     return np.asarray(np.log(np.maximum(linear_from_lab(np.array(square.lab)), 1e-3)))
-
-
-def _agree(one: Swatch, other: Swatch, gain: NDArray[np.float64]) -> bool:
-    moved = lab_from_linear(linear_from_lab(np.array(other.lab)) * np.exp(gain))
-    return bool(np.linalg.norm(moved - np.array(one.lab)) < _SAME_COLOR)
 
 
 def _one_scale(
@@ -167,22 +236,31 @@ def _one_scale(
 
 
 def _count_once(
-    named: list[list[Swatch]], shared: Sequence[_Shared], notes: list[list[str]]
+    named: list[list[Swatch]],
+    photos: Sequence[PhotoRecord],
+    shared: Sequence[_Shared],
+    notes: list[list[str]],
 ) -> set[str]:
-    """Ids of squares that are another photo's; says so in that photo's notes."""
+    """Ids of squares that are another photo's, kept in the photo that is trusted more so that
+    addresses stay together; says so in the other photo's notes."""
+    order = sorted(
+        range(len(photos)),
+        key=lambda i: (photos[i].trust, np.median([s.lab_sd[0] for s in named[i]] or [0.0]), i),
+    )
     gone: set[str] = set()
-    for link in shared:
+    for link in sorted(shared, key=lambda s: sorted((order.index(s.one), order.index(s.other)))):
+        swapped = order.index(link.one) > order.index(link.other)
+        keeper, loser = (link.other, link.one) if swapped else (link.one, link.other)
         twice = []
-        for i, j in link.pairs:
-            one, other = named[link.one][i], named[link.other][j]
-            if one.id in gone or other.id in gone:
-                continue
-            loser = one if other.lab_sd[0] < 0.8 * one.lab_sd[0] else other
-            gone.add(loser.id)
-            twice.append(f"{one.id} = {other.id}")
+        for pair in link.pairs:
+            i, j = (pair[1], pair[0]) if swapped else pair
+            kept, lost = named[keeper][i], named[loser][j]
+            if kept.id not in gone and lost.id not in gone:
+                gone.add(lost.id)
+                twice.append(f"{lost.id} is {kept.id}")
         if twice:
-            notes[link.other].append(
-                f"{_squares(len(twice)).capitalize()} also seen in photo {link.one + 1}, "
+            notes[loser].append(
+                f"{_squares(len(twice)).capitalize()} also seen in photo {keeper + 1}, "
                 f"counted once: {', '.join(twice)}."
             )
     return gone

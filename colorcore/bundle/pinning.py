@@ -54,16 +54,6 @@ def pinned_pairs(ones: Sequence[Swatch], others: Sequence[Swatch]) -> list[Pinne
     return pairs
 
 
-def may_be_one(one: Swatch, other: Swatch, quarter_turns: int) -> bool:
-    """Whether nothing in the prints speaks against two squares being one, given how the photos
-    are turned: a print that repeats must still lie in the same place."""
-    first, second = _Print(one), _Print(other)
-    if max(first.contrast, second.contrast) < _LEAST_CONTRAST:
-        return True
-    likeness, _ = _pin(first.away, np.rot90(second.away, quarter_turns))
-    return likeness >= _LEAST_LIKENESS
-
-
 class _Print:
     """A square's print at 96 samples a side, CIELAB less its mean."""
 
