@@ -37,7 +37,7 @@ def finishing(making: Making, say: Measure) -> tuple[str, ...]:
     lies = "upright" if backing.upright else "across"
     said = [
         f"Backing: {count(backing.panels, 'panel')} of "
-        f"{say.length(backing.panel_length)} from yardage as wide as stated"
+        f"{say.length(backing.panel_length)} from yardage {say.length(making.choices.usable)} wide"
         + (f", joined with {'a seam' if backing.panels == 2 else 'seams'} {lies}; press open. "
            if backing.panels > 1 else ". ")
         + f"It comes to about {say.size(backing.size[0], backing.size[1])}.",
@@ -73,7 +73,9 @@ def shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:
             uses.append("binding")
         name = making.plan.background.label if need.name == BACKGROUND else ""
         what = f"{need.name}{f' ({name})' if name else ''}"
-        found.append((say.yardage(need.length), f"{what}: {listing(uses)}"))
+        if uses != [need.name]:
+            what += f": {listing(uses)}"
+        found.append((say.yardage(need.length), what))
     found += [
         (say.yardage(making.backing[0].length), "backing"),
         (say.size(*making.batting), "batting"),

@@ -247,5 +247,5 @@ def rows(making: Making) -> tuple[Row, ...]:
             (placed.words, ", ".join(by_cell.get((r, c), []))) for c, placed in enumerate(row)
         )
         press = whole.rows[r].sentence if whole.rows[r].seams else ""
-        found.append(Row(r + 1, units, press.partition(": ")[2]))
+        found.append(Row(r + 1, units, sentence(press.partition(": ")[2])))
     return tuple(found)
