@@ -37,7 +37,7 @@ def add_photo_arguments(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument(
         "--reference",
-        metavar=("KIND", "X,Y"),
+        metavar=("KIND", "X,Y", "X,Y", "X,Y", "X,Y"),
         nargs=5,
         action=ReferenceAction,
         default=[],

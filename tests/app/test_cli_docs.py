@@ -65,7 +65,12 @@ def table_top(
     stack = ["stack", bundle, "--pattern", "gatepost-stars", "--background", "#f4efe6", "--quiet"]
     assert main([*stack, "--out", str(folder / "stacks-out")]) == 0
     (folder / "my-pattern.toml").write_text(_small_pattern(), encoding="utf-8")
-    return folder, {"2:212,340": f"2:{right.paper[0]:.0f},{right.paper[1]:.0f}"}
+    lightest = max(right.truth.squares, key=lambda square: square.lab[0]).address
+    return folder, {
+        "2:212,340": f"2:{right.paper[0]:.0f},{right.paper[1]:.0f}",
+        "1480,300": f"{left.paper[0]:.0f},{left.paper[1]:.0f}",
+        "2-A1": f"2-{lightest}",
+    }
 
 
 @pytest.fixture
