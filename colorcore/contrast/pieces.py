@@ -129,12 +129,14 @@ def judge_square(
     return SquareContrast(swatch.id, judged, better, _advice(judged, better))
 
 
-def stand_off(beside: Beside, lightness: FloatArray) -> FloatArray:
-    """Return how far plain colours of L* (...) stand off, in L* units: from nine tenths of the
-    places beside them at least so far. Beside a plain background it is the difference itself."""
+def stand_off(
+    beside: Beside, lightness: FloatArray, *, but_for: float = MOST_MELTING
+) -> FloatArray:
+    """Return how far plain colours of L* (...) stand off, in L* units: at least so far from all
+    places beside them but for a share. Beside a plain background it is the difference itself."""
     flat = np.atleast_1d(np.asarray(lightness, dtype=np.float64))
     steps = np.abs(flat.ravel()[:, None] - beside.lightness[None])
-    return np.quantile(steps, MOST_MELTING, axis=1, method="higher").reshape(np.shape(lightness))
+    return np.quantile(steps, but_for, axis=1, method="higher").reshape(np.shape(lightness))
 
 
 @lru_cache(maxsize=64)

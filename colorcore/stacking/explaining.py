@@ -10,6 +10,8 @@ from colorcore.pattern.model import Pattern, PatternSize, Role, ValueRule
 from colorcore.stacking.face import can_deal, least_shortage
 from colorcore.stacking.problem import Problem
 
+_MOST_NAMED = 8
+
 
 def count_squares(n: int) -> str:
     """Return ``1 square``, ``2 squares``."""
@@ -74,10 +76,11 @@ def _contrast_short(problem: Problem, s: int) -> str:
     short = rule.squares - able
     if short <= 0:
         return ""
-    lacking = rule.min_contrast - problem.stand_off
+    lacking = rule.min_contrast - problem.half_off
     free = ~problem.locked & problem.by_value[:, s] & (lacking > 0)
     order = [n for n in np.argsort(lacking, kind="stable") if free[n]]
-    nearest = [f"{problem.squares[n].id} (short by {lacking[n]:.1f})" for n in order[: short + 2]]
+    named = order[: min(short + 2, _MOST_NAMED)]
+    nearest = [f"{problem.squares[n].id} (short by {lacking[n]:.1f})" for n in named]
     kind = "" if rule.value is ValueRule.MIXED else f"{rule.value.value} "
     words = (
         f"{rule.name} wants {rule.squares} {kind}squares that differ from the background by at "

@@ -31,10 +31,10 @@ class Problem:
     ``allowed`` (N, S) by locks, value rules and least contrast, ``by_value`` by value rules alone;
     ``may_stay`` (N,) whether a square may be left over; ``locked`` (N,) by the maker; ``fabric``
     (N,) equal numbers are copies; ``delta_l``, ``delta_e`` and ``ratio`` (N,) against what the
-    background reads as; ``stand_off`` (N,) L* units from nearly all places of the background, and
-    ``verdict`` (N,) by them: a printed background counts with all its values; ``previous`` (N,)
-    stack in an earlier plan, -1 left over, -2 not in it; ``missed`` (N,) whole costs of leaving
-    over.
+    background reads as; ``stand_off`` (N,) L* units from nearly all places of the background,
+    ``half_off`` (N,) from at least half of them, and ``verdict`` (N,) by all of them: a printed
+    background counts with all its values; ``previous`` (N,) stack in an earlier plan, -1 left
+    over, -2 not in it; ``missed`` (N,) whole costs of leaving over.
     """
 
     squares: tuple[Swatch, ...]
@@ -49,6 +49,7 @@ class Problem:
     delta_e: FloatArray
     ratio: FloatArray
     stand_off: FloatArray
+    half_off: FloatArray
     verdict: tuple[str, ...]
     by_value: BoolArray
     allowed: BoolArray
@@ -89,7 +90,8 @@ def build_problem(
     beside = beside_background(background, thresholds)
     apart = stand_off(beside, lab[:, 0])
     holds, _, melts = beside.shares(lab[:, 0])
-    far = _far_enough(apart, rules)
+    half = stand_off(beside, lab[:, 0], but_for=0.5)
+    far = _far_enough(half, rules)
     allowed, may_stay, locked = _allowances(ordered, rules, by_value & far, locks)
     before = None
     if previous is not None:
@@ -109,6 +111,7 @@ def build_problem(
         delta_e=against.delta_e,
         ratio=against.ratio,
         stand_off=apart,
+        half_off=half,
         verdict=tuple(piece_verdict(h, m) for h, m in zip(holds, melts, strict=True)),
         by_value=by_value,
         allowed=allowed,
