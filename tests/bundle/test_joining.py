@@ -84,6 +84,17 @@ def test_squares_photographed_twice_are_counted_once(turns: int) -> None:
     assert all(s.photo == 1 for s in kept[6:])
 
 
+def test_what_is_one_with_a_third_is_one_with_each_other() -> None:
+    pictures = cloths()[:1]
+    photos = [photographed(pictures, 1, seed) for seed in (0, 5, 9)]
+    records = [record("a.jpg"), record("b.jpg"), record("c.jpg", "chart", "A")]
+    kept, noted = join_photos(photos, records)
+    assert [s.id for s in kept] == ["3-A1"]
+    assert "1-A1 is 3-A1" in noted[0].notes[0]
+    assert "2-A1 is 3-A1" in noted[1].notes[0]
+    assert noted[2].notes == ()
+
+
 def test_a_copy_cut_elsewhere_is_a_square_of_its_own() -> None:
     whole = np.tile(paint(scattered(5, 1.2, 120), CREAM, RED, GREEN), (2, 2, 1))
     first = photographed([whole[:300, :300]], 1, 0)
