@@ -1,4 +1,4 @@
-"""Squares of several photos as one bundle: on one scale, each counted once, with clear addresses."""
+"""Squares of several photos as one bundle: on one scale, each counted once, clearly addressed."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
