@@ -28,7 +28,9 @@ _SIDE: Final = 400
 _RING: Final = 0.035
 _TABLE_COLORS: Final = 4
 _LEAST_OF_SIDE: Final = 0.08
-_LEAST_DIFFERENT: Final = 9.0
+_LEAST_DIFFERENT: Final = (4.5, 9.0)
+"""CIELAB units off the table's colours, on a smooth and on a grained table, that are something."""
+_ABOVE_GRAIN: Final = 1.8
 _LEAST_AREA: Final = 0.008
 _LEAST_RECTANGULAR: Final = 0.7
 """Share of the rectangle around a piece that it fills: a circle has 0.785, a flower about 0.6."""
@@ -163,7 +165,10 @@ def _different(
     if not coded.size:
         return np.zeros(away.shape, np.bool_)
     threshold, _ = cv2.threshold(coded, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    return np.asarray((away > max(_LEAST_DIFFERENT, float(threshold) / 4 * 0.8)) & ~other)
+    ring = away[_ring(away.shape) & ~other]
+    grain = float(np.quantile(ring, 0.98)) if ring.size else 0.0
+    least = float(np.clip(_ABOVE_GRAIN * grain, *_LEAST_DIFFERENT))
+    return np.asarray((away > max(least, float(threshold) / 4 * 0.8)) & ~other)
 
 
 def _trimmed(
