@@ -17,7 +17,14 @@ OUT = "out"
 def dealt_mark(choices: Choices) -> str:
     """Return the mark of all that a deal rests on, so that an old deal is known as old."""
     text = repr(
-        (choices.photos, choices.square_inches, choices.pattern, choices.size, choices.background)
+        (
+            choices.photos,
+            choices.square_inches,
+            choices.pattern,
+            choices.size,
+            choices.background,
+            choices.swaps,
+        )
     )
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
@@ -73,11 +80,15 @@ def board_data(
     locks: Mapping[str, str],
     before: Mapping[str, str],
     picture: Callable[[Card, bool], str],
+    *,
+    mark: str = "",
+    swapped: Mapping[str, str] | None = None,
 ) -> dict[str, Any]:
     """Return what the board's component shows.
 
     ``wanted`` squares by stack; ``before`` where squares lay before the newest step;
-    ``picture`` gives a card's address of a picture, in colour or in value only.
+    ``picture`` gives a card's address of a picture, in colour or in value only; ``mark`` changes
+    with every step; ``swapped`` says in words what stands in for a square.
     """
     stacks: list[dict[str, Any]] = [
         {
@@ -109,12 +120,14 @@ def board_data(
             "kind": card.verdict or "plain",
             "why": card.why[:1].upper() + card.why[1:] + "." if card.why else "",
             "locked": card.address in locks,
+            "swapped": (swapped or {}).get(card.address, ""),
             "was": _was(card.address, before, now),
         }
         for group in view.groups
         for card in group.cards
     }
-    rev = hashlib.sha256(repr((stacks, sorted(locks.items()), sorted(before.items()))).encode())
+    state = (stacks, sorted(locks.items()), sorted(before.items()), mark)
+    rev = hashlib.sha256(repr(state).encode())
     return {"stacks": stacks, "cards": cards, "rev": rev.hexdigest()}
 
 

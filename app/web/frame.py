@@ -6,8 +6,8 @@ from typing import Final
 import streamlit as st
 
 from app.web import session
+from app.web.notices import page_path, plain, show_kept, told
 
-_PAGES: Final = Path(__file__).with_name("screens")
 _STYLE: Final = Path(__file__).with_name("style.css")
 
 #: The pages in the order of the work: file, title, icon.
@@ -22,64 +22,97 @@ PAGES: Final = (
 )
 
 
-def page_link(name: str) -> str:
-    """Return what ``st.switch_page`` and ``st.page_link`` take for a page of ``PAGES``."""
-    return str(_PAGES / f"{name}.py")
-
-
 def show_frame() -> None:
     """Show the navigation, the project's bar and the page that was asked for."""
     st.html(_STYLE)
     page = st.navigation(
         [
-            st.Page(_PAGES / f"{name}.py", title=title, icon=icon, url_path=name,
+            st.Page(page_path(name), title=title, icon=icon, url_path=name,
                     default=name == "photos")
             for name, title, icon in PAGES
         ],
         expanded=True,
     )  # fmt: skip
-    with st.sidebar:
+    with st.sidebar, told():
         _show_project()
-    page.run()
+    show_kept()
+    with told():
+        page.run()
 
 
 def _show_project() -> None:
     projects = session.workshop().projects
     current = session.current_project()
     infos = {info.id: info for info in projects.list()}
-    if current is None:
-        return
-    st.subheader("Project", divider=False)
-    chosen = st.selectbox(
-        "Project",
-        list(infos),
-        index=list(infos).index(current),
-        format_func=lambda number: infos[number].name,
-        label_visibility="collapsed",
-        key=f"chosen-project-{current}",
-    )
-    if chosen != current:
-        session.choose_project(chosen)
-        st.rerun()
+    st.subheader("Project", divider=False, anchor=False)
+    if current is not None:
+        chosen = st.selectbox(
+            "Project",
+            list(infos),
+            index=list(infos).index(current),
+            format_func=lambda number: infos[number].name,
+            label_visibility="collapsed",
+            key=f"chosen-project-{current}",
+        )
+        if chosen != current:
+            session.choose_project(chosen)
+            st.rerun()
+        _show_steps(current)
+    _show_removed()
+    with st.popover("New, rename, remove", width="stretch"):
+        _change_projects(current)
+
+
+def _show_steps(current: int) -> None:
+    projects = session.workshop().projects
     undo, redo = projects.steps(current)
-    left, right = st.columns(2)
+    with st.container(key="pair-steps"):
+        left, right = st.columns(2)
     if left.button(
         "Undo", icon=":material/undo:", key="undo", disabled=undo is None, width="stretch",
-        help=f"Take back: {undo}" if undo else "Nothing to take back",
+        help=plain(f"Take back: {undo}") if undo else "Nothing to take back",
     ):  # fmt: skip
         projects.undo(current)
         st.rerun()
     if right.button(
         "Redo", icon=":material/redo:", key="redo", disabled=redo is None, width="stretch",
-        help=f"Do again: {redo}" if redo else "Nothing to do again",
+        help=plain(f"Do again: {redo}") if redo else "Nothing to do again",
     ):  # fmt: skip
         projects.redo(current)
         st.rerun()
-    with st.popover("New or rename", width="stretch"):
-        name = st.text_input("Name", key=f"project-name-{current}", max_chars=200)
-        if st.button("Begin a new project", disabled=not name.strip(), width="stretch"):
-            session.choose_project(projects.create(name))
-            st.rerun()
+
+
+def _change_projects(current: int | None) -> None:
+    projects = session.workshop().projects
+    name = st.text_input("Name", key=f"project-name-{current}", max_chars=200)
+    if st.button("Begin a new project", disabled=not name.strip(), width="stretch"):
+        session.choose_project(projects.create(name))
+        st.rerun()
+    if current is not None:
         if st.button("Rename this one", disabled=not name.strip(), width="stretch"):
             projects.rename(current, name)
+            st.rerun()
+        if st.button("Remove this one", icon=":material/delete:", width="stretch"):
+            session.remove_project(current)
+            st.rerun()
+    removed = projects.removed()
+    if removed:
+        st.caption("Removed, and kept:")
+    for info in removed:
+        st.text(info.name)
+        if st.button("Bring it back", key=f"restore-{info.id}", width="stretch"):
+            session.restore_project(info.id)
+            st.rerun()
+
+
+def _show_removed() -> None:
+    """The project that was just removed, with the way back."""
+    number: int | None = st.session_state.get(session.REMOVED)
+    name = {i.id: i.name for i in session.workshop().projects.removed()}.get(number or 0)
+    if number is None or name is None:
+        return
+    with st.container(border=True):
+        st.text(f"{name} was removed.")
+        if st.button("Undo the removal", icon=":material/undo:", width="stretch"):
+            session.restore_project(number)
             st.rerun()

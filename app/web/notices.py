@@ -1,11 +1,31 @@
-"""Faults as one sentence on the page, never a traceback."""
+"""What a page says beside its work: faults as one sentence, what comes next, progress."""
 
+import logging
+import re
+import traceback
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from html import escape
+from pathlib import Path
+from typing import Final
 
 import streamlit as st
 
 from colorcore.errors import BundleError
+
+_KEPT: Final = "troubles-to-tell"
+_UNFORESEEN: Final = (
+    "Something went wrong in the program itself. Nothing of yours is lost: undo the newest step, "
+    "or open another page and come back."
+)
+_PATCH: Final = (Path(__file__).with_name("parts") / "empty.svg").read_text(encoding="utf-8")
+_SCREENS: Final = Path(__file__).with_name("screens")
+_log = logging.getLogger("bundlestacks")
+
+
+def page_path(name: str) -> str:
+    """Return what ``st.switch_page`` and ``st.page_link`` take for a page."""
+    return str(_SCREENS / f"{name}.py")
 
 
 @contextmanager
@@ -13,15 +33,79 @@ def told() -> Iterator[None]:
     """Show a fault of what is done within as one sentence, and go on with the page."""
     try:
         yield
-    except BundleError as error:
-        show_trouble(str(error))
+    except Exception as error:
+        show_trouble(_sentence(error))
+
+
+@contextmanager
+def told_after() -> Iterator[None]:
+    """Keep a fault's sentence for the next run of the page: for what runs before it."""
+    try:
+        yield
+    except Exception as error:
+        st.session_state[_KEPT] = [*st.session_state.get(_KEPT, ()), _sentence(error)]
+        # What the browser shows already is taken back with the next state it gets.
+        st.session_state["refused"] = refusals() + 1
+
+
+def show_kept() -> None:
+    """Show what ``told_after`` kept."""
+    for sentence in st.session_state.pop(_KEPT, ()):
+        show_trouble(sentence)
+
+
+def refusals() -> int:
+    """Return how many steps of this session were refused."""
+    return int(st.session_state.get("refused", 0))
+
+
+def _sentence(error: Exception) -> str:
+    if isinstance(error, BundleError):
+        return str(error)
+    # The error's own words may hold a file's name: only its kind and place are logged.
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    place = f"{Path(last.filename).name}:{last.lineno}"
+    _log.error("%s in %s at %s", type(error).__name__, last.name, place)
+    return f"{_UNFORESEEN} ({type(error).__name__}, {place})"
 
 
 def show_trouble(sentence: str) -> None:
     """Show what did not work, as plain text: a file's name may hold anything."""
-    with st.container(border=True):
-        st.markdown(":material/error: **That did not work**")
-        st.text(sentence)
+    st.html(
+        '<div class="trouble" role="alert"><strong>That did not work</strong>'
+        f"<p>{escape(sentence)}</p></div>"
+    )
+
+
+def show_empty(title: str, words: str) -> None:
+    """Show what a page without content is for, and what comes first; a button may follow."""
+    with st.container(key="empty"):
+        # Decoration: the heading says the same.
+        st.image(_PATCH, width=240, alt="")
+        st.header(title, anchor=False)
+        st.write(words)
+
+
+def lacks_photo() -> None:
+    """Show the way to a first photo on a page that needs one."""
+    show_empty(
+        "First a photo",
+        "Bring a photo of your bundle, or try the sample: its squares are found and measured.",
+    )
+    if st.button("Bring photos", type="primary", icon=":material/arrow_forward:"):
+        st.switch_page(page_path("photos"))
+
+
+def lacks_stacks(what_for: str) -> None:
+    """Show the way to the stacks on a page that needs a deal."""
+    show_empty("First the stacks", what_for)
+    if st.button("To the stacks", type="primary", icon=":material/arrow_forward:"):
+        st.switch_page(page_path("stacks"))
+
+
+def plain(words: str) -> str:
+    """Return words as headings, labels and tips show them: whatever they hold, it is no markup."""
+    return re.sub(r"([\\`*_{}\[\]()#+\-.!:|<>$~&])", r"\\\1", words)
 
 
 def lines(sentences: Iterable[str], *, mark: str = "• ") -> None:

@@ -9,12 +9,14 @@ from typing import Final
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from app.web.notices import refusals, told_after
 from app.web.serving import PROJECTS_VARIABLE, STASH_VARIABLE
 from app.web.workshop import Workshop
-from colorcore.errors import BundleError
 from colorcore.project import Choices, ProjectPhoto
 
 _PROJECT: Final = "project"
+#: Under which key the session knows the project that it removed last.
+REMOVED: Final = "removed-project"
 
 
 @st.cache_resource(show_spinner=False)
@@ -49,6 +51,28 @@ def choose_project(project: int) -> None:
         st.query_params["project"] = str(project)
 
 
+def remove_project(project: int) -> None:
+    """Take a project off the list; it can be brought back."""
+    workshop().projects.remove(project)
+    st.session_state.pop(_PROJECT, None)
+    st.session_state[REMOVED] = project
+    st.query_params.pop("project", None)
+
+
+def restore_project(project: int) -> None:
+    """Bring a removed project back and turn to it."""
+    workshop().projects.restore(project)
+    st.session_state.pop(REMOVED, None)
+    choose_project(project)
+
+
+def mark() -> str:
+    """Return a text that changes with every step of the project, undone, redone or refused."""
+    project = current_project()
+    kept = "" if project is None else workshop().projects.mark(project)
+    return f"{project} {kept} {refusals()}"
+
+
 def choices() -> Choices:
     """Return the choices of the current project, empty ones without a project."""
     project = current_project()
@@ -64,20 +88,16 @@ def save(new: Choices, words: str) -> None:
     workshop().projects.save(project, new, words)
 
 
-def bring(files: Sequence[UploadedFile]) -> list[str]:
-    """Add uploaded files to the current project, begin one where there is none; return a sentence
-    for each that could not be added."""
+def bring(files: Sequence[UploadedFile]) -> None:
+    """Add uploaded files to the current project, begin one where there is none; what cannot be
+    added is told, and the others are."""
     project = current_project()
     if project is None:
         project = workshop().projects.create("My first project")
         choose_project(project)
-    troubles = []
     for file in files:
-        try:
+        with told_after():
             workshop().bring_photo(project, file.name, file.getvalue())
-        except BundleError as error:
-            troubles.append(str(error))
-    return troubles
 
 
 def take_out(photo: ProjectPhoto) -> None:

@@ -3,12 +3,16 @@
 Each is kept in the workshop under what it rests on. Knows nothing of Streamlit.
 """
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
-from app.web.boarding import dealt_mark
+import numpy as np
+
+from app.web.boarding import OUT, dealt_mark, with_deal
 from app.web.workshop import PREVIEW_SIDE, Workshop, chosen_pattern
 from colorcore.comparing import Comparison, compare_plans
+from colorcore.errors import DealError
 from colorcore.finishing import Candidate as Cloth
 from colorcore.lengths import INCHES_PER_YARD
 from colorcore.making import Making, MakingChoices, plan_making
@@ -18,19 +22,22 @@ from colorcore.sheets.cutting_content import sheet_content
 from colorcore.sheets.cutting_outputs import making_files
 from colorcore.sheets.cutting_parts import Content
 from colorcore.sheets.outputs import plan_files
-from colorcore.sheets.pictures import encode_picture
+from colorcore.sheets.pictures import encode_picture, shrink
 from colorcore.stacking import find_size
 from colorcore.stacking.ranking import Candidate, Ranking, rank_backgrounds
 from colorcore.stash import Kind
 from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
 from colorcore.substitutes.finding import find_substitutes
 from colorcore.substitutes.model import Candidate as Substitute
-from colorcore.substitutes.model import Substitutes
+from colorcore.substitutes.model import Origin, Substitutes
+from colorcore.substitutes.model import Substitute as Proposal
 from colorcore.substitutes.shopping import ShoppingNote, shopping_note
 
 QUILT_PIXELS_PER_INCH: Final = 18.0
 CLOSE_PIXELS_PER_INCH: Final = 24.0
 CLOSE_INCHES: Final = 22.0
+STRIP_SIDE: Final = 90
+STRIP_LONG: Final = 7
 
 
 def ranking(workshop: Workshop, choices: Choices, tries: tuple[str, ...]) -> Ranking:
@@ -110,6 +117,75 @@ def substitutes(
     return workshop.remember(key, make)
 
 
+def take(workshop: Workshop, choices: Choices, found: Substitutes, substitute: Proposal) -> Choices:
+    """Return choices in which a substitute has taken its square's place, dealt as was shown.
+
+    A spare square changes places with it; a fabric from elsewhere stands in at its address.
+
+    Raises
+    ------
+    DealError
+        If no deal is possible with it.
+    """
+    candidate, square = substitute.candidate, found.original.id
+    if substitute.outcome is None:
+        raise DealError(f"{candidate.name} cannot take the place of {square}.")
+    if candidate.origin is Origin.SPARE:
+        new = choices.with_lock(square, OUT).with_lock(candidate.swatch.id, found.stack)
+        return with_deal(new, substitute.outcome.plan)
+    sha256 = workshop.stand_in(candidate.swatch)
+    where = ", ".join(filter(None, (candidate.name, candidate.place)))
+    words = f"{where} ({candidate.origin.value})"
+    others = tuple(swap for swap in choices.swaps if swap[0] != square)
+    new = replace(choices, swaps=(*others, (square, sha256, words)))
+    return with_deal(new.with_lock(square, found.stack), substitute.outcome.plan)
+
+
+def put_back(choices: Choices, square: str) -> Choices:
+    """Return choices with the bundle's own square at an address again."""
+    rest = tuple(swap for swap in choices.swaps if swap[0] != square)
+    new = replace(choices, swaps=rest).with_lock(square, None)
+    is_dealt = choices.dealt_for == dealt_mark(choices)
+    return replace(new, dealt_for=dealt_mark(new)) if is_dealt else new
+
+
+def other_deal(workshop: Workshop, choices: Choices, other: int) -> Choices:
+    """Return another project's bundle dealt into this project's pattern.
+
+    Raises
+    ------
+    DealError
+        If the other bundle cannot fill the pattern's stacks.
+    """
+    theirs = workshop.projects.load(other)
+    same = Choices(
+        photos=theirs.photos,
+        square_inches=theirs.square_inches,
+        pattern=choices.pattern,
+        size=choices.size,
+        background=theirs.background or choices.background,
+        swaps=theirs.swaps,
+    )
+    return workshop.remember(("other", dealt_mark(same)), lambda: workshop.deal(same)[0])
+
+
+def stack_strip(workshop: Workshop, choices: Choices, stack: str) -> tuple[bytes, str]:
+    """Return the squares of a stack in value order, dark first, as one JPEG, and addresses."""
+    plan = workshop.plan(choices)
+    swatches = {square.id: square for square in workshop.bundle(choices).squares}
+    placed = next(s for s in plan.stacks if s.name == stack).placements
+    shown = sorted((swatches[p.square] for p in placed), key=lambda s: s.lab[0])
+
+    def make() -> bytes:
+        tiles = [shrink(s.picture, STRIP_SIDE)[:STRIP_SIDE, :STRIP_SIDE] for s in shown]
+        tiles += [np.full_like(tiles[0], 255)] * (-len(tiles) % STRIP_LONG)
+        rows = [np.hstack(tiles[i : i + STRIP_LONG]) for i in range(0, len(tiles), STRIP_LONG)]
+        return encode_picture(np.vstack(rows), ".jpg", 86)
+
+    picture = workshop.remember(("strip", stack, *_lying(choices)), make)
+    return picture, ", ".join(s.id for s in shown)
+
+
 def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
     """Return a project's plan beside the same pattern dealt from another project's bundle.
 
@@ -118,26 +194,18 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
     DealError
         If the other bundle cannot fill the pattern's stacks.
     """
-    theirs = workshop.projects.load(other)
+    same = other_deal(workshop, choices, other)
 
     def make() -> Comparison:
-        same = Choices(
-            photos=theirs.photos,
-            square_inches=theirs.square_inches,
-            pattern=choices.pattern,
-            size=choices.size,
-            background=theirs.background or choices.background,
-        )
-        _, second = workshop.deal(same)
         return compare_plans(
             workshop.plan(choices),
             workshop.bundle(choices),
-            second,
+            workshop.plan(same),
             workshop.bundle(same),
             names=("this project", workshop.projects.name(other)),
         )
 
-    return workshop.remember(("compare", *_lying(choices), dealt_mark(theirs)), make)
+    return workshop.remember(("compare", *_lying(choices), *_lying(same)), make)
 
 
 def making(workshop: Workshop, choices: Choices) -> Making:

@@ -4,17 +4,21 @@ Everything is made by ``colorcore``; here it is only kept, so that it is made on
 file's sha256 with the settings, never an array.
 """
 
+import hashlib
+import json
 import re
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
 import numpy as np
 
 from app.web.boarding import OUT, dealt_mark, with_deal
-from colorcore.bundle import Bundle
+from colorcore.bundle import Bundle, PhotoRecord
+from colorcore.bundle.files import bundle_from_json, bundle_to_json
 from colorcore.contrast import Background
 from colorcore.contrast.sources import background_from_photo, find_background
 from colorcore.errors import BundleError, ColorError, ProjectError
@@ -194,7 +198,37 @@ class Workshop:
                     raise type(error)(named) from error
             return join_measured(measured, square_inches=choices.square_inches)
 
-        return self._results.get(("bundle", choices.photos, choices.square_inches), make)
+        key = ("bundle", choices.photos, choices.square_inches)
+        whole = self._results.get(key, make)
+        if not choices.swaps:
+            return whole
+        return self._results.get((*key, choices.swaps), lambda: self._exchanged(whole, choices))
+
+    def _exchanged(self, bundle: Bundle, choices: Choices) -> Bundle:
+        """The bundle with the fabrics that stand in, each at its square's own address."""
+        squares = list(bundle.squares)
+        at = {square.id: n for n, square in enumerate(squares)}
+        fabric = max(square.fabric for square in squares)
+        for number, (square, sha256, _) in enumerate(choices.swaps, start=1):
+            if square not in at:
+                continue
+            own = squares[at[square]]
+            (kept,) = bundle_from_json(json.loads(self.projects.picture(sha256))).squares
+            squares[at[square]] = replace(
+                kept, id=own.id, photo=own.photo, row=own.row, column=own.column,
+                fabric=fabric + number,
+            )  # fmt: skip
+        return replace(bundle, squares=tuple(squares))
+
+    def stand_in(self, swatch: Swatch) -> str:
+        """Keep a fabric that is to stand in for a square; return under which sha256."""
+        alone = replace(swatch, photo=0)
+        record = PhotoRecord("stand-in", "", 1, 1, "fabric", "D", "")
+        text = json.dumps(bundle_to_json(Bundle((alone,), (record,))), ensure_ascii=False)
+        data = text.encode("utf-8")
+        sha256 = hashlib.sha256(data).hexdigest()
+        self.projects.put_picture(sha256, data)
+        return sha256
 
     def background(self, choices: Choices, text: str = "") -> tuple[Background, tuple[str, ...]]:
         """Return a background by what it is called, the project's own for "", and the squares
@@ -267,7 +301,7 @@ class Workshop:
 
         def make() -> Plan:
             background, _ = self.background(choices)
-            return lay_by_hand(
+            plan = lay_by_hand(
                 self.bundle(choices),
                 chosen_pattern(choices),
                 background,
@@ -275,6 +309,9 @@ class Workshop:
                 size=choices.size or None,
                 locked=[square for square, _ in choices.locks],
             )
+            # So that board, sheets and files say which squares are not those of the photo.
+            swapped = [f"{square}: {words} stands in for it." for square, _, words in choices.swaps]
+            return replace(plan, second_look=(*swapped, *plan.second_look))
 
         key = ("plan", dealt_mark(choices), choices.places, choices.locks)
         return self._results.get(key, make)

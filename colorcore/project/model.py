@@ -55,7 +55,8 @@ class Choices:
     ``tries`` other backgrounds to compare; ``locks`` pairs (square, stack or "out"); ``places``
     where every square lies now, pairs (square, stack, "" for left over or "out"), as dealt for
     ``dealt_for`` (a mark of photos, pattern, size and background) and moved by hand since;
-    ``more`` is for small choices of single pages, text to text.
+    ``swaps`` are (square, sha256 of the kept stand-in, words for it): squares that another fabric
+    stands in for; ``more`` is for small choices of single pages, text to text.
     """
 
     photos: tuple[ProjectPhoto, ...] = ()
@@ -68,6 +69,7 @@ class Choices:
     places: tuple[tuple[str, str], ...] = ()
     dealt_for: str = ""
     more: tuple[tuple[str, str], ...] = field(default=())
+    swaps: tuple[tuple[str, str, str], ...] = ()
 
     def with_photo(self, photo: ProjectPhoto) -> "Choices":
         """Return choices with a photo added, or replaced where its picture is there already."""
@@ -103,7 +105,7 @@ class Choices:
             "photos": photos, "square_inches": self.square_inches, "pattern": self.pattern,
             "size": self.size, "background": self.background, "tries": self.tries,
             "locks": self.locks, "places": self.places, "dealt_for": self.dealt_for,
-            "more": self.more,
+            "more": self.more, "swaps": self.swaps,
         }  # fmt: skip
         return json.dumps(content, ensure_ascii=False, allow_nan=False)
 
@@ -129,6 +131,10 @@ def choices_from_json(text: str) -> Choices:
             places=tuple((str(square), str(stack)) for square, stack in content.get("places", ())),
             dealt_for=str(content.get("dealt_for", "")),
             more=tuple((str(key), str(value)) for key, value in content["more"]),
+            swaps=tuple(
+                (str(square), str(sha256), str(words))
+                for square, sha256, words in content.get("swaps", ())
+            ),
         )
     except (
         ValueError,

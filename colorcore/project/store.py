@@ -1,5 +1,6 @@
 """Keep projects: every step a version, so that nothing is lost and every step can be undone."""
 
+import builtins
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -92,16 +93,7 @@ class Projects:
 
     def list(self) -> list[ProjectInfo]:
         """Return all projects, the last changed first; a damaged one is there with no photos."""
-        query = (
-            "SELECT id, name, changed, choices FROM project "
-            "JOIN version ON project = id AND number = version "
-            "WHERE removed = '' ORDER BY changed DESC, id DESC"
-        )
-        with self._file.said():
-            rows = self._file.db.execute(query).fetchall()
-        return [
-            ProjectInfo(int(i), str(name), str(at), _photos(text)) for i, name, at, text in rows
-        ]
+        return self._infos("WHERE removed = '' ORDER BY changed DESC, id DESC")
 
     def create(self, name: str) -> int:
         """Begin a project and return its number."""
@@ -131,6 +123,18 @@ class Projects:
         """Bring a removed project back."""
         with self._file.change() as db:
             db.execute("UPDATE project SET removed = '' WHERE id = ?", (self._known(project),))
+
+    def removed(self) -> "builtins.list[ProjectInfo]":
+        """Return the projects that were removed and can be restored, the last removed first."""
+        return self._infos("WHERE removed != '' ORDER BY removed DESC, id DESC")
+
+    def mark(self, project: int) -> str:
+        """Return a text that every step, undo and redo changes."""
+        with self._file.said():
+            row = self._file.db.execute(
+                "SELECT version, changed FROM project WHERE id = ?", (self._known(project),)
+            ).fetchone()
+        return f"{row[0]} {row[1]}"
 
     def name(self, project: int) -> str:
         """Return a project's name."""
@@ -185,7 +189,7 @@ class Projects:
         )
 
     def put_picture(self, sha256: str, data: bytes) -> None:
-        """Keep a photo's file, once."""
+        """Keep a photo's file, or that of a fabric that stands in for a square, once."""
         with self._file.change() as db:
             db.execute("INSERT OR IGNORE INTO picture VALUES (?, ?)", (sha256, data))
 
@@ -220,6 +224,17 @@ class Projects:
     def backup(self, path: Path) -> None:
         """Copy the file as it is now to another, whole or not at all."""
         self._file.backup(path)
+
+    def _infos(self, which: str) -> "builtins.list[ProjectInfo]":
+        query = (
+            "SELECT id, name, changed, choices FROM project "
+            f"JOIN version ON project = id AND number = version {which}"
+        )
+        with self._file.said():
+            rows = self._file.db.execute(query).fetchall()
+        return [
+            ProjectInfo(int(i), str(name), str(at), _photos(text)) for i, name, at, text in rows
+        ]
 
     def _step(self, project: int, by: int) -> str | None:
         with self._file.change() as db:

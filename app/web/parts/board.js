@@ -2,6 +2,7 @@
 // The browser shows a step at once; the server's answer carries a new rev and replaces it.
 
 const DRAG_START_PX = 8;
+const AXIS_CARD_PX = 52;
 const kept = new WeakMap();
 
 export default function (component) {
@@ -19,6 +20,7 @@ class Board {
   constructor(root) {
     this.root = root;
     this.rev = null;
+    this.images = new Map();
     this.rows = el("div", "rows", root);
     this.said = el("div", "said", root);
     this.said.setAttribute("aria-live", "polite");
@@ -30,8 +32,14 @@ class Board {
 
   take(data) {
     this.words = data.words;
-    this.value = data.value;
+    this.way = data.way;
+    this.background = data.background;
     this.cards = data.cards;
+    if (this.dragged) {
+      // A card in hand is not taken out of it: what came in is drawn when it is let go.
+      this.missed = data;
+      return;
+    }
     if (data.rev !== this.rev) {
       this.rev = data.rev;
       this.stacks = data.stacks.map((s) => ({ ...s, squares: [...s.squares] }));
@@ -43,6 +51,8 @@ class Board {
     const focused = this.root.getRootNode().activeElement?.dataset?.id;
     this.closeMenu();
     this.rows.replaceChildren(...this.stacks.map((s) => this.row(s)));
+    const faces = [...this.rows.querySelectorAll(".face")];
+    this.stop(faces.find((face) => face.dataset.id === this.stopped) || faces[0]);
     if (focused) this.rows.querySelector(`.face[data-id="${CSS.escape(focused)}"]`)?.focus();
   }
 
@@ -52,7 +62,7 @@ class Board {
     row.dataset.stack = stack.key;
     row.setAttribute("aria-label", stack.name);
     const head = el("header", "", row);
-    el("h3", "", head).textContent = stack.name;
+    el("h2", "", head).textContent = stack.name;
     if (stack.about) el("span", "about", head).textContent = stack.about;
     const count = el("span", "count", head);
     const here = stack.squares.length;
@@ -67,7 +77,28 @@ class Board {
     if (!here) el("li", "empty", list).textContent = this.words.empty;
     const byValue = [...stack.squares].sort((a, b) => this.cards[a].lightness - this.cards[b].lightness);
     for (const id of byValue) list.append(this.card(id, stack));
+    if (this.way === "axis" && here) this.layOnAxis(list, byValue);
     return row;
+  }
+
+  // Each card stands at its value, in the lowest row where it covers no other.
+  layOnAxis(list, ids) {
+    list.classList.add("axis");
+    const width = (list.clientWidth || this.rows.clientWidth || 900) - AXIS_CARD_PX;
+    const ends = [];
+    for (const [n, id] of ids.entries()) {
+      const x = (this.cards[id].lightness / 100) * width;
+      let row = ends.findIndex((end) => x >= end);
+      if (row < 0) row = ends.length;
+      ends[row] = x + AXIS_CARD_PX + 4;
+      list.children[n].style.left = `${x}px`;
+      list.children[n].style.bottom = `${row * (AXIS_CARD_PX + 22) + 26}px`;
+    }
+    list.style.height = `${ends.length * (AXIS_CARD_PX + 22) + 34}px`;
+    const line = el("li", "background", list);
+    line.style.left = `${(this.background / 100) * width + AXIS_CARD_PX / 2}px`;
+    el("span", "", line).textContent = `${this.words.background} L* ${Math.round(this.background)}`;
+    if (this.background > 50) line.classList.add("left");
   }
 
   card(id, stack) {
@@ -77,27 +108,47 @@ class Board {
     const face = el("button", "face", card);
     face.type = "button";
     face.dataset.id = id;
+    face.tabIndex = -1;
+    face.onfocus = () => this.stop(face);
     face.setAttribute("aria-haspopup", "menu");
     face.setAttribute("aria-label", [
       id, about.words, `L* ${Math.round(about.lightness)}`, about.verdict,
-      about.locked ? this.words.locked : "", about.was, stack.name,
+      about.locked ? this.words.locked : "", about.swapped, about.was, stack.name,
     ].filter(Boolean).join(", "));
-    const image = el("img", "", face);
-    image.src = this.value ? about.valueUrl : about.url;
-    image.alt = "";
-    image.loading = "lazy";
-    image.draggable = false;
+    face.append(this.image(id, this.way === "value" ? about.valueUrl : about.url));
     const name = el("span", "name", face);
     el("b", "", name).textContent = id;
     el("span", "", name).textContent = `L* ${Math.round(about.lightness)}`;
     el("span", "verdict", face).textContent = about.verdict;
     if (about.locked) el("span", "lock", card).textContent = this.words.locked;
-    if (about.was) el("span", "was", card).textContent = about.was;
+    if (about.was || about.swapped) el("span", "was", card).textContent = about.was || about.swapped;
     face.onpointerdown = (e) => this.lift(e, face, card, id);
     face.onclick = () => {
       if (!this.dragged) this.openMenu(card, id, stack);
     };
     return card;
+  }
+
+  // One card is reached by Tab, the others from it by arrow keys.
+  stop(face) {
+    if (!face) return;
+    for (const other of this.rows.querySelectorAll('.face[tabindex="0"]')) other.tabIndex = -1;
+    face.tabIndex = 0;
+    this.stopped = face.dataset.id;
+  }
+
+  // Pictures are kept from one drawing to the next, so that nothing flickers.
+  image(id, url) {
+    let image = this.images.get(id);
+    if (!image) {
+      image = document.createElement("img");
+      image.alt = "";
+      image.decoding = "async";
+      image.draggable = false;
+      this.images.set(id, image);
+    }
+    if (image.getAttribute("src") !== url) image.src = url;
+    return image;
   }
 
   lift(event, face, card, id) {
@@ -129,8 +180,14 @@ class Board {
       card.classList.remove("lifted");
       const row = e.type === "pointerup" ? this.rowAt(e) : null;
       this.mark(null);
-      if (row) this.move(id, row.dataset.stack);
       setTimeout(() => (this.dragged = false), 0);
+      const missed = this.missed;
+      this.missed = null;
+      if (missed) {
+        this.dragged = false;
+        this.take(missed);
+      }
+      if (row) this.move(id, row.dataset.stack);
     };
     face.addEventListener("pointermove", move);
     face.addEventListener("pointerup", end);
@@ -167,7 +224,7 @@ class Board {
     const about = this.cards[id];
     const menu = el("div", "menu", card);
     menu.setAttribute("role", "menu");
-    el("p", "", menu).textContent = `${id}: ${about.words}. ${about.why}`;
+    el("p", "", menu).textContent = [`${id}: ${about.words}.`, about.swapped, about.why].filter(Boolean).join(" ");
     for (const other of this.stacks) {
       if (other.key !== stack.key)
         this.item(menu, `${this.words.moveTo} ${other.name}`, () => this.move(id, other.key));
@@ -221,8 +278,24 @@ class Board {
     else if (event.altKey && (event.key === "ArrowDown" || event.key === "ArrowUp")) {
       const to = this.stacks[stack + (event.key === "ArrowDown" ? 1 : -1)];
       if (to) this.move(id, to.key);
+    } else if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+      this.below(event.target, event.key === "ArrowDown" ? 1 : -1)?.focus();
     } else return;
     event.preventDefault();
+  }
+
+  // The card nearest in the next row of cards.
+  below(face, way) {
+    const box = face.getBoundingClientRect();
+    const far = (other) => {
+      const there = other.getBoundingClientRect();
+      const down = way * (there.top - box.top);
+      return down < 8 ? Infinity : down * 4 + Math.abs(there.left - box.left);
+    };
+    let best = null;
+    for (const other of this.rows.querySelectorAll(".face"))
+      if (far(other) < (best ? far(best) : Infinity)) best = other;
+    return best;
   }
 
   say(text) {

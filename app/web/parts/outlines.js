@@ -4,6 +4,10 @@
 const SVG = "http://www.w3.org/2000/svg";
 const CORNERS = ["top left", "top right", "bottom right", "bottom left"];
 const KEY_REST_MS = 300;
+const ROOM_PX = 130;
+const SMALL_PX = 600;
+const POINTING = ["add", "white", "ignore", "background"];
+const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 const kept = new WeakMap();
 
@@ -54,6 +58,8 @@ class View {
   }
 
   take(data) {
+    // A corner in hand is not taken out of it: its own report brings the state again.
+    if (this.inHand) return;
     const fresh = data.rev !== this.rev;
     this.words = data.words;
     if (this.image.getAttribute("src") !== data.url) this.image.src = data.url;
@@ -93,8 +99,8 @@ class View {
     el("span", "gap", this.tools);
     const remove = this.button(this.words.remove, () => this.remove());
     remove.disabled = !this.current();
-    this.button("−", () => this.zoomBy(1 / 1.5), this.words.smaller);
-    this.button("+", () => this.zoomBy(1.5), this.words.larger);
+    this.button("−", () => this.zoomBy(1 / 1.5), this.words.smaller).className = "square";
+    this.button("+", () => this.zoomBy(1.5), this.words.larger).className = "square";
     this.hint.textContent = this.words.hints[this.tool];
   }
 
@@ -109,6 +115,7 @@ class View {
 
   useTool(tool) {
     this.tool = tool;
+    if (POINTING.includes(tool)) this.chosen = null;
     if (tool === "outer") {
       if (!this.outer.length) this.outer = [[0.08, 0.08], [0.92, 0.08], [0.92, 0.92], [0.08, 0.92]];
       this.chosen = "outer";
@@ -133,7 +140,9 @@ class View {
 
   draw() {
     this.stage.dataset.tool = this.tool;
-    const focused = this.root.getRootNode().activeElement?.dataset?.id;
+    const active = this.root.getRootNode().activeElement;
+    const focused = active?.dataset?.id;
+    const corner = active?.dataset?.corner;
     this.svg.replaceChildren();
     this.over.replaceChildren();
     for (const square of this.squares) {
@@ -142,7 +151,7 @@ class View {
       this.polygon(square.corners, "under");
       const shape = this.polygon(square.corners, kind);
       shape.dataset.id = square.id;
-      shape.setAttribute("tabindex", "0");
+      shape.setAttribute("tabindex", square.id === this.reachable() ? "0" : "-1");
       shape.setAttribute("role", "button");
       shape.setAttribute("aria-pressed", String(chosen));
       shape.setAttribute("aria-label", square.words);
@@ -160,6 +169,58 @@ class View {
     }
     if (this.white) this.label(this.words.white, this.white, "mark");
     this.drawHandles();
+    this.drawPointer();
+    if (corner !== undefined) this.over.querySelector(`[data-corner="${corner}"]`)?.focus();
+  }
+
+  // Where a tool acts, for those who have no mouse: arrow keys move it, Enter uses it.
+  drawPointer() {
+    if (!POINTING.includes(this.tool)) return;
+    const pointer = el("button", "pointer", this.over);
+    pointer.type = "button";
+    pointer.dataset.pointer = "";
+    const words = this.words.tools.find(([tool]) => tool === this.tool)[1];
+    pointer.setAttribute("aria-label", `${words}: ${this.words.pointer}`);
+    this.pointAt ??= [0.5, 0.5];
+    place(pointer, this.pointAt);
+    pointer.onclick = (e) => {
+      e.stopPropagation();
+      this.act(this.tool, this.pointAt);
+    };
+    pointer.onkeydown = (e) => {
+      const step = STEPS[e.key];
+      if (!step) return;
+      e.preventDefault();
+      const by = e.shiftKey ? 0.05 : 0.01;
+      this.pointAt = [clamp(this.pointAt[0] + step[0] * by), clamp(this.pointAt[1] + step[1] * by)];
+      place(pointer, this.pointAt);
+    };
+  }
+
+  // One square is reached by Tab, the others from it by arrow keys.
+  reachable() {
+    if (POINTING.includes(this.tool)) return null;
+    const known = this.squares.some((s) => s.id === this.stop);
+    return known ? this.stop : this.squares[0]?.id;
+  }
+
+  walk(id, [dx, dy]) {
+    const here = this.squares.find((s) => s.id === id);
+    if (!here) return;
+    const [x, y] = middle(here.corners);
+    let best = null;
+    for (const other of this.squares) {
+      const [u, v] = middle(other.corners);
+      const along = (u - x) * dx + (v - y) * dy;
+      const across = Math.abs((u - x) * dy) + Math.abs((v - y) * dx);
+      if (along > 1e-3 && along >= across && (!best || along + 2 * across < best.far))
+        best = { id: other.id, far: along + 2 * across };
+    }
+    if (!best) return;
+    this.stop = best.id;
+    for (const shape of this.svg.querySelectorAll("polygon[role]"))
+      shape.setAttribute("tabindex", shape.dataset.id === best.id ? "0" : "-1");
+    this.svg.querySelector(`polygon[role][data-id="${CSS.escape(best.id)}"]`)?.focus();
   }
 
   polygon(corners, kind) {
@@ -196,6 +257,7 @@ class View {
     event.preventDefault();
     handle.focus();
     handle.setPointerCapture(event.pointerId);
+    this.inHand = true;
     handle.onpointermove = (e) => {
       chosen.corners[i] = this.at(e);
       this.moved(chosen, handle, i);
@@ -209,7 +271,7 @@ class View {
   }
 
   nudge(event, handle, chosen, i) {
-    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    const step = STEPS[event.key];
     if (!step) return;
     event.preventDefault();
     event.stopPropagation();
@@ -219,6 +281,7 @@ class View {
     const [x, y] = chosen.corners[i];
     chosen.corners[i] = [clamp(x + (step[0] * far) / width), clamp(y + (step[1] * far) / height)];
     this.moved(chosen, handle, i);
+    this.inHand = true;
     clearTimeout(this.resting);
     this.resting = setTimeout(() => this.changed(chosen), KEY_REST_MS);
   }
@@ -233,6 +296,7 @@ class View {
   }
 
   changed(chosen) {
+    this.inHand = false;
     this.say(`${chosen.address || ""} ${this.words.moved}`);
     this.report({ what: "moved", id: chosen.id, corners: chosen.corners, rev: this.rev });
   }
@@ -244,25 +308,26 @@ class View {
 
   touched(event) {
     const id = event.target.dataset?.id;
-    const [x, y] = this.at(event);
-    if (this.tool === "add") {
+    if (POINTING.includes(this.tool)) this.act(this.tool, this.at(event));
+    else this.choose(id || null);
+  }
+
+  act(tool, [x, y]) {
+    if (tool === "add") {
       const [w, h] = this.side;
       const corners = [[-1, -1], [1, -1], [1, 1], [-1, 1]].map(([u, v]) => [
         clamp(x + (u * w) / 2), clamp(y + (v * h) / 2),
       ]);
       this.report({ what: "added", corners, rev: this.rev });
-    } else if (this.tool === "white" || this.tool === "ignore") {
-      this.report({ what: this.tool, point: [x, y], rev: this.rev });
-    } else if (this.tool === "background") {
+    } else if (tool === "white" || tool === "ignore") {
+      this.report({ what: tool, point: [x, y], rev: this.rev });
+    } else {
       const [w, h] = this.side.map((v) => v * 0.6);
       this.background = [[-1, -1], [1, -1], [1, 1], [-1, 1]].map(([u, v]) => [
         clamp(x + (u * w) / 2), clamp(y + (v * h) / 2),
       ]);
       this.chosen = "background";
       this.changed(this.current());
-    } else {
-      this.choose(id || null);
-      return;
     }
     this.tool = "adjust";
     this.drawTools();
@@ -271,10 +336,18 @@ class View {
 
   choose(id) {
     this.chosen = id;
+    const chosen = this.current();
+    if (chosen) this.bringNear(chosen);
     this.drawTools();
     this.draw();
-    const chosen = this.current();
     this.say(chosen ? `${chosen.words || chosen.id} ${this.words.chosen}` : "");
+  }
+
+  // On a small screen four handles need more room than a square has.
+  bringNear(chosen) {
+    const xs = chosen.corners.map((c) => c[0]);
+    const wide = (Math.max(...xs) - Math.min(...xs)) * this.stage.clientWidth;
+    if (wide < ROOM_PX && this.window.clientWidth < SMALL_PX) this.zoomBy(ROOM_PX / wide);
   }
 
   remove() {
@@ -295,8 +368,12 @@ class View {
     if ((event.key === "Enter" || event.key === " ") && id) {
       event.preventDefault();
       this.tool = "adjust";
+      this.stop = id;
       this.choose(id);
       this.over.querySelector(".handle")?.focus();
+    } else if (STEPS[event.key] && id) {
+      event.preventDefault();
+      this.walk(id, STEPS[event.key]);
     } else if (event.key === "Delete" || event.key === "Backspace") {
       if (id && !this.current()) this.chosen = id;
       if (this.current()) {

@@ -6,10 +6,9 @@ from dataclasses import replace
 import streamlit as st
 
 from app.web import session, steps
-from app.web.frame import page_link
-from app.web.notices import told
+from app.web.notices import lacks_photo, plain, told
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
-from colorcore.errors import BundleError, ColorError, CuttingError, PatternError
+from colorcore.errors import ColorError, CuttingError, PatternError
 from colorcore.pattern import StackRule
 from colorcore.project import Choices
 from colorcore.sheets.wording import percent
@@ -54,7 +53,7 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
             picture = steps.on_units(session.workshop(), choices, candidate)
         if picture:
             st.image(picture, width="stretch", alt=f"A close view of the quilt on {label}")
-    st.subheader(f"{number}. {label}")
+    st.header(f"{number}. {plain(label)}", anchor=False)
     st.markdown(
         f"**{percent(candidate.holds)}** of {candidate.pieces} pieces hold, "
         f"{percent(candidate.soft)} are soft, **{percent(candidate.melts)}** melt"
@@ -86,7 +85,7 @@ def _rank(choices: Choices) -> Ranking:
 def _in_place(choices: Choices, ranking: Ranking) -> None:
     from colorcore.sheets.seams import describe_seams, draw_seams
 
-    st.header("Where it melts")
+    st.header("Where it melts", anchor=False)
     st.write(
         "The pieces of a square as they would be cut, on the background. A heavy dashed seam with "
         "a triangle melts, a dotted one is soft, an unmarked one holds."
@@ -132,18 +131,17 @@ def _rules_by_square(candidate: Candidate, rules: tuple[StackRule, ...]) -> dict
 def _page() -> None:
     choices = session.choices()
     if not choices.photos:
-        st.info("There is no photo in this project yet.", icon=":material/photo_camera:")
-        if st.button("Bring photos", type="primary"):
-            st.switch_page(page_link("photos"))
+        lacks_photo()
         return
     with told():
         _add(choices)
     ranking = _rank(choices)
     st.write(ranking.sentence)
-    for start in range(0, len(ranking.candidates), 3):
-        row = ranking.candidates[start : start + 3]
+    wide = 2 if len(ranking.candidates) in (1, 2, 4) else 3
+    for start in range(0, len(ranking.candidates), wide):
+        row = ranking.candidates[start : start + wide]
         for column, (number, candidate) in zip(
-            st.columns(3), enumerate(row, start + 1), strict=False
+            st.columns(wide), enumerate(row, start + 1), strict=False
         ):
             with column, st.container(border=True):
                 _show(number, candidate, choices)
@@ -158,8 +156,6 @@ def _page() -> None:
     _in_place(choices, ranking)
 
 
-st.title("Background")
-try:
+st.title("Background", anchor=False)
+with told():
     _page()
-except BundleError as error:
-    st.text(str(error))

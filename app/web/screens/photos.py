@@ -1,77 +1,96 @@
 """Bring photos: drop, choose, camera, or the sample bundle."""
 
+from pathlib import Path
+
 import streamlit as st
 
-from app.web import session
-from app.web.frame import page_link
-from app.web.notices import show_trouble, told
+from app.web import notices, session
 from app.web.samples import bring_samples
-
-st.title("Bring photos of your bundle")
-st.markdown(
-    "Lay the squares out with a finger's width between them, **a sheet of plain white paper** "
-    "beside them, and photograph them from above, all corners in the picture. "
-    "Everything stays on this computer."
-)
+from colorcore.project import ProjectPhoto
 
 KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
-
+MOST_MEGABYTES = 200
+SAMPLE = Path(__file__).parent.with_name("static") / "sample.webp"
 ROUND = "upload-round"
-TROUBLES = "upload-troubles"
 
 
 def _bring(key: str) -> None:
     """Take what was uploaded, once; the next widget is a fresh one."""
-    files = st.session_state[key]
-    brought = files if isinstance(files, list) else [files]
-    st.session_state[TROUBLES] = session.bring([file for file in brought if file])
+    with notices.told_after():
+        files = st.session_state[key]
+        brought = files if isinstance(files, list) else [files]
+        session.bring([file for file in brought if file])
     st.session_state[ROUND] = st.session_state.get(ROUND, 0) + 1
 
 
-choose, camera, sample = st.tabs(["Choose photos", "Use the camera", "Try the sample bundle"])
-turn = st.session_state.get(ROUND, 0)
-with choose:
-    key = f"brought-{turn}"
-    st.file_uploader(
-        "Photos of one bundle",
-        type=KINDS,
-        accept_multiple_files=True,
-        key=key,
-        on_change=_bring,
-        args=(key,),
-        max_upload_size=200,
-    )
-with camera:
-    if st.toggle("Turn the camera on", key="camera-on"):
-        key = f"taken-{turn}"
-        st.camera_input("Photograph the squares", key=key, on_change=_bring, args=(key,))
-with sample:
-    st.write("A rendered bundle of 42 squares on a wooden table, to see how everything works.")
-    if st.button("Use the sample bundle", type="primary", icon=":material/auto_awesome:"):
-        with told():
+def _ask(turn: int) -> None:
+    choose, camera = st.tabs(["Choose photos", "Use the camera"])
+    with choose, st.container(key="first-upload"):
+        key = f"brought-{turn}"
+        st.file_uploader(
+            "Photos of one bundle",
+            type=KINDS,
+            accept_multiple_files=True,
+            key=key,
+            on_change=_bring,
+            args=(key,),
+            max_upload_size=MOST_MEGABYTES,
+        )
+    with camera:
+        if st.toggle("Turn the camera on", key="camera-on"):
+            key = f"taken-{turn}"
+            st.camera_input("Photograph the squares", key=key, on_change=_bring, args=(key,))
+
+
+def _offer_sample() -> None:
+    st.image(SAMPLE, width="stretch", alt="42 fabric squares in rows on a table, white paper left")
+    st.write("No photo at hand? A rendered bundle of 42 squares shows how everything works.")
+    if st.button("Use the sample bundle", icon=":material/auto_awesome:", width="stretch"):
+        with notices.told():
             bring_samples()
-            st.switch_page(page_link("squares"))
+            st.switch_page(notices.page_path("squares"))
 
-for sentence in st.session_state.pop(TROUBLES, ()):
-    show_trouble(sentence)
 
-photos = session.choices().photos
-if not photos:
-    st.info(
-        "No photo yet. When there is one, its squares are found and numbered.",
-        icon=":material/arrow_upward:",
-    )
-else:
-    st.header("In this project")
-    columns = st.columns(min(3, len(photos)))
-    for place, item in enumerate(photos):
-        with columns[place % len(columns)], told():
-            data, width, height = session.workshop().preview(item.sha256, 900)
-            st.image(data, width="stretch", alt=f"Photo {place + 1}: {item.name}")
-            st.caption(f"{place + 1} · {width} × {height} pixels")
-            st.text(item.name)
-            if st.button("Take out", key=f"take-out-{item.sha256}", icon=":material/close:"):
-                session.take_out(item)
-                st.rerun()
+def _show(place: int, item: ProjectPhoto) -> None:
+    data, width, height = session.workshop().preview(item.sha256, 900)
+    st.image(data, width="stretch", alt=f"Photo {place}: {item.name}")
+    words, button = st.columns([3, 2], vertical_alignment="center")
+    words.text(item.name)
+    words.caption(f"Photo {place}, {width} × {height} pixels")
+    if button.button(
+        "Take out", key=f"take-out-{item.sha256}", icon=":material/close:", width="stretch"
+    ):
+        session.take_out(item)
+        st.rerun()
+
+
+def _page() -> None:
+    photos = session.choices().photos
+    turn = st.session_state.get(ROUND, 0)
+    if not photos:
+        left, right = st.columns([3, 2], gap="large")
+        with left:
+            _ask(turn)
+            st.markdown(
+                "1. Lay the squares out with a finger's width between them.\n"
+                "2. Put **a sheet of plain white paper** beside them.\n"
+                "3. Photograph from above, all corners in the picture."
+            )
+        with right:
+            _offer_sample()
+        return
     if st.button("Check the squares", type="primary", icon=":material/arrow_forward:"):
-        st.switch_page(page_link("squares"))
+        st.switch_page(notices.page_path("squares"))
+    st.header("In this project", anchor=False)
+    columns = st.columns(min(2, len(photos)))
+    for place, item in enumerate(photos, start=1):
+        with columns[(place - 1) % len(columns)], notices.told():
+            _show(place, item)
+    st.header("Add more", anchor=False)
+    _ask(turn)
+
+
+st.title("Bring photos of your bundle", anchor=False)
+st.write("Everything stays on this computer; no photo leaves it.")
+with notices.told():
+    _page()

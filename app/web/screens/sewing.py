@@ -3,16 +3,11 @@
 import streamlit as st
 
 from app.web import session, steps
-from app.web.frame import page_link
-from app.web.notices import lines, told
+from app.web.notices import lacks_stacks, lines, plain, told
 from colorcore.preview.picture import View
 from colorcore.project import Choices
+from colorcore.sheets.cutting_parts import Content, Drawn, Recipe, StackPage
 
-CAUTIONS = (
-    "A rotary cutter is a razor: close it after every cut, cut away from you, keep fingers off the "
-    "ruler's edge. An iron burns: set it down on its heel, and follow its maker's instructions. "
-    "Mind the needle, and stand up straight now and then."
-)
 VIEWS = {"In colour": View.COLOR, "In value only": View.VALUE, "Across a room": View.ROOM}
 
 
@@ -42,7 +37,7 @@ def _options(choices: Choices) -> None:
 
 
 def _downloads(choices: Choices) -> None:
-    st.header("Take it along")
+    st.header("Take it along", anchor=False)
     st.write("The sheet to work from, the stacks as a page, and the plan for a spreadsheet.")
     with st.spinner("Setting the sheets …"):
         files = steps.files(session.workshop(), choices)
@@ -69,43 +64,132 @@ def _downloads(choices: Choices) -> None:
             )
 
 
+def _draw(drawn: Drawn, key: str) -> None:
+    """A drawing on paper of its own: its ink is dark in the dark theme too."""
+    with st.container(key=f"paper-{key}"):
+        st.image(
+            drawn.svg if drawn.picture is None else drawn.picture, width="stretch", alt=drawn.words
+        )
+
+
+def _quilt(choices: Choices, content: Content) -> None:
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        view = st.segmented_control("The quilt", list(VIEWS), default="In colour") or "In colour"
+        with st.spinner("Laying out the quilt …"):
+            picture = steps.quilt_picture(session.workshop(), choices, VIEWS[view])
+        st.image(
+            picture,
+            width="stretch",
+            alt=f"{content.title}: the whole quilt from the photographed fabrics, "
+            f"{VIEWS[view].value}",
+        )
+    with right:
+        st.header(plain(content.title), anchor=False)
+        st.text(content.lead)
+        lines((f"{name}: {fact}" for name, fact in content.facts), mark="")
+        st.subheader("To buy", anchor=False)
+        lines(f"{name}: {amount}" for name, amount in content.shopping)
+        st.subheader("Checked", anchor=False)
+        lines((f"{'✓' if check.ok else 'Look:'} {check.text}" for check in content.checks), mark="")
+
+
+def _cut_stack(stack: StackPage) -> None:
+    st.header(plain(stack.name), anchor=False)
+    st.text(stack.sentence)
+    for start in range(0, len(stack.kinds), 3):
+        row = enumerate(stack.kinds[start : start + 3], start)
+        for column, (number, kind) in zip(st.columns(3, gap="medium"), row, strict=False):
+            with column:
+                _draw(kind.drawing, f"{stack.name}-{number}")
+                st.subheader(plain(kind.heading), anchor=False)
+                said = (", ".join(kind.squares), *kind.gives, kind.left_over, kind.note)
+                lines(filter(None, said), mark="")
+    lines(filter(None, (stack.spare, stack.proof)), mark="")
+
+
+def _cutting(content: Content) -> None:
+    for stack in content.cutting:
+        _cut_stack(stack)
+    st.header("From yardage", anchor=False)
+    for page, column in zip(content.yardage, st.columns(len(content.yardage) or 1), strict=False):
+        with column:
+            st.subheader(plain(f"{page.name}: {page.buy}"), anchor=False)
+            lines(f"{strips} strip of {height}: {gives}" for strips, height, gives in page.rows)
+            lines(filter(None, [page.enough]), mark="")
+    st.header("Marking", anchor=False)
+    lines((f"{tool}: {squares}" for tool, squares in content.marking), mark="")
+
+
+def _recipe(recipe: Recipe, number: int) -> None:
+    st.header(plain(recipe.name.capitalize()), anchor=False)
+    one, two, words = st.columns([1, 1, 2], gap="medium")
+    with one:
+        _draw(recipe.drawing, f"recipe-{number}")
+    if recipe.photo is not None:
+        with two:
+            _draw(recipe.photo, f"recipe-photo-{number}")
+    with words:
+        lines((recipe.make, recipe.size), mark="")
+        lines(f"{part}: {fabric}, {pieces}" for part, fabric, pieces in recipe.pieces)
+        lines((*recipe.steps, *recipe.pressing))
+
+
+def _rows(content: Content) -> None:
+    for number, drawn in enumerate(content.maps):
+        _draw(drawn, f"map-{number}")
+    for row in content.rows:
+        with st.expander(f"Row {row.number}"):
+            lines(f"{unit}: {squares}" for unit, squares in row.units)
+            st.text(row.press)
+    lines(content.assembly)
+
+
+def _finishing(content: Content) -> None:
+    st.header("Quilting thread", anchor=False)
+    lines(content.threads or ["Measure your spools on the page 'Stash': the nearest to the quilt's "
+                              "fabrics are named here."])  # fmt: skip
+    st.header("Binding, border and backing from the stash", anchor=False)
+    if not content.fabrics:
+        st.write("Yardage in the stash would be proposed here, with how much of it there is.")
+    for use, proposals in content.fabrics:
+        st.subheader(plain(use.capitalize()), anchor=False)
+        lines(proposals)
+    st.header("Backing, batting, binding", anchor=False)
+    lines(content.finishing)
+    for number, drawn in enumerate(content.backing):
+        left, _ = st.columns([1, 2])
+        with left:
+            _draw(drawn, f"backing-{number}")
+
+
 def _page() -> None:
     choices = session.choices()
     workshop = session.workshop()
     if not choices.photos or not workshop.is_dealt(choices):
-        st.info("Deal the stacks first; then the cutting follows.", icon=":material/stacks:")
-        if st.button("To the stacks", type="primary"):
-            st.switch_page(page_link("stacks"))
+        lacks_stacks("The cutting, the quilt and the sheets to print follow from the stacks.")
         return
     _options(choices)
     with st.spinner("Laying the cuts and pairing the prints …"):
-        making = steps.making(workshop, choices)
-    left, right = st.columns([3, 2])
-    with left:
-        view = st.segmented_control("The quilt", list(VIEWS), default="In colour") or "In colour"
-        with st.spinner("Laying out the quilt …"):
-            picture = steps.quilt_picture(workshop, choices, VIEWS[view])
-        st.image(
-            picture,
-            width="stretch",
-            alt=f"{making.plan.pattern}, {making.plan.size}: the whole quilt from the photographed "
-            f"fabrics, {VIEWS[view].value}",
-        )
-    with st.spinner("Writing the recipes …"):
         content = steps.sheet(workshop, choices)
-    with right:
-        st.subheader(content.title)
-        st.text(content.lead)
-        lines((f"{name}: {fact}" for name, fact in content.facts), mark="")
-        st.subheader("To buy")
-        lines(f"{name}: {amount}" for name, amount in content.shopping)
-    st.warning(CAUTIONS, icon=":material/warning:")
+    _quilt(choices, content)
+    st.warning("  \n".join(content.cautions), icon=":material/warning:")
     _downloads(choices)
+    cutting, units, rows, finishing = st.tabs(["Cutting", "Units", "Rows", "Finishing"])
+    with cutting:
+        _cutting(content)
+    with units:
+        for number, recipe in enumerate(content.recipes):
+            _recipe(recipe, number)
+    with rows:
+        _rows(content)
+    with finishing:
+        _finishing(content)
     _mix_again(choices)
 
 
 def _mix_again(choices: Choices) -> None:
-    st.header("Another arrangement")
+    st.header("Another arrangement", anchor=False)
     st.write("The same pieces, paired and laid out anew.")
     seed = int(choices.option("seed", "1"))
     if st.button(f"Mix again (now arrangement {seed})", icon=":material/shuffle:"):
@@ -113,6 +197,6 @@ def _mix_again(choices: Choices) -> None:
         st.rerun()
 
 
-st.title("Cut and sew")
+st.title("Cut and sew", anchor=False)
 with told():
     _page()

@@ -6,13 +6,13 @@ from dataclasses import replace
 import streamlit as st
 
 from app.web import session
-from app.web.frame import page_link
-from app.web.notices import told
+from app.web.notices import lacks_photo, page_path, told, told_after
 from app.web.outlining import Outline, after_report, outlines
 from app.web.parts import picture_url, show_part
 from colorcore.finding import Finding
 from colorcore.project import ProjectPhoto
 
+SIZES = [2.5, 5.0, 10.0]
 WORDS = {
     "tools": [
         ["adjust", "Adjust"],
@@ -35,6 +35,7 @@ WORDS = {
     "remove": "Take out", "larger": "Larger", "smaller": "Smaller", "corner": "corner",
     "moved": "moved", "removed": "taken out", "chosen": "chosen", "white": "Paper",
     "background": "Background",
+    "pointer": "arrow keys move the cross, Shift farther; Enter uses it",
 }  # fmt: skip
 
 
@@ -65,17 +66,17 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
     def on_report() -> None:
         report = st.session_state[key].report
         if report:
-            with told():
+            with told_after():
                 _keep(after_report(photo, shown, report), f"{report.get('what')} on photo {place}")
 
-    left, right = st.columns([3, 1])
+    left, right = st.columns([4, 1], gap="medium")
     with left:
         show_part(
             "outlines",
             {
                 "url": picture_url(data, key),
                 "alt": f"Photo {place} with {len(finding.squares)} squares outlined",
-                "rev": hashlib.sha256(repr((photo, choices.square_inches)).encode()).hexdigest(),
+                "rev": hashlib.sha256(repr((photo, session.mark())).encode()).hexdigest(),
                 "squares": [
                     {"id": o.id, "address": o.address or o.id, "corners": o.corners,
                      "words": o.words, "doubtful": o.doubtful}
@@ -108,7 +109,8 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
     rows, columns = photo.grid or (0, 0)
     with st.form(f"grid-{photo.sha256}", border=False):
         st.caption("If whole rows are missing, say how the squares lie:")
-        one, two = st.columns(2)
+        with st.container(key=f"pair-grid-{photo.sha256}"):
+            one, two = st.columns(2)
         new_rows = one.number_input("Rows", 0, 40, rows)
         new_columns = two.number_input("Columns", 0, 40, columns)
         if st.form_submit_button("Use these", width="stretch"):
@@ -121,29 +123,32 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         st.rerun()
 
 
-st.title("Check the squares")
-current = session.choices()
-if not current.photos:
-    st.info("There is no photo in this project yet.", icon=":material/photo_camera:")
-    if st.button("Bring photos", type="primary"):
-        st.switch_page(page_link("photos"))
-    st.stop()
+def _page() -> None:
+    current = session.choices()
+    if not current.photos:
+        lacks_photo()
+        return
+    sides, deal = st.columns([3, 1], vertical_alignment="bottom")
+    size = sides.segmented_control(
+        "Size of the squares",
+        SIZES,
+        default=current.square_inches if current.square_inches in SIZES else None,
+        format_func=lambda inches: f"{inches:g} in".replace("2.5", "2½"),
+    )
+    if size and size != current.square_inches:
+        session.save(replace(current, square_inches=size), f"squares of {size:g} inches")
+        st.rerun()
+    if deal.button(
+        "Deal the stacks", type="primary", icon=":material/arrow_forward:", width="stretch"
+    ):
+        st.switch_page(page_path("stacks"))
+    for number, item in enumerate(current.photos, start=1):
+        if len(current.photos) > 1:
+            st.header(f"Photo {number}", anchor=False)
+        with told():
+            _show_photo(item, number)
 
-size = st.segmented_control(
-    "Size of the squares",
-    [2.5, 5.0, 10.0],
-    default=current.square_inches if current.square_inches in (2.5, 5.0, 10.0) else None,
-    format_func=lambda inches: f"{inches:g} in".replace("2.5", "2½"),
-)
-if size and size != current.square_inches:
-    session.save(replace(current, square_inches=size), f"squares of {size:g} inches")
-    st.rerun()
 
-for number, item in enumerate(current.photos, start=1):
-    if len(current.photos) > 1:
-        st.header(f"Photo {number}")
-    with told():
-        _show_photo(item, number)
-
-if st.button("Deal the stacks", type="primary", icon=":material/arrow_forward:"):
-    st.switch_page(page_link("stacks"))
+st.title("Check the squares", anchor=False)
+with told():
+    _page()

@@ -6,21 +6,21 @@ import streamlit as st
 
 from app.web import session
 from app.web.boarding import after_report, board_data
-from app.web.frame import page_link
-from app.web.notices import lines, stoppable, told
+from app.web.notices import lacks_photo, lines, page_path, show_kept, stoppable, told, told_after
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
-from colorcore.errors import BundleError
 from colorcore.pattern import shipped_patterns
 from colorcore.project import Choices
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
 
-THUMBNAIL = 160
+THUMBNAIL = 200
+WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
 WORDS = {
     "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",
     "locked": "locked", "unlocked": "unlocked", "lock": "Lock it here", "unlock": "Unlock it",
     "moveTo": "Move to", "movedTo": "moved to", "swap": "Find a substitute",
+    "background": "background",
 }  # fmt: skip
 
 
@@ -90,6 +90,11 @@ def _picture(card: Card, value: bool) -> str:
 @st.fragment
 def _board() -> None:
     """Only this part runs again after a move."""
+    with told():
+        _show_board()
+
+
+def _show_board() -> None:
     choices = session.choices()
     workshop = session.workshop()
     if not workshop.is_dealt(choices):
@@ -98,11 +103,14 @@ def _board() -> None:
     view = view_plan(plan, workshop.bundle(choices))
     rules = find_size(chosen_pattern(choices), choices.size or None).stacks
 
-    value = st.toggle(
-        "Value only",
-        key="value-only",
-        help="The whole board as greys of the same lightness: what holds and what melts shows best "
-        "without colour.",
+    show_kept()
+    way = st.segmented_control(
+        "The board",
+        list(WAYS),
+        default="In colour",
+        help="In value only, every square is a grey of the same lightness: what holds and what "
+        "melts shows best without colour. On the value axis, squares lie from black (L* 0) to "
+        "white (100), the background is the line.",
     )
 
     def on_report() -> None:
@@ -114,7 +122,7 @@ def _board() -> None:
             st.session_state["go-to"] = "swap"
             return
         now = session.choices()
-        with told():
+        with told_after():
             new, words = after_report(now, report)
             session.workshop().plan(new)
             st.session_state["before"] = dict(now.places)
@@ -126,24 +134,32 @@ def _board() -> None:
         dict(choices.locks),
         st.session_state.get("before", {}),
         _picture,
+        mark=session.mark(),
+        swapped={square: words for square, _, words in choices.swaps},
     )
-    show_part("board", {**data, "value": value, "words": WORDS}, key="board", on_report=on_report)
+    shown = {
+        **data,
+        "way": WAYS.get(way or "", "color"),
+        "background": round(plan.background.lab[0], 1),
+        "words": WORDS,
+    }
+    show_part("board", shown, key="board", on_report=on_report)
     if st.session_state.pop("go-to", None):
-        st.switch_page(page_link("swap"))
+        st.switch_page(page_path("swap"))
     _show_told(plan, view)
 
 
 def _show_told(plan: Plan, view: PlanView) -> None:
     left, right = st.columns(2)
     with left:
-        st.subheader("Look again before the first cut")
+        st.header("Look again before the first cut", anchor=False)
         again = [f"{', '.join(ids)}: {words}." for ids, words in view.look_again]
         lines([*plan.second_look, *again] or ["Nothing stands out."])
         if plan.margins:
-            st.subheader("Could change places")
+            st.subheader("Could change places", anchor=False)
             lines(plan.margins)
     with right:
-        st.subheader("How even the stacks are")
+        st.header("How even the stacks are", anchor=False)
         lines(f"{words}: {figure:g}" for words, figure in plan.evenness)
         st.caption(plan.proof)
 
@@ -151,9 +167,7 @@ def _show_told(plan: Plan, view: PlanView) -> None:
 def _page() -> None:
     choices = session.choices()
     if not choices.photos:
-        st.info("There is no photo in this project yet.", icon=":material/photo_camera:")
-        if st.button("Bring photos", type="primary"):
-            st.switch_page(page_link("photos"))
+        lacks_photo()
         return
     with told():
         _choose(choices)
@@ -185,8 +199,6 @@ def _moved(choices: Choices) -> str:
     return f"Changed by the newest step: {', '.join(changed)}." if changed else ""
 
 
-st.title("Stacks")
-try:
+st.title("Stacks", anchor=False)
+with told():
     _page()
-except BundleError as error:
-    st.text(str(error))

@@ -9,7 +9,7 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web import session
-from app.web.notices import lines, stoppable, told
+from app.web.notices import lines, show_empty, stoppable, told
 from colorcore.color.naming import describe_color
 from colorcore.stash import Kind, StashEntry
 from colorcore.stash.amounts import parse_amount, say_amount
@@ -117,7 +117,7 @@ def _change(entry: StashEntry) -> None:
 
 
 def _exchange() -> None:
-    st.header("Take along, bring back")
+    st.header("Take along, bring back", anchor=False)
     with session.workshop().stash() as stash:
         table, whole = export_csv(stash), b"".join(export_json(stash))
     one, two, three = st.columns(3)
@@ -156,7 +156,15 @@ def _page() -> None:
     kind = which.segmented_control("Kind", ["all", *Kind], default="all")
     found = _entries(text, None if kind in (None, "all") else Kind(kind))
     if not found:
-        st.info("Nothing here yet: add photos of what you own.", icon=":material/inventory_2:")
+        if text or kind not in (None, "all"):
+            st.write("Nothing of that kind or name is in the stash.")
+        else:
+            show_empty(
+                "Nothing here yet",
+                "Add photos of what you own: fabrics, solids and threads. They are measured, and "
+                "proposed where a square does not work, for binding, backing and quilting.",
+            )
+            _exchange()
         return
     more = f", the first {MOST_SHOWN} shown" if len(found) > MOST_SHOWN else ""
     st.caption(f"{len(found)} found{more}")
@@ -174,6 +182,6 @@ def show_note(sentence: str) -> None:
         st.text(sentence)
 
 
-st.title("Stash")
+st.title("Stash", anchor=False)
 with told():
     _page()

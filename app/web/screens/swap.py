@@ -5,8 +5,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from app.web import session, steps
-from app.web.frame import page_link
-from app.web.notices import lines, told
+from app.web.notices import lacks_stacks, lines, page_path, plain, told
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
 from colorcore.substitutes.model import Substitute, Substitutes
@@ -23,7 +22,27 @@ def _picture(swatch: Swatch, words: str) -> None:
     )
 
 
-def _show(found: Substitutes, substitute: Substitute, number: int) -> None:
+def _show_taken(choices: Choices) -> None:
+    for square, _, words in choices.swaps:
+        with st.container(border=True):
+            said, button = st.columns([4, 1], vertical_alignment="center")
+            said.text(f"{square}: {words} stands in for it.")
+            if button.button(f"Put {plain(square)} back", key=f"back-{square}", width="stretch"):
+                session.save(steps.put_back(choices, square), f"put {square} back")
+                st.rerun()
+
+
+def _take(choices: Choices, found: Substitutes, substitute: Substitute, key: str) -> None:
+    if substitute.outcome is None:
+        return
+    if st.button("Take this one", key=key, icon=":material/check:", width="stretch"):
+        new = steps.take(session.workshop(), choices, found, substitute)
+        st.session_state["before"] = dict(choices.places)
+        session.save(new, f"took {substitute.candidate.name} for {found.original.id}")
+        st.switch_page(page_path("stacks"))
+
+
+def _show(choices: Choices, found: Substitutes, substitute: Substitute, key: str) -> None:
     candidate, close = substitute.candidate, substitute.closeness
     with st.container(border=True):
         one, two = st.columns(2)
@@ -33,7 +52,7 @@ def _show(found: Substitutes, substitute: Substitute, number: int) -> None:
         with two:
             _picture(candidate.swatch, candidate.name)
             st.caption("instead")
-        st.markdown(f"**{number}. {candidate.origin.value.capitalize()}**")
+        st.markdown(f"**{candidate.origin.value.capitalize()}**")
         where = ", ".join(filter(None, (candidate.amount, candidate.place)))
         lines(
             filter(
@@ -49,15 +68,18 @@ def _show(found: Substitutes, substitute: Substitute, number: int) -> None:
             mark="",
         )
         lines(substitute.changes)
+        _take(choices, found, substitute, key)
 
 
-def _kind(title: str, words: str, found: Substitutes, kind: Sequence[Substitute]) -> None:
-    st.header(title)
+def _kind(
+    choices: Choices, title: str, words: str, found: Substitutes, kind: Sequence[Substitute]
+) -> None:
+    st.header(title, anchor=False)
     st.write(words)
     if not kind:
         st.text("Nothing yet. Add fabrics to the stash, or bring another bundle as a project.")
     for number, substitute in enumerate(kind, start=1):
-        _show(found, substitute, number)
+        _show(choices, found, substitute, f"take-{title}-{number}")
 
 
 def _shopping(choices: Choices) -> None:
@@ -72,7 +94,7 @@ def _shopping(choices: Choices) -> None:
 
 
 def _compare(choices: Choices) -> None:
-    st.header("Another bundle in the same pattern")
+    st.header("Another bundle in the same pattern", anchor=False)
     here = session.current_project()
     infos = session.workshop().projects.list()
     projects = {i.id: i.name for i in infos if i.id != here and i.photos}
@@ -86,14 +108,20 @@ def _compare(choices: Choices) -> None:
         return
     with st.spinner("Dealing the other bundle …"):
         found = steps.comparison(session.workshop(), choices, other)
+        theirs = steps.other_deal(session.workshop(), choices, other)
     lines(found.words, mark="")
+    names = ("This project", projects[other])
     for row in found.rows:
         with st.container(border=True):
-            st.markdown(f"**{row.first.name}**")
+            st.markdown(f"**{plain(row.first.name)}**")
             lines(row.words)
-            one, two = st.columns(2)
-            for column, figures in ((one, row.first), (two, row.second)):
+            sides = zip(st.columns(2), names, (choices, theirs), (row.first, row.second),
+                        strict=True)  # fmt: skip
+            for column, name, lying, figures in sides:
                 with column:
+                    st.text(name)
+                    picture, squares = steps.stack_strip(session.workshop(), lying, figures.name)
+                    st.image(picture, width="stretch", alt=f"{figures.name} of {name}: {squares}")
                     held = figures.verdicts
                     lines(
                         (
@@ -116,8 +144,12 @@ def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
     )
     here = session.current_project()
     projects = {i.id: i.name for i in workshop.projects.list() if i.id != here and i.photos}
-    others = right.multiselect(
-        "Look also in the bundles of", list(projects), format_func=lambda n: projects[n]
+    others = (
+        right.multiselect(
+            "Look also in the bundles of", list(projects), format_func=lambda n: projects[n]
+        )
+        if projects
+        else ()
     )
     return square, tuple(others)
 
@@ -126,14 +158,17 @@ def _page() -> None:
     choices = session.choices()
     workshop = session.workshop()
     if not choices.photos or not workshop.is_dealt(choices):
-        st.info("Deal the stacks first; then look for substitutes.", icon=":material/stacks:")
-        if st.button("To the stacks", type="primary"):
-            st.switch_page(page_link("stacks"))
+        lacks_stacks("What could stand in for a square follows from the stacks.")
         return
+    _show_taken(choices)
     _shopping(choices)
     square, others = _choose(choices)
     if square is None:
-        st.info("Choose a square, or 'Find a substitute' in a square's menu on the board.")
+        st.write(
+            "Choose a square here, or 'Find a substitute' in its menu on the board: what looks "
+            "like it and what does its job is looked up in the stash, among spare squares and in "
+            "your other bundles."
+        )
         _compare(choices)
         return
     with st.spinner("Comparing, and dealing again with each …"):
@@ -145,12 +180,20 @@ def _page() -> None:
     lines(found.notes, mark="")
     left, right = st.columns(2, gap="large")
     with left:
-        _kind("Looks like it", "Near in colour, print and value spread.", found, found.looks)
+        _kind(
+            choices, "Looks like it", "Near in colour, print and value spread.", found, found.looks
+        )
     with right:
-        _kind("Does its job", "Keeps value, contrast and evenness of the plan.", found, found.job)
+        _kind(
+            choices,
+            "Does its job",
+            "Keeps value, contrast and evenness of the plan.",
+            found,
+            found.job,
+        )
     _compare(choices)
 
 
-st.title("Swap")
+st.title("Swap", anchor=False)
 with told():
     _page()
