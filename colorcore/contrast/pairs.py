@@ -58,8 +58,8 @@ class TouchingStacks:
 
     ``holds``, ``soft`` and ``melts`` are shares of all pairs of squares, by what they read as;
     ``alike`` the share of pairs that neither value (the melting threshold) nor colour (CIEDE2000
-    of the same number) tells apart; ``closest`` the pairs most alike, as (first, second, L* apart,
-    CIEDE2000).
+    of the same number) tells apart; ``closest`` the pairs that are nearest, as (first, second, L*
+    apart, CIEDE2000): in value if one of the stacks is focal, else in colour. ``focal`` says so.
     """
 
     first: str
@@ -68,6 +68,7 @@ class TouchingStacks:
     soft: float
     melts: float
     alike: float
+    focal: bool
     closest: tuple[tuple[str, str, float, float], ...]
 
 
@@ -91,12 +92,18 @@ def judge_touching(
         if frozenset((one, other)) in seen or not stacks.get(one) or not stacks.get(other):
             continue
         seen.add(frozenset((one, other)))
-        found.append(_judge_stacks(one, other, stacks, limits, most))
+        focal = any(rule.role is Role.FOCAL for rule in rules if rule.name in (one, other))
+        found.append(_judge_stacks(one, other, stacks, limits, most, focal))
     return tuple(found)
 
 
 def _judge_stacks(
-    one: str, other: str, stacks: Mapping[str, Sequence[Swatch]], limits: Thresholds, most: int
+    one: str,
+    other: str,
+    stacks: Mapping[str, Sequence[Swatch]],
+    limits: Thresholds,
+    most: int,
+    focal: bool,
 ) -> TouchingStacks:
     first, second = stacks[one], stacks[other]
     labs = [np.array([s.lab for s in squares]) for squares in (first, second)]
@@ -108,14 +115,14 @@ def _judge_stacks(
         if first[i].id != second[j].id and (one != other or i < j)
     ]
     if not pairs:
-        return TouchingStacks(one, other, 1.0, 0.0, 0.0, 0.0, ())
+        return TouchingStacks(one, other, 1.0, 0.0, 0.0, 0.0, focal, ())
     rows, columns = (np.array(index) for index in zip(*pairs, strict=True))
     step = np.abs(apart.delta_l[rows, columns])
     delta_e = apart.delta_e[rows, columns]
     holds = float((step >= limits.holds).mean())
     melts = float((step < limits.melts).mean())
     alike = float(((step < limits.melts) & (delta_e < limits.melts)).mean())
-    order = np.argsort(delta_e, kind="stable")[:most]
+    order = np.argsort(step if focal else delta_e, kind="stable")[:most]
     return TouchingStacks(
         one,
         other,
@@ -123,6 +130,7 @@ def _judge_stacks(
         1 - holds - melts,
         melts,
         alike,
+        focal,
         tuple(
             (first[rows[k]].id, second[columns[k]].id, float(step[k]), float(delta_e[k]))
             for k in order

@@ -5,12 +5,14 @@ from dataclasses import replace
 
 from colorcore.bundle import Bundle
 from colorcore.contrast import MELTS, Thresholds
+from colorcore.contrast.pairs import TouchingStacks, judge_touching
 from colorcore.contrast.pieces import SquareContrast, judge_square
 from colorcore.contrast.seen import beside_background
 from colorcore.errors import CuttingError
 from colorcore.pattern.model import Pattern
 from colorcore.stacking.dealing import find_size
 from colorcore.stacking.model import Plan
+from colorcore.swatch import Swatch
 
 
 def judge_plan(
@@ -49,7 +51,8 @@ def judge_plan(
 def check_pieces(
     plan: Plan, bundle: Bundle, pattern: Pattern, thresholds: Thresholds | None = None
 ) -> Plan:
-    """Return the plan with a second look at squares that hold as a whole and melt at a seam.
+    """Return the plan with a second look at squares that hold as a whole and melt at a seam, and
+    at squares of stacks that touch which do not stand off from each other.
 
     Squares that melt as a whole are in the plan's second look already.
     """
@@ -57,8 +60,40 @@ def check_pieces(
         judged = judge_plan(plan, bundle, pattern, thresholds)
     except CuttingError as error:
         return replace(plan, second_look=(*plan.second_look, str(error)))
-    added = tuple(words for stack in plan.stacks if (words := _sentence(stack.name, plan, judged)))
+    added = [words for stack in plan.stacks if (words := _sentence(stack.name, plan, judged))]
+    touching = judge_touching(
+        find_size(pattern, plan.size).stacks, _swatches_of(plan, bundle), thresholds
+    )
+    limits = thresholds or Thresholds()
+    added += [words for pair in touching if (words := _touching_sentence(pair, limits))]
     return replace(plan, second_look=(*plan.second_look, *added))
+
+
+def _swatches_of(plan: Plan, bundle: Bundle) -> dict[str, list[Swatch]]:
+    swatches = {swatch.id: swatch for swatch in bundle.squares}
+    return {
+        stack.name: [swatches[place.square] for place in stack.placements] for stack in plan.stacks
+    }
+
+
+def _touching_sentence(pair: TouchingStacks, limits: Thresholds) -> str:
+    """Focal pieces must stand off in value from what they touch; of two fills, prints that lie
+    side by side need only not look alike."""
+    share = pair.melts if pair.focal else pair.alike
+    if share == 0:
+        return ""
+    near = [
+        f"{first} with {second}"
+        for first, second, step, delta_e in pair.closest
+        if step < limits.melts and (pair.focal or delta_e < limits.melts)
+    ]
+    percent = f"{share:.0%}".replace("%", " %") if share >= 0.01 else "under 1 %"
+    what = "run into each other in value" if pair.focal else "look alike"
+    many = " and more" if len(near) == len(pair.closest) else ""
+    return (
+        f"{pair.first} beside {pair.second}: {percent} of the pairs of squares {what}; do not sew "
+        f"side by side {', '.join(near)}{many}."
+    )
 
 
 def _sentence(name: str, plan: Plan, judged: Mapping[str, SquareContrast]) -> str:

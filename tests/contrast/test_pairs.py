@@ -36,4 +36,9 @@ def test_stacks_that_touch_are_judged_once() -> None:
     # Steps are 40, 28, 15 and 3; the last pair differs in colour all the same.
     assert (judged.holds, judged.soft, judged.melts) == (0.5, 0.25, 0.25)
     assert judged.alike == 0
+    assert judged.focal
+    assert judged.closest[0][:2] == ("A2", "B2")
+    fills = (make_rule("Stars", 2, touches=("Fill",)), make_rule("Fill", 2))
+    (judged,) = judge_touching(fills, stacks)
+    assert not judged.focal
     assert judged.closest[0][:2] == ("A2", "B1")

@@ -34,7 +34,8 @@ def test_a_print_that_holds_as_a_whole_and_melts_at_its_seams_is_told() -> None:
     checked = check_pieces(plain, bundle, pattern)
     added = checked.second_look[len(plain.second_look) :]
     assert checked.second_look[: len(plain.second_look)] == plain.second_look
-    assert len(added) == 1
+    assert len(added) == 2
+    assert "look alike" in added[1]
     assert "A2 (" in added[0]
     assert "A3" not in added[0]
     assert any("A3" in words and "run" in words for words in plain.second_look)
@@ -45,9 +46,19 @@ def test_a_print_that_holds_as_a_whole_and_melts_at_its_seams_is_told() -> None:
     assert judged["A1"].good == len(judged["A1"].pieces)
 
 
-def test_nothing_to_add_without_a_background() -> None:
+def test_stacks_that_touch_are_checked_against_each_other() -> None:
     bundle = make_prints()
     pattern = read_pattern("lamplight-rails")
     plan = deal(bundle, pattern, WHITE)
-    assert check_pieces(plan, bundle, pattern) == plan
+    # No stack lies beside a background, but dark rails lie beside medium ones.
     assert judge_plan(plan, bundle, pattern) == {}
+    added = check_pieces(plan, bundle, pattern).second_look[len(plan.second_look) :]
+    assert len(added) == 2
+    assert added[0].startswith("Dark rails beside Medium rails:")
+    assert "run into each other in value; do not sew side by side" in added[0]
+    assert "look alike" in added[1]
+    values = {s.id: s.lab[0] for s in bundle.squares}
+    pairs = added[0].split("side by side ")[1].split(" and more")[0].rstrip(".").split(", ")
+    for pair in pairs:
+        first, second = pair.split(" with ")
+        assert abs(values[first] - values[second]) < 10
