@@ -37,6 +37,7 @@ def cut_and_write(args: argparse.Namespace) -> int:
             metric=args.metric,
             paper="a4" if args.paper == "a4" else "us-letter",
             beside=beside,
+            units=args.units,
         )
         written = folder.publish(files)
     if not args.quiet:

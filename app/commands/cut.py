@@ -33,6 +33,9 @@ def register(subparsers: Any) -> None:
     sheet.add_argument(
         "--paper", choices=("letter", "a4"), default="letter", help="paper of plan.pdf"
     )
+    sheet.add_argument(
+        "--units", action="store_true", help="also a picture (PNG and SVG) of each unit"
+    )
     sheet.add_argument("--beside", metavar="plan.json", help="another plan to draw beside this one")
     _add_cloth_arguments(parser)
     _add_choice_arguments(parser)

@@ -54,7 +54,7 @@ def quilt_svg(
                 f'<g clip-path="url(#part{number})"><use href="#{ids[facet.cloth]}" '
                 f'transform="{_lay(facet)}"/></g>'
             )
-    out.append('<g fill="none" stroke="#000" stroke-opacity=".28" stroke-width=".05">')
+    out.append('<g fill="none" stroke="#000" stroke-opacity=".16" stroke-width=".05">')
     out += [f'<path d="{_path(facet)}"/>' for facet in shown]
     out.append("</g></svg>")
     return "".join(out)

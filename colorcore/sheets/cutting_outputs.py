@@ -1,5 +1,6 @@
 """All files of a making, made together."""
 
+import re
 from collections.abc import Sequence
 
 from colorcore.contrast import Thresholds
@@ -18,6 +19,7 @@ _PICTURE_NAMES = {
     View.ROOM: "quilt-room.png",
 }
 _LONG_SIDE = 1800
+_UNIT_SIDE = 600
 
 
 def making_files(
@@ -28,11 +30,13 @@ def making_files(
     metric: bool = False,
     paper: str = "us-letter",
     beside: Making | None = None,
+    units: bool = False,
 ) -> dict[str, bytes]:
     """Return name and content of every file of a making: pictures, ``plan.html``, ``plan.pdf``.
 
     ``photos`` as for the plan's page; ``beside`` is another plan of the same quilt or of another,
-    drawn beside this one at the same scale (``side-by-side.png``).
+    drawn beside this one at the same scale (``side-by-side.png``); ``units`` adds a PNG and an SVG
+    of each unit.
     """
     sewn = making.sewn
     distance = (thresholds or Thresholds()).viewing_inches
@@ -42,6 +46,8 @@ def making_files(
     words = f"{making.plan.pattern}: the finished top from the photographed fabrics"
     files = {name: encode_picture(tops[view], ".png") for view, name in _PICTURE_NAMES.items()}
     files["quilt.svg"] = quilt_svg(sewn, words=words).encode("utf-8")
+    if units:
+        files |= unit_files(making)
     if beside is not None:
         files["side-by-side.png"] = encode_picture(draw_beside(making, beside), ".png")
     page = plan_page(
@@ -52,6 +58,28 @@ def making_files(
     )
     files["plan.pdf"] = making_pdf(content, paper=paper)
     files["plan.html"] = page.encode("utf-8")
+    return files
+
+
+def unit_files(making: Making) -> dict[str, bytes]:
+    """Return a PNG and an SVG of one of each unit, from the fabrics that it is sewn of.
+
+    A unit is shown where it first lies in the quilt, by preference neither turned nor mirrored.
+    """
+    files = {}
+    for number, name in enumerate(making.layout.units, 1):
+        places = [p for p in making.layout.places if p.name == name]
+        if not places:
+            continue
+        place = min(places, key=lambda p: (p.mirrored, p.turn))
+        left, top, right, bottom = place.box
+        scale = _UNIT_SIDE / max(right - left, bottom - top)
+        plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40] or "unit"
+        stem = f"unit-{number}-{plain}"
+        picture = paint(making.sewn, scale, region=place.box)
+        files[f"{stem}.png"] = encode_picture(picture, ".png")
+        drawing = quilt_svg(making.sewn, words=f"{name} from your fabrics", region=place.box)
+        files[f"{stem}.svg"] = drawing.encode("utf-8")
     return files
 
 

@@ -56,6 +56,7 @@ def test_writes_sheet_and_pictures_and_says_what_to_buy(
         "--out", str(tmp_path / "table"), "--background-length", "2 yards", "--trim", "1/8",
         "--thread", "navy=#20304a", "--show", "most", "--stash", str(tmp_path / "stash.sqlite"),
         "--beside", str(plan_file), "--lock", "1.1.1=" + first_goose(plan_file), "--metric",
+        "--units",
     )  # fmt: skip
     assert (code, err) == (0, "")
     assert "too short" in out
@@ -63,7 +64,10 @@ def test_writes_sheet_and_pictures_and_says_what_to_buy(
     assert "Plum sateen" in out
     assert "137.2 × 137.2 cm" in out
     written = {path.name for path in (tmp_path / "table").iterdir()}
-    assert written == {
+    units = {name for name in written if name.startswith("unit-")}
+    assert {"unit-1-pair-of-geese.png", "unit-4-hedge.svg"} <= units
+    assert len(units) == 8
+    assert written - units == {
         "plan.pdf", "plan.html", "quilt.png", "quilt-value.png", "quilt-room.png", "quilt.svg",
         "side-by-side.png",
     }  # fmt: skip
