@@ -11,10 +11,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from app.commands._measuring import PHOTOS_FOR_PROCESSES
 from app.commands._photos import grid, photo_point, picture_paths, side
 from app.terminal import NO_BREAK, wrap
+from colorcore.bundle import read_bundle
 from colorcore.errors import PhotoError
+from colorcore.measuring import measure_photos
 from tests.app.conftest import Outcome, TablePhoto
+from tests.scenes import make_scene, save_scene
 
 Run = Callable[..., Outcome]
 Photos = tuple[TablePhoto, TablePhoto]
@@ -46,6 +50,27 @@ def test_two_photos_make_one_bundle(table_photos: Photos, tmp_path: Path, run: R
     document = json.loads(place.read_text("utf-8"))
     assert len(document["photos"]) == 2
     assert len({s["id"] for s in document["squares"]}) == 84
+
+
+def test_many_photos_measure_the_same_on_several_processes(
+    tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("os.cpu_count", lambda: 2)
+    photos = [tmp_path / f"{n}.jpg" for n in range(PHOTOS_FOR_PROCESSES)]
+    for seed, photo in enumerate(photos):
+        scene = make_scene("few", 60 + seed, megapixels=0.7, rows=2, columns=3, missing=0.0)
+        save_scene(scene, photo)
+    place = tmp_path / "bundle.json"
+    outcome = run("measure", *photos, "--out", place, "--progress", "--quiet")
+    assert outcome.code == 0, outcome.err
+    assert f"({len(photos)} of {len(photos)} done)" in outcome.err
+    alone = measure_photos(photos)
+    together = read_bundle(place)
+    assert together.photos == alone.photos
+    assert [s.id for s in together.squares] == [s.id for s in alone.squares]
+    for one, other in zip(alone.squares, together.squares, strict=True):
+        assert one.lab == pytest.approx(other.lab, abs=1e-6)
+        assert one.fabric == other.fabric
 
 
 def test_progress_lines_on_request(table_photos: Photos, tmp_path: Path, run: Run) -> None:
