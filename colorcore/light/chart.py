@@ -132,7 +132,7 @@ def _sample_patches(
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Mean linear light, noise, and whether a patch is seen whole and within the scale."""
     rows, columns = lattice.shape[:2]
-    t = np.linspace(-reach, reach, 13)
+    t = np.linspace(-reach, reach, 9)
     offsets = np.stack(np.meshgrid(t, t), axis=-1).reshape(-1, 2)
     points = (lattice[:, :, None, :] + offsets).reshape(-1, 2)
     x, y = np.floor(_moved(matrix, points)).astype(np.intp).T

@@ -129,7 +129,9 @@ def _charts_found(photo: Photo, small: SmallPicture, finding: Finding) -> list[R
             chart = read_chart(photo, known, thing.outline)
             if chart is not None:
                 charts.append(chart)
-    if not charts:
+    # Where finding saw paper and nothing else it could not name, there is no chart to look for.
+    settled = bool(finding.things) and all(t.kind == "sheet" for t in finding.things)
+    if not charts and not settled:
         chart = find_chart(photo, small, known, [s.corners for s in finding.squares])
         if chart is not None:
             charts.append(chart)

@@ -30,6 +30,7 @@ _UPDATES: Final = 3
 _BIWEIGHT: Final = 4.7
 _MATERIAL_SD: Final = 5.0
 _CONSTANT_SD: Final = 3.0
+_PLAIN: Final = 0.01
 _STRIP_START: Final = 0.15
 _TINT_SHARE: Final = 0.2
 _MOST_KAPPA: Final = 3.0
@@ -147,8 +148,10 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
     known = np.where(unknown[:, None], 0.0, samples.known)
     seen = (samples.log - known[samples.material]) @ _TO_PARTS.T
     smooth = np.hstack([phi, dummies])
-    kappa = _tint_of_grain(smooth, seen, samples)
+    kappa, roughness = _tint_of_grain(smooth, seen, samples)
     strips, strip_axes = _strips(samples)
+    if roughness < _PLAIN:
+        strips, strip_axes = strips[:, :0], strip_axes[:0]
     model = _Model(smooth, strips, dummies.shape[1], strip_axes, kappa)
     grained = samples.grained[samples.material]
     fit = _fit(model, seen - seen[:, :1] * kappa, samples.sd, grained)
@@ -166,8 +169,9 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
     )
 
 
-def _tint_of_grain(smooth: Array, seen: Array, samples: Samples) -> Array:
-    """How tints go with lightness in what no smooth field follows, (3,), the first being 0."""
+def _tint_of_grain(smooth: Array, seen: Array, samples: Samples) -> tuple[Array, float]:
+    """How tints go with lightness in what no smooth field follows, (3,), the first being 0; and
+    the standard deviation of that lightness."""
     weight = np.where(samples.grained[samples.material], 1.0, 1e-3)
     weighted = smooth * weight[:, None]
     normal = weighted.T @ smooth + 1e-6 * np.eye(smooth.shape[1])
@@ -176,7 +180,9 @@ def _tint_of_grain(smooth: Array, seen: Array, samples: Samples) -> Array:
     near = weight * (far < 5 * np.median(far) + 1e-9)
     variance = float(np.sum(near * left[:, 0] ** 2)) + 1e-6
     slopes = (near[:, None] * left[:, :1] * left[:, 1:]).sum(axis=0) / variance
-    return np.concatenate([[0.0], np.clip(slopes, -_MOST_KAPPA, _MOST_KAPPA)])
+    kappa = np.concatenate([[0.0], np.clip(slopes, -_MOST_KAPPA, _MOST_KAPPA)])
+    grained = weight == 1.0
+    return kappa, 1.4826 * float(np.median(far[grained])) if grained.any() else 0.0
 
 
 def _strips(samples: Samples) -> tuple[Array, NDArray[np.intp]]:

@@ -83,7 +83,7 @@ def is_plain(sheet: Sheet) -> bool:
     red, blue = sheet.tint
     along, across = (red - blue) / 2, (red + blue) / 2
     # Towards candle light the locus of lamps bends: blue goes, red stays.
-    lowest = -0.35 - 0.6 * max(along, 0.0)
+    lowest = -0.35 - 0.75 * max(along, 0.0)
     return sheet.roughness < _PLAIN_SD and abs(along) < 1.6 and lowest < across < 0.45
 
 
@@ -146,10 +146,12 @@ def plain_regions(
     upright rectangle that a region covers."""
     import cv2
 
-    luminance = small.linear @ np.array([0.2126, 0.7152, 0.0722], np.float32)
-    log = np.log(np.maximum(luminance, 1e-4))
-    mean = cv2.blur(log, (5, 5))
-    flat = np.sqrt(np.maximum(cv2.blur(log * log, (5, 5)) - mean * mean, 0)) < _PLAIN_SD
+    weights = np.array([[0.2126, 0.7152, 0.0722]], np.float32)
+    luminance = np.asarray(cv2.transform(small.linear, weights))
+    mean = np.asarray(cv2.blur(luminance, (5, 5)))
+    square = np.asarray(cv2.blur(luminance * luminance, (5, 5)))
+    # Standard deviation relative to the mean: that of the logarithm, for little.
+    flat = square - mean * mean < (_PLAIN_SD * mean) ** 2
     known = np.zeros(flat.shape, bool)
     if finding.squares:
         only_squares = Finding(finding.squares, (), (), finding.surface, finding.surface_scale)
@@ -158,8 +160,8 @@ def plain_regions(
     if not free.size:
         return []
     if levels is None:
-        levels = (float(np.log(max(float(np.quantile(free, 0.98)), 1e-3))) - 0.5, np.inf)
-    wanted = (log > levels[0]) & (log < levels[1])
+        levels = (float(np.log(max(float(np.quantile(free[::7], 0.98)), 1e-3))) - 0.5, np.inf)
+    wanted = (luminance > np.exp(levels[0])) & (luminance < np.exp(levels[1]))
     mask = (flat & wanted & ~known).astype(np.uint8)
     compact = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
     contours, _ = cv2.findContours(compact, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)

@@ -41,7 +41,7 @@ Array = NDArray[np.float64]
 
 _TURNS = 2
 _SURE = 5
-_GRADED = 12
+_GRADED = 7
 _VAGUE_SD = 0.008
 
 
