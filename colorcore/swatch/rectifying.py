@@ -12,6 +12,7 @@ from colorcore.photo import Photo
 
 PICTURE_SIDE: Final = 192
 """Samples along a side: 19 per inch of a 10-inch square, twice what an eye resolves at 6 ft."""
+_LEAST_PIXELS_A_SAMPLE: Final = 0.85
 _MOST_PIXELS_A_SAMPLE: Final = 1.3
 
 
@@ -45,12 +46,12 @@ def rectify(
     """Return the square inside ``corners`` (4, 2) as ``side`` x ``side`` samples.
 
     All in linear light, so that fine prints blend as light does: where the photo has more pixels
-    than samples, whole blocks of pixels are averaged first; if more than 1.3 pixels a sample are
-    left then, the square is straightened at twice the size and averaged in twos. ``visible`` is a
-    polygon (K, 2) outside which ``shows`` is False.
+    than samples, whole blocks of pixels are averaged first, down to 0.85 pixels a sample at the
+    least; if more than 1.3 are left then, the square is straightened at twice the size and
+    averaged in twos. ``visible`` is a polygon (K, 2) outside which ``shows`` is False.
     """
     ratio = float(np.mean(side_lengths(corners))) / side
-    block = max(1, int(ratio + 0.05))
+    block = max(1, int(ratio / _LEAST_PIXELS_A_SAMPLE))
     fine = side * (2 if ratio / block > _MOST_PIXELS_A_SAMPLE else 1)
     x0, y0, x1, y1 = _window(photo, corners, block)
     crop = photo.linear(x0, y0, x1, y1)
@@ -144,5 +145,5 @@ def _clipped(linear: NDArray[np.float32], scene_linear: bool) -> NDArray[np.bool
     to end at 1.0 as well.
     """
     top = 0.999 if scene_linear else 0.985
-    brightest = cv2.max(cv2.max(linear[..., 0], linear[..., 1]), linear[..., 2])
-    return np.asarray((brightest >= top) | (brightest <= 0.0006))
+    brightest = np.asarray(cv2.reduce(linear.reshape(-1, 3), 1, cv2.REDUCE_MAX))
+    return np.asarray((brightest >= top) | (brightest <= 0.0006)).reshape(linear.shape[:2])
