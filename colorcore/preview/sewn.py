@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +13,8 @@ from colorcore.lengths import SEAM
 from colorcore.pattern.layout import Facet, Layout
 from colorcore.piecing.pairing import Supply
 from colorcore.preview.cloth import Cloth
+
+_SEAMS: Final = 2 * float(SEAM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,13 +68,12 @@ def sew(
         Inches that were trimmed from each edge of the squares before cutting.
     """
     known = dict(cloths)
-    free = {i: list(supply.parts) for i, supply in enumerate(supplies)}
+    pieces = [_Pieces(supply.parts) for supply in supplies]
     facets: list[SewnFacet] = []
     for facet in layout.facets:
         if facet.slot is not None:
-            supply = supplies[facet.slot]
-            part = _take(free[facet.slot], supply.parts, facet)
-            facets.append(_from_part(facet, supply.square, part, trim))
+            part, before = pieces[facet.slot].take(facet)
+            facets.append(_from_part(facet, supplies[facet.slot].square, part, before, trim))
         else:
             name = facet.yardage or ""
             if name not in known:
@@ -86,30 +89,44 @@ def _size(facet: Facet) -> tuple[float, float]:
     return (float(width), float(height)) if facet.turn % 180 == 0 else (float(height), float(width))
 
 
-def _take(free: list[CutPart], parts: Sequence[CutPart], facet: Facet) -> CutPart:
-    """The smallest piece not yet used that the facet fits on; a piece cut on its diagonal, or a
-    strip, serves several facets."""
-    width, height = _size(facet)
-    need = sorted((width, height))
+class _Pieces:
+    """The pieces of one slot, handed out to its parts one after the other."""
 
-    def fits(part: CutPart) -> bool:
-        have = sorted((float(part.width), float(part.height)))
-        return have[0] >= need[0] + 0.5 - 1e-6 and have[1] >= need[1] + 0.5 - 1e-6
+    def __init__(self, parts: Sequence[CutPart]) -> None:
+        self.parts = parts
+        self.used = [0] * len(parts)
 
-    able = sorted((p for p in free if fits(p)), key=lambda p: (p.width * p.height, p.y, p.x))
-    if able:
-        free.remove(able[0])
-        return able[0]
-    able = [p for p in parts if fits(p)] or list(parts)
-    return min(able, key=lambda p: p.width * p.height)
+    def take(self, facet: Facet) -> tuple[CutPart, int]:
+        """Return the piece for a facet, and how many facets it has served before: the smallest
+        that is large enough, unused ones first. A square cut on its diagonal, or a strip, serves
+        several."""
+        need = sorted(_size(facet))
+
+        def rank(n: int) -> tuple[bool, int, Fraction]:
+            part = self.parts[n]
+            have = sorted((float(part.width), float(part.height)))
+            fits = all(h >= side + _SEAMS - 1e-6 for h, side in zip(have, need, strict=True))
+            return not fits, self.used[n], part.width * part.height
+
+        chosen = min(range(len(self.parts)), key=rank)
+        self.used[chosen] += 1
+        return self.parts[chosen], self.used[chosen] - 1
 
 
-def _from_part(facet: Facet, square: str, part: CutPart, trim: float) -> SewnFacet:
+def _from_part(facet: Facet, square: str, part: CutPart, before: int, trim: float) -> SewnFacet:
     width, height = _size(facet)
     turn = facet.turn
-    lies = float(part.width) + 1e-6 >= width + 0.5 and float(part.height) + 1e-6 >= height + 0.5
-    if not lies and float(part.width) + 1e-6 >= height + 0.5:
+    room = (float(part.width) + 1e-6, float(part.height) + 1e-6)
+    lies = room[0] >= width + _SEAMS and room[1] >= height + _SEAMS
+    if not lies and room[0] >= height + _SEAMS:
         # The piece was cut lying on its side: it is turned by a quarter before it is sewn.
         turn = (turn + 90) % 360
+        width, height = height, width
+    x, y = float(part.x), float(part.y)
+    # Segments of one strip lie behind each other along it.
+    if room[0] >= room[1] and room[0] >= (before + 1) * (width + _SEAMS):
+        x += before * (width + _SEAMS)
+    elif room[1] >= (before + 1) * (height + _SEAMS):
+        y += before * (height + _SEAMS)
     inset = float(SEAM) + trim
-    return SewnFacet(facet.polygon, square, (float(part.x) + inset, float(part.y) + inset), turn)
+    return SewnFacet(facet.polygon, square, (x + inset, y + inset), turn)

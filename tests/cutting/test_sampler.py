@@ -152,6 +152,14 @@ def test_cut_pieces_cover_their_parts(sampler: Pattern) -> None:
     cuts = cut_stacks(layout, deal_in_order(sampler, 0, squares))
     pairing = pair(layout, cuts, {s.id: s for s in squares})
     sewn = sew(layout, pairing.supplies, {s.id: cloth_from_swatch(s) for s in squares})
+    # No two parts come from one place, but for triangles that share a square.
+    boxes = [
+        (sewn_facet.cloth, *sewn_facet.origin)
+        for facet, sewn_facet in zip(layout.facets, sewn.facets, strict=True)
+        if facet.slot is not None and len(facet.polygon) == 4
+    ]
+    assert len(boxes) == 8
+    assert len(boxes) == len(set(boxes))
     for facet in sewn.facets:
         if facet.cloth in {s.id for s in squares}:
             x0, y0, x1, y1 = facet.box
