@@ -1,6 +1,7 @@
 """``bundlestacks swap``: what could stand in for a square of a plan."""
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 EXAMPLE = """examples:
   bundlestacks swap stacks-out/plan.json B3
   bundlestacks swap stacks-out/plan.json B3 --from other-bundle.json --no-stash --out swaps
+  bundlestacks swap stacks-out/plan.json B3 --take job-1 --out stacks-with-it
 """
 MOST_LEFT_OUT_TOLD = 5
 
@@ -44,6 +46,11 @@ def register(subparsers: Any) -> None:
         "--most", metavar="5", type=int, default=5, help="so many of each kind (default 5)"
     )
     parser.add_argument(
+        "--take",
+        metavar="job-1",
+        help="take one of them ('job-1', 'looks-2') and write the plan dealt with it to --out",
+    )
+    parser.add_argument(
         "--out", metavar="FOLDER", help="where to write (default: the plan's folder)"
     )
     add_terminal_arguments(parser)
@@ -60,6 +67,8 @@ def run(args: argparse.Namespace) -> int:
 
     if not 1 <= args.most <= 50:
         raise BundleError(f"--most lies between 1 and 50, not at {args.most}.")
+    if args.take and (not args.out or Path(args.out).resolve() == Path(args.plan).parent.resolve()):
+        raise BundleError("--take writes a new plan: name another folder for it with --out.")
     file = read_plan(args.plan)
     square = known_square(file.plan, args.square)
     with (
@@ -86,10 +95,57 @@ def run(args: argparse.Namespace) -> int:
             f"{stem}-{name}": content for name, content in swap_pictures(found, background).items()
         }
         files[f"{stem}.html"] = swap_page(found, file.plan).encode("utf-8")
-        written = folder.publish(files)
+        taken = _taken(args.take, found) if args.take else None
+        if taken is not None:
+            files |= _new_plan(file, square, taken, Path(args.plan).parent)
+        folder.publish(files)
     if not args.quiet:
-        _say(found, str(written[-1]))
+        _say(found, str(folder.place / f"{stem}.html"))
+        if taken is not None:
+            _say_taken(taken, str(folder.place / "plan.html"))
     return 0
+
+
+def _taken(name: str, found: "Substitutes") -> "Substitute":
+    from colorcore.errors import BundleError
+    from colorcore.sheets.wording import listing
+
+    kinds = (("looks", found.looks), ("job", found.job))
+    known = {f"{k}-{n}": one for k, group in kinds for n, one in enumerate(group, 1)}
+    able = [name for name, one in known.items() if one.outcome is not None]
+    if name not in able:
+        which = f"take {listing(able, 'or')}" if able else "there is none to take"
+        raise BundleError(f"--take {name}: no such substitute; {which}.")
+    return known[name]
+
+
+def _new_plan(file: "PlanFile", square: str, taken: "Substitute", near: Path) -> "dict[str, bytes]":
+    from colorcore.sheets.outputs import find_photos, plan_files
+    from colorcore.substitutes.trial import Trial, exchanged
+
+    trial = Trial(file.plan, file.bundle, file.pattern, file.thresholds, square)
+    bundle, _ = exchanged(trial, taken.candidate)
+    if taken.outcome is None:
+        return {}
+    return plan_files(
+        taken.outcome.plan,
+        bundle,
+        replace(file.pattern, source=file.pattern.source.rpartition(": ")[2]),
+        photos=find_photos(bundle, (near,)),
+        thresholds=file.thresholds,
+        toml=file.pattern_text,
+    )
+
+
+def _say_taken(taken: "Substitute", written: str) -> None:
+    from app.terminal import wrap
+
+    candidate = taken.candidate
+    wrap(f"Written: {written}, the plan dealt with {candidate.name}.")
+    if candidate.entry is not None:
+        wrap(
+            f"When it is cut, take it from the stash: bundlestacks stash use '{candidate.name}' ..."
+        )
 
 
 def _candidates(

@@ -26,12 +26,13 @@ def plan_files(
     photos: Sequence[Picture | None],
     thresholds: Thresholds | None = None,
     sections: Sequence[Section] = (),
+    toml: str | None = None,
 ) -> dict[str, bytes]:
     """Return name and content of every file of a plan, ``plan.json`` last, as it marks a complete
     set: ``bundle.json``, ``plan.csv``, ``plan.html``, ``plan.json``.
 
     ``photos`` are sRGB-coded pictures (h, w, 3) of any size, one per photo of the bundle, None
-    where one is not at hand.
+    where one is not at hand. ``toml`` is the pattern's text if it did not come from a file.
 
     Raises
     ------
@@ -44,7 +45,7 @@ def plan_files(
     page = plan_page(view, photos=photos, thresholds=thresholds, sections=sections)
     document = plan_document(
         view,
-        pattern_text(pattern),
+        pattern_text(pattern) if toml is None else toml,
         source=pattern.source,
         thresholds=thresholds,
         bundle_file="bundle.json",

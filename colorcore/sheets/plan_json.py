@@ -29,12 +29,14 @@ BANDS: Final = ("dark", "medium", "light")
 
 @dataclass(frozen=True, eq=False)
 class PlanFile:
-    """A plan read back, with what it was dealt from and judged by."""
+    """A plan read back, with what it was dealt from and judged by; ``pattern_text`` is the
+    pattern's TOML."""
 
     plan: Plan
     bundle: Bundle
     pattern: Pattern
     thresholds: Thresholds
+    pattern_text: str = ""
 
 
 def plan_document(
@@ -137,7 +139,8 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
     pattern = parse_pattern(wanted.text("text"), source=f"{name}: {wanted.text('source')}")
     if plan.size and plan.size not in [size.name for size in pattern.sizes]:
         raise PatternError(f"{name}: its pattern has no size {plan.size!r}.")
-    return PlanFile(plan, bundle, pattern, _thresholds(root.record("thresholds")))
+    limits = _thresholds(root.record("thresholds"))
+    return PlanFile(plan, bundle, pattern, limits, wanted.text("text"))
 
 
 def _thresholds(limits: Checker) -> Thresholds:

@@ -18,6 +18,8 @@ from colorcore.swatch.likeness import PrintProfile, describe_print
 _COLOR_STEP: Final = 5.0
 """CIEDE2000 that counts as one step of unlikeness: two fabrics that pass for each other across a
 room, not in the hand (common practice, no source)."""
+_OWN_SD: Final = 0.7
+"""L* of a square's own within one photo, at most, as in ``colorcore.swatch.likeness``."""
 _SPREAD_STEP: Final = 12.0
 _OCTAVE_STEP: Final = 1.0
 _PRINT_STEP: Final = 8.0
@@ -26,20 +28,29 @@ _PLAIN_BELOW: Final = 2.0
 """CIELAB units between the colours within two fabrics below which neither counts as a print."""
 
 
-def closeness(original: Swatch, candidate: Swatch) -> Closeness:
-    """Return how near ``candidate`` comes to ``original``."""
+def closeness(original: Swatch, candidate: Swatch, *, same_photo: bool = False) -> Closeness:
+    """Return how near ``candidate`` comes to ``original``.
+
+    Two squares of the ``same_photo`` share most of what their standard deviations count, so it
+    cancels in their difference.
+    """
     one, other = np.array(original.lab), np.array(candidate.lab)
     return Closeness(
         delta_e=float(ciede2000(one, other)),
         cmc=float(cmc(one, other)),
         grade=grade(one, other),
         lightness=float(other[0] - one[0]),
-        lightness_sd=math.hypot(original.lab_sd[0], candidate.lab_sd[0]),
+        lightness_sd=math.hypot(*_own_sds(original, candidate, same_photo)),
         value_spread=candidate.value_spread - original.value_spread,
         octaves=_octaves(original, candidate),
         prints=_print_distance(describe_print(original), describe_print(candidate)),
         palette=_palette_distance(original, candidate),
     )
+
+
+def _own_sds(one: Swatch, other: Swatch, same_photo: bool) -> tuple[float, float]:
+    most = _OWN_SD if same_photo else math.inf
+    return min(one.lab_sd[0], most), min(other.lab_sd[0], most)
 
 
 def looks_score(found: Closeness) -> float:

@@ -10,8 +10,9 @@ from colorcore.errors import DealError
 from colorcore.pattern import Pattern
 from colorcore.stacking import Plan
 from colorcore.substitutes.closeness import closeness, looks_score
-from colorcore.substitutes.model import Candidate, Closeness, Substitute, Substitutes
+from colorcore.substitutes.model import Candidate, Closeness, Origin, Substitute, Substitutes
 from colorcore.substitutes.trial import Trial, can_deal, job_score, say_changes
+from colorcore.swatch import Swatch
 
 LOOKS_ALIKE: Final = 2.5
 """Largest unlikeness that is still proposed as looking like the original."""
@@ -47,7 +48,7 @@ def find_substitutes(
     stack, place = trial.place
     planned = next(s for s in plan.stacks if s.name == stack)
     before = plan_figures(plan, bundle)
-    judged = [(c, closeness(trial.original, c.swatch)) for c in candidates if c.squares > 0]
+    judged = [(c, _judge(trial.original, c)) for c in candidates if c.squares > 0]
     looks = _looks(trial, judged, most, seconds)
     job = _job(trial, judged, most, seconds)
     said = list(notes)
@@ -71,6 +72,11 @@ def find_substitutes(
         job=job,
         notes=tuple(said),
     )
+
+
+def _judge(original: Swatch, candidate: Candidate) -> Closeness:
+    same = candidate.origin is Origin.SPARE and candidate.swatch.photo == original.photo
+    return closeness(original, candidate.swatch, same_photo=same)
 
 
 def known_square(plan: Plan, square: str) -> str:

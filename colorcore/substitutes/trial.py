@@ -52,7 +52,7 @@ def deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> O
         If no deal is possible then.
     """
     name, _ = trial.place
-    bundle, stand_in = _exchanged(trial, candidate)
+    bundle, stand_in = exchanged(trial, candidate)
     out = [Lock(square, ()) for square in trial.plan.stayed_out]
     if stand_in != trial.square:
         out.append(Lock(trial.square, ()))
@@ -102,7 +102,10 @@ def say_changes(
 ) -> tuple[str, ...]:
     """Return what would change, in sentences, the weightiest first."""
     _, place = trial.place
-    words = [_say_contrast(place, outcome), _say_value(trial.original, candidate.swatch, close)]
+    words = [
+        _say_contrast(place, candidate.swatch, outcome, trial.thresholds),
+        _say_value(trial.original, candidate.swatch, close),
+    ]
     words += _say_print(trial.original, candidate.swatch, close)
     words.append(_say_moves(outcome))
     words += _say_evenness(before, outcome.figures)
@@ -110,9 +113,11 @@ def say_changes(
     return tuple(words)
 
 
-def _say_contrast(place: Placement, outcome: Outcome) -> str:
+def _say_contrast(place: Placement, candidate: Swatch, outcome: Outcome, limits: Thresholds) -> str:
     was, now = abs(place.delta_l), abs(outcome.delta_l)
     figures = f"{number(now)} L* from the background, was {number(was)}"
+    if min(abs(now - limits.holds), abs(now - limits.melts)) < candidate.lab_sd[0]:
+        figures += ", near enough to the limit that the measurement could be wrong"
     if outcome.verdict == place.verdict:
         said = {"holds": "Holds", "soft": "Stays soft", "melts": "Still melts"}[outcome.verdict]
         return f"{said} as before: {figures}."
@@ -184,8 +189,9 @@ def _say_doubts(candidate: Candidate, before: PlanFigures, outcome: Outcome) -> 
     return words
 
 
-def _exchanged(trial: Trial, candidate: Candidate) -> tuple[Bundle, str]:
-    """The bundle with the candidate in it, and the address that the candidate has there."""
+def exchanged(trial: Trial, candidate: Candidate) -> tuple[Bundle, str]:
+    """Return the bundle with the candidate in it, and the address that the candidate has there:
+    a fabric from elsewhere stands in at the square's own, a spare square keeps its own."""
     if candidate.origin is Origin.SPARE:
         return trial.bundle, candidate.swatch.id
     original = trial.original

@@ -68,3 +68,10 @@ def test_a_stripe_of_two_colours_is_not_the_plain_mixture():
     found = closeness(stripe, plain)
     assert found.delta_e < 1
     assert looks_score(found) > 2.5
+
+
+def test_within_a_photo_the_common_doubt_cancels():
+    one = replace(striped(BLUE), lab_sd=(8.0, 5.0, 5.0))
+    other = replace(striped((44.0, 5.0, -35.0)), lab_sd=(8.0, 5.0, 5.0))
+    assert closeness(one, other).lightness_sd == pytest.approx(math.hypot(8, 8))
+    assert closeness(one, other, same_photo=True).lightness_sd < 1

@@ -8,6 +8,7 @@ import pytest
 
 from app.cli import main
 from colorcore.bundle import write_bundle
+from colorcore.sheets.plan_json import read_plan
 from colorcore.stash import Stash
 from tests.stash.making import make_entry
 from tests.substitutes.making import bundle, plan, write_plan
@@ -56,6 +57,21 @@ def test_swapping_from_the_stash(run, folder):
     assert "Twin cloth" in page
     picture = cv2.imread(str(folder / "swaps" / f"swap-{SQUARE}-looks-1.png"))
     assert picture.shape[1] > picture.shape[0]
+
+
+def test_taking_a_substitute_writes_the_plan_that_was_shown(run, folder):
+    line = f"swap first/plan.json {SQUARE} --stash my.sqlite --take job-1 --out taken"
+    code, out, _ = run(line)
+    assert code == 0
+    assert "taken/plan.html, the plan dealt with Twin cloth" in out
+    taken = read_plan(folder / "taken" / "plan.json")
+    stand_in = next(s for s in taken.bundle.squares if s.id == SQUARE)
+    assert stand_in.picture.shape == bundle().squares[0].picture.shape
+    assert SQUARE in [p.square for p in taken.plan.stacks[0].placements]
+    assert taken.pattern == read_plan(folder / "first" / "plan.json").pattern
+    # And the new plan is a plan as any other.
+    again = f"swap taken/plan.json {SQUARE} --no-stash --from other.json --take job-1 --out again"
+    assert run(again)[0] == 0
 
 
 def test_swapping_from_other_bundles_and_plans(run, folder):
@@ -110,6 +126,9 @@ def test_a_shopping_note_for_a_bundle(run, folder):
         ("swap none.json A1", "none.json"),
         ("swap other.json A1", "schema"),
         (f"swap first/plan.json {SQUARE} --most 0", "--most"),
+        (f"swap first/plan.json {SQUARE} --take job-1", "--out"),
+        (f"swap first/plan.json {SQUARE} --take job-1 --out first", "--out"),
+        (f"swap first/plan.json {SQUARE} --no-stash --take job-77 --out x", "no such substitute"),
         (f"swap first/plan.json {SQUARE} --stash none.sqlite", "no such stash"),
         (f"swap first/plan.json {SQUARE} --from none.json", "none.json"),
         ("compare first/plan.json second/plan.json --background red", "its own background"),

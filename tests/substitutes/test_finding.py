@@ -131,3 +131,15 @@ def test_squares_that_need_no_substitute():
 def test_figures_of_the_plan_are_those_before():
     assert find(FOCAL, []).before == plan_figures(plan(), bundle())
     assert CREAM is plan().background
+
+
+def test_a_verdict_within_the_doubt_of_the_measurement_is_said():
+    """Holds from 20 L* on; 20.4 with a doubt of 0.6 could as well be soft."""
+    near = replace(swatch_of(FILL), id="Z1", lab=(CREAM.lab[0] - 20.4, 0.0, 5.0))
+    place = next(p for p in plan().stacks[1].placements if p.square == FILL)
+    found = find(FILL, [candidate(near)])
+    words = " ".join(found.job[0].changes)
+    assert place.verdict == "holds"
+    assert "could be wrong" in words
+    sure = find(FILL, [candidate(replace(near, lab=(50.0, 0.0, 5.0)))])
+    assert "could be wrong" not in " ".join(sure.job[0].changes)
