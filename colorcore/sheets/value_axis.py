@@ -266,8 +266,9 @@ def _curve(ranking: Ranking, top: float) -> list[str]:
         f'<polyline points="{path(ranking.curve_melts)}" fill="none" stroke="{_INK}" '
         'stroke-width="1.6" stroke-dasharray="3 3"/>'
     )
-    for n, candidate in enumerate(ranking.candidates):
-        drawn.append(_badge(_x(candidate.background.lab[0]), y(candidate.holds), n + 1))
+    # The last first, so that of numbers that meet the better candidate's is seen.
+    for n, candidate in reversed(list(enumerate(ranking.candidates, 1))):
+        drawn.append(_badge(_x(candidate.background.lab[0]), y(candidate.holds), n))
     best = _x(ranking.best_lightness)
     drawn.append(
         f'<path d="M {best:.1f} {bottom + 3:.1f} l 7 11 h -14 z" fill="{_INK}"/>'
