@@ -9,10 +9,13 @@ from colorcore.errors import DealError
 from colorcore.pattern import Pattern
 from colorcore.sheets.wording import count, listing, number
 from colorcore.stacking import Lock, Placement, Plan, deal
+from colorcore.substitutes.closeness import looks_score
 from colorcore.substitutes.model import Candidate, Closeness, Origin, Outcome
 from colorcore.swatch import Swatch
 
 _MOST_MOVES_TOLD = 4
+_LEAST_STEP = 2.0
+"""At most so many L* count as beyond measuring: a large doubt must not excuse a large step."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,12 +87,16 @@ def deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> O
 
 def job_score(trial: Trial, before: PlanFigures, outcome: Outcome, close: Closeness) -> float:
     """Return how much worse the plan does its job: what holds counts most, then evenness, then
-    squares that move, then the step in value; 0 for no change."""
+    squares that move, then the step in value beyond what can be measured; 0 for no change. Of two
+    that do it as well, the one that looks more like the original comes first.
+    """
     _, place = trial.place
     worse = _worse(before, outcome.figures)
     own = max(0, VERDICTS.index(outcome.verdict) - VERDICTS.index(place.verdict))
     uneven = max(0.0, outcome.figures.unevenness - before.unevenness)
-    return 4.0 * own + 3.0 * worse + uneven / 2 + len(outcome.moved) + abs(close.lightness) / 5
+    step = max(0.0, abs(close.lightness) - min(close.lightness_sd, _LEAST_STEP))
+    harm = 4.0 * own + 3.0 * worse + uneven / 2 + len(outcome.moved) + step / 5
+    return harm + looks_score(close) / 50
 
 
 def _worse(before: PlanFigures, after: PlanFigures) -> int:
