@@ -5,12 +5,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 # Fitted by penalised logistic regression on outlines proposed in drawn scenes with known squares
-# (`tests/bench/finding.py --fit`): an intercept, then one weight per feature.
+# (`tests/bench/finding_fit.py`): an intercept, then one weight per feature.
 _WEIGHTS = np.array(
     [
-        -4.728, -13.281, 6.976, 1.697, -1.282, 3.684, 1.310, 7.037, -2.374, -1.019,
-        -1.041, 2.927, 1.552, 3.519, 2.996, -2.412, -13.267, 6.280, 9.390, 3.589,
-        -3.624, 4.442, -5.545, -3.300,
+        -4.840, -14.271, 6.936, 2.878, -0.065, 4.681, -0.194, 6.453, -3.057, -0.412,
+        -0.430, 2.848, 0.843, 1.523, 1.942, 2.221, -14.081, 5.311, 10.714, 1.586,
+        -5.381, 5.193, -7.193, -2.681,
     ]
 )
 

@@ -12,18 +12,18 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
-from colorcore.finding.scene import Scene, evidence
+from colorcore.finding.scene import Scene, evidence, is_round
 
 Quads = NDArray[np.float64]
 
 # Fitted by penalised logistic regression on outlines proposed in rendered scenes, development
-# seeds (`tests/bench/finding.py --fit`): an intercept, then one weight per feature.
+# seeds (`tests/bench/finding_fit.py`): an intercept, then one weight per feature.
 _WEIGHTS = np.array(
     [
-        -2.138, 1.057, -2.909, -2.600, -2.181, 5.854, 0.103, -4.209, 0.122, 1.566,
-        0.276, -5.247, 2.858, 2.479, 3.291, -2.474, 1.986, -2.289, 1.100, 0.844,
-        0.891, -0.528, 1.008, -0.150, -0.296, 2.223, -9.842, -0.161, 3.287, -1.672,
-        -4.499, -0.372, 3.427, 0.291,
+        -0.330, 1.192, -2.697, -1.883, 1.000, 4.512, -1.867, -5.957, 1.181, 0.401,
+        2.798, -5.285, 1.876, 2.991, 3.308, -3.271, 0.554, -2.903, 1.937, 2.306,
+        3.172, -1.630, -0.446, -3.316, -0.535, 3.308, -11.826, 0.702, 5.035, 0.861,
+        -2.245, -1.962, 3.624, 0.360,
     ]
 )
 
@@ -118,7 +118,10 @@ def chance(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]:
     if not len(quads):
         return np.zeros(0)
     known = context(scene, company, quads)
-    return np.asarray(1 / (1 + np.exp(-np.clip(known @ _WEIGHTS[1:] + _WEIGHTS[0], -30, 30))))
+    found = 1 / (1 + np.exp(-np.clip(known @ _WEIGHTS[1:] + _WEIGHTS[0], -30, 30)))
+    # Half out of the picture, a place where the table shows is none of a square.
+    bare, cut = known[:, -2], known[:, -1]
+    return np.asarray(np.where(((cut > 0) & (bare > 0.6)) | is_round(scene, quads), 0.0, found))
 
 
 def _neighbours(

@@ -123,9 +123,14 @@ def _bare(channels: NDArray[np.float32], quads: NDArray[np.float64]) -> NDArray[
     u, v = np.meshgrid(a, a)
     weight = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
     spot = np.einsum("ijk,nkc->nijc", weight, quads)
-    column = np.clip(spot[..., 0].astype(np.int64), 0, channels.shape[1] - 1)
-    row = np.clip(spot[..., 1].astype(np.int64), 0, channels.shape[0] - 1)
-    return np.asarray(channels[row, column, -1].mean(axis=(1, 2)) / TABLE_WEIGHT, dtype=np.float32)
+    height, width = channels.shape[:2]
+    shown = (spot >= 0).all(axis=-1) & (spot[..., 0] < width) & (spot[..., 1] < height)
+    column = np.clip(spot[..., 0].astype(np.int64), 0, width - 1)
+    row = np.clip(spot[..., 1].astype(np.int64), 0, height - 1)
+    likely = np.where(shown, channels[row, column, -1] / TABLE_WEIGHT, 0).sum(axis=(1, 2))
+    count = shown.sum(axis=(1, 2))
+    # Of what lies mostly beyond the picture nothing is known: it counts as table.
+    return np.where(count > 0.2 * a.size**2, likely / np.maximum(count, 1), 1.0).astype(np.float32)
 
 
 def features(sides: SideEvidence) -> NDArray[np.float64]:

@@ -87,7 +87,7 @@ def explain(scene: Scene) -> Explanation:
 def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
     sheets = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
     shapes, fits = shapes[~sheets], fits[~sheets]
-    quads, sure = fill_in(scene, *lone_squares(scene, shapes))
+    quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]))
     lone = apart(quads, sure)
     if len(quads) >= _PLENTY:
         return lone
@@ -125,7 +125,7 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     mat = outer.shapes[large[np.argmax(size[large] * outer.fits[large])]]
     scene = look_within(outer.scene, mat)
     shapes, fits = propose(scene)
-    group = apart(*fill_in(scene, *lone_squares(scene, shapes)))
+    group = apart(*fill_in(scene, *lone_squares(scene, shapes[fits > 0.88])))
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     return Explanation(scene, shapes, fits, group)

@@ -69,7 +69,11 @@ def _gather(scene: Scene, blocks: list[Block]) -> Packed | None:
 def _stands_out(block: Block) -> bool:
     """Whether the seams are clear enough in each direction that has any."""
     axes = [p for p in (block.across, block.down) if p.count > 1]
-    return block.gain > 6 and all(p.gain > 0.9 * (p.count - 1) for p in axes)
+    return (
+        block.gain > 6
+        and block.contrast > 1.5
+        and all(p.gain > 0.5 * (p.count - 1) for p in axes)
+    )
 
 
 def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> list[Quads]:
@@ -112,9 +116,10 @@ def _repeats(scene: Scene, block: Block) -> bool:
         matrix = cv2.getPerspectiveTransform(inner, frame)
         patches.append(cv2.warpPerspective(scene.surface.flat, matrix, (side, side)))
     cells = np.array(patches)
-    spread = cells.std(axis=(1, 2)).mean(axis=-1)
-    flat = cells.reshape(len(cells), -1)
-    apart = np.array([np.abs(flat - one).mean(axis=1) for one in flat])
-    np.fill_diagonal(apart, np.inf)
-    alike = apart.min(axis=1) < np.maximum(0.6 * spread, 1.2)
-    return bool(alike.mean() > 0.75)
+    means = cells.mean(axis=(1, 2))
+    rest = (cells - means[:, None, None]).reshape(len(cells), -1)
+    unit = rest / np.maximum(np.linalg.norm(rest, axis=1, keepdims=True), 1e-6)
+    alike = unit @ unit.T
+    alike[np.linalg.norm(means[:, None] - means[None], axis=2) > 4] = 0
+    np.fill_diagonal(alike, 0)
+    return bool((alike.max(axis=1) > 0.55).mean() > 0.7)

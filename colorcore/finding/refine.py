@@ -43,17 +43,13 @@ def fit_sides(
     offset = (middle - across / 2) * (2 / (across - 1))
     step = step * (1 - 0.45 * offset**2) * seen.mean(axis=-1, keepdims=True)
     best = np.argmax(step, axis=-1)
-    inner = np.clip(best, 1, len(middle) - 2)
-    around = np.stack(
-        [np.take_along_axis(step, (inner + d)[..., None], axis=-1)[..., 0] for d in (-1, 0, 1)]
-    )
-    bend = around[0] - 2 * around[1] + around[2]
-    shift = np.where(
-        np.abs(bend) > 1e-6, 0.5 * (around[0] - around[2]) / np.where(bend == 0, 1, bend), 0.0
-    )
+    # The middle of the peak's top: a soft edge has a flat one, and its first place would be biased.
+    peak = np.take_along_axis(step, best[..., None], axis=-1)
+    near = np.abs(np.arange(len(middle)) - best[..., None]) <= 2 * window
+    top = np.where(near, np.maximum(step - 0.4 * peak, 0), 0)
+    place = (top * offset).sum(axis=-1) / np.maximum(top.sum(axis=-1), 1e-9)
     unseen = seen.mean(axis=(2, 3)) < 0.6
-    weight = np.take_along_axis(step, best[..., None], axis=-1)[..., 0] + 1e-6
-    place = offset[inner] + np.clip(shift, -0.5, 0.5) * (2 / (across - 1))
+    weight = peak[..., 0] + 1e-6
     # A side beyond the picture's edge stays where it is.
     place = np.where(unseen[..., None], 0.0, place)
     return _lines(quads, place * reach[:, None, None], weight)
@@ -71,9 +67,9 @@ def sharpen(
     for share, window in ((0.035, 4), (0.018, 4)):
         size = np.sqrt(np.maximum(_areas(quads), 1.0))
         moved, spread = fit_sides(
-            pixels, quads, np.maximum(2.0, share * size), along=48, across=33, window=window
+            pixels, quads, np.maximum(3.0, share * size), along=48, across=33, window=window
         )
-        far = np.abs(moved - quads).max(axis=(1, 2)) > 2.5 * np.maximum(2.0, share * size)
+        far = np.abs(moved - quads).max(axis=(1, 2)) > 2.5 * np.maximum(3.0, share * size)
         quads = np.where(far[:, None, None], quads, moved)
         spread = spread / size[:, None]
     return quads, spread

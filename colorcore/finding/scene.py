@@ -94,8 +94,24 @@ def evidence(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     return features(weigh_sides(scene.channels, quads, scene.rough))
 
 
+def is_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) show table in their corners and none within: coins, cups."""
+    middle = quads.mean(axis=1, keepdims=True)
+    table = scene.surface.table
+
+    def at(share: float) -> NDArray[np.float32]:
+        spot = middle + share * (quads - middle)
+        column = np.clip(spot[..., 0].astype(np.int64), 0, table.shape[1] - 1)
+        row = np.clip(spot[..., 1].astype(np.int64), 0, table.shape[0] - 1)
+        return np.asarray(table[row, column])
+
+    corners = (at(0.84) > 0.6).sum(axis=1) + (at(0.9) > 0.6).sum(axis=1)
+    return np.asarray((corners >= 6) & ((at(0.5) + at(0.3)).mean(axis=1) < 0.8))
+
+
 def score(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the chance (N,) that each outline is a square lying free on the table."""
     if not len(quads):
         return np.zeros(0)
-    return choose.score_outlines(evidence(scene, quads))
+    chance = choose.score_outlines(evidence(scene, quads))
+    return np.where(is_round(scene, quads), 0.0, chance)

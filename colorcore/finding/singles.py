@@ -12,6 +12,11 @@ from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.template import Window, match_squares
 
 _LONGEST = 1.45
+# The least area of a square or thing, as a share of the picture, and with fewer than four squares.
+_SMALLEST = 0.0008
+_SMALLEST_ALONE = 0.006
+# So many shapes are looked at at most.
+_SHAPES = 400
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -22,16 +27,18 @@ _NONE = np.zeros((0, 4, 2)), np.zeros(0)
 def propose(scene: Scene) -> tuple[Quads, Scores]:
     """Return the four-sided shapes of every mask of the table at several openings, without
     repeats, and how well each is four-sided (0 to 1)."""
-    smallest = max(120.0, scene.view.height * scene.view.width * 0.0004)
+    smallest = max(150.0, scene.view.height * scene.view.width * _SMALLEST)
     shapes = []
     for mask in scene.masks:
         for opening in (3, 9):
             shapes += outlines_of_mask(mask, opening, smallest)
+    # A mat and the paper half on it part at the broadest.
+    shapes += outlines_of_mask(scene.table, 17, smallest)
     if not shapes:
         return _NONE
     quads = np.array([q for q, _ in shapes])
     fits = np.array([f for _, f in shapes])
-    kept = choose.distinct(quads, np.where(fits > 0.8, fits, 0))
+    kept = choose.distinct(quads, np.where(fits > 0.8, fits, 0))[:_SHAPES]
     return quads[kept], fits[kept]
 
 
@@ -44,7 +51,13 @@ def lone_squares(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     # A sheet of paper is longer than wide; a tilt makes all squares so, and alike.
     likely = sure * np.exp(-0.5 * (np.log(aspects(quads)) / 0.16) ** 2)
     chosen = choose.common_size(quads, likely)
-    return _of_one_size(scene, trim(scene, quads[chosen]), sure[chosen])
+    quads, sure = _of_one_size(scene, trim(scene, quads[chosen]), sure[chosen])
+    if len(quads) < 4:
+        # So few could be anything that has four corners: they must be large and clear.
+        total = scene.view.height * scene.view.width
+        clear = (sure > 0.9) & (choose.areas(quads) > _SMALLEST_ALONE * total)
+        quads, sure = quads[clear], sure[clear]
+    return quads, sure
 
 
 def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
@@ -52,7 +65,7 @@ def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     their scores; each starts at the same end, its first side one of the long or of the short
     ones for all."""
     long = aspects(shapes) >= _LONGEST if len(shapes) else np.zeros(0, bool)
-    quads = snap(scene, shapes[long], 0.03)
+    quads = snap(scene, shapes[long & (choose.areas(shapes) > _SMALLEST_ALONE * scene.size[0] * scene.size[1])], 0.03) if long.any() else shapes[:0]
     if not len(quads):
         return _NONE
     quads = _lie_alike(quads)

@@ -111,7 +111,7 @@ def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:
 def surface_masks(
     view: View,
     surface: Surface,
-    shares: tuple[float, ...] = (0.98, 0.9, 0.65),
+    shares: tuple[float, ...] = (0.98, 0.92, 0.8, 0.6),
     edge: NDArray[np.bool_] | None = None,
 ) -> list[NDArray[np.bool_]]:
     """Return masks (h, w), True where the table shows, one per share of the edge that is taken to
