@@ -12,6 +12,8 @@ class Background:
 
     ``label`` as the maker gave it; ``lab`` its reads-as CIELAB and ``lab_sd``; ``picture`` an
     sRGB-coded uint8 array (N, M, 3) at ``pixels_per_inch`` for a print, None for a plain colour.
+    ``order_sd`` is one standard deviation of L* against the squares, where it lies in their photo
+    and what moves the whole photo cancels; None where it does not.
     """
 
     label: str
@@ -19,3 +21,4 @@ class Background:
     lab_sd: tuple[float, float, float] = (0.0, 0.0, 0.0)
     picture: NDArray[np.uint8] | None = field(default=None, repr=False)
     pixels_per_inch: float = 0.0
+    order_sd: float | None = None

@@ -1,6 +1,7 @@
 """Where a background comes from: a square, a region of a photo, the stash or a colour."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -42,7 +43,7 @@ def find_background(
     squares = () if bundle is None or name.startswith(STASH_PREFIX) else bundle.squares
     for square in squares:
         if square.id.casefold() == name.casefold():
-            return background_from_swatch(square), (square.id,)
+            return replace(background_from_swatch(square), order_sd=square.order_sd), (square.id,)
     in_stash = name.removeprefix(STASH_PREFIX).strip()
     kept = stash(in_stash) if stash is not None and in_stash else None
     if kept is not None:
@@ -134,8 +135,6 @@ def background_from_photo(
     ColorError
         If the region is empty.
     """
-    from dataclasses import replace
-
     from colorcore.swatch.rectifying import picture_side, rectify
 
     if abs(area(corners)) < 1 or not photo_pixels_per_inch > 0:

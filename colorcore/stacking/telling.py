@@ -222,6 +222,7 @@ def _second_look(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
         here = here[np.argsort(problem.lab[here, 0], kind="stable")]
         if rule.beside_background:
             words += _melting(problem, rule, here)
+            words += _near_limit(problem, rule, here)
         words += _against_rule(problem, rule, here)
         words += _two_sides(problem, rule, here)
     return tuple(words)
@@ -240,6 +241,30 @@ def _melting(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
             f"{problem.thresholds.melts:g} L* apart)."
         )
     return words
+
+
+def _near_limit(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
+    """Focal squares whose verdict could be another within one standard deviation."""
+    if rule.role is not Role.FOCAL:
+        return []
+    ground = problem.background
+    if ground.order_sd is None:
+        sd = np.hypot(problem.lab_sd[:, 0], ground.lab_sd[0])
+    else:
+        sd = np.hypot(_order_sd(problem), ground.order_sd)
+    limits = (problem.thresholds.holds, problem.thresholds.melts)
+    near = [n for n in here if min(abs(problem.stand_off[n] - limit) for limit in limits) < sd[n]]
+    if not near:
+        return []
+    names = [problem.squares[n].id for n in near]
+    told = ", ".join(names[:_MOST_MARGINS]) + (
+        f" and {len(names) - _MOST_MARGINS} more" if len(names) > _MOST_MARGINS else ""
+    )
+    lie = "lies" if len(names) == 1 else "lie"
+    return [
+        f"{rule.name}: {told} {lie} so near a limit of contrast that the measurement "
+        f"(± {float(np.median(sd[near])):.1f} L*) cannot tell on which side."
+    ]
 
 
 def _against_rule(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:

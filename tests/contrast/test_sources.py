@@ -13,7 +13,7 @@ from tests.stacking.making import make_swatch
 
 
 def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
-    bundle = Bundle((make_swatch("A1", (40.0, 10.0, 5.0), sd=0.7),), ())
+    bundle = Bundle((make_swatch("A1", (40.0, 10.0, 5.0), sd=0.7, order_sd=0.2),), ())
     kept = Background("tan", (70.0, 5.0, 20.0))
 
     def stash(name: str) -> Background | None:
@@ -21,6 +21,7 @@ def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
 
     found, used = find_background(" a1 ", bundle, stash=stash)
     assert (found.lab, found.lab_sd[0], used) == ((40.0, 10.0, 5.0), 0.7, ("A1",))
+    assert found.order_sd == 0.2
     assert find_background("tan", bundle, stash=stash) == (kept, ())
     assert find_background("stash:A1", bundle, stash=stash) == (kept, ())
     plain, used = find_background("tan", bundle)

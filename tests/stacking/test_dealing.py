@@ -383,6 +383,26 @@ def test_chances_follow_the_uncertainty() -> None:
     assert all(p.chance is None for p in plan.stacks[1].placements)
 
 
+def test_a_verdict_within_the_uncertainty_says_so() -> None:
+    squares = tuple(
+        make_swatch(f"A{n}", (v, 0.0, 0.0), sd=5.0, order_sd=0.5)
+        for n, v in enumerate((20.0, 30.0, 74.0, 78.0, 90.0), 1)
+    )
+    rules = (make_rule("Stars", 3, role="focal", value="dark"), make_rule("Rest", 2))
+    pattern = make_pattern(*rules)
+
+    def near(background: Background) -> list[str]:
+        words = deal(Bundle(squares, ()), pattern, background).second_look
+        return [w for w in words if "limit of contrast" in w]
+
+    # A3 holds by 2 L*, which five of uncertainty do not tell; A4 and A5 are no focal squares.
+    (told,) = near(WHITE)
+    assert told.startswith("Stars: A3 lies so near")
+    assert "± 5.0 L*" in told
+    # Of a background in the same photo only the half of a unit counts that tells squares apart.
+    assert near(replace(WHITE, lab_sd=(5.0, 5.0, 5.0), order_sd=0.5)) == []
+
+
 def test_what_moves_a_whole_photo_does_not_change_its_order() -> None:
     def chance_of(*photos: int) -> tuple[float | None, str]:
         squares = tuple(
