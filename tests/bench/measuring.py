@@ -1,7 +1,8 @@
 """How long measuring takes, step by step, against the bare decoding of the same JPEG.
 
-    python -m tests.bench.measuring [PHOTO.jpg]
+    OPENBLAS_NUM_THREADS=1 python -m tests.bench.measuring [PHOTO.jpg]
 
+One thread for the algebra library is what the command itself asks for.
 Without a photo, a 12-megapixel one of 42 squares is rendered. Times are the best of several runs;
 the floor is ``cv2.imdecode`` of the file's bytes, in the same run. The cold run starts a process
 of its own: ``bundlestacks measure PHOTO --out FILE``.
