@@ -14,12 +14,13 @@ distributed = pytest.importorskip(
 
 
 @pytest.mark.filterwarnings("ignore")
-def test_a_dask_cluster_adds_a_shelf(tmp_path, shelf):  # noqa: F811
+@pytest.mark.parametrize("processes", [False, True])
+def test_a_dask_cluster_adds_a_shelf(tmp_path, shelf, processes):  # noqa: F811
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         with (
             distributed.LocalCluster(
-                n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+                n_workers=2, threads_per_worker=1, processes=processes, dashboard_address=None
             ) as cluster,
             distributed.Client(cluster) as client,
             Stash(tmp_path / "stash.sqlite") as stash,
