@@ -140,3 +140,33 @@ def test_hints_are_in_pixels():
     assert hints.ignore == ((2000.0, 750.0),)
     assert np.array_equal(hints.corners, [[0, 0], [4000, 0], [4000, 3000], [0, 3000]])
     assert hints.add[0][2].tolist() == [800.0, 600.0]
+
+
+def test_what_was_removed_is_listed_and_comes_back(tmp_path):
+    with Projects(tmp_path / "p.sqlite") as projects:
+        number = projects.create("Guest room")
+        projects.remove(number)
+        assert projects.list() == []
+        assert [info.name for info in projects.removed()] == ["Guest room"]
+        projects.restore(number)
+        assert projects.removed() == []
+        assert [info.id for info in projects.list()] == [number]
+
+
+def test_every_step_changes_the_mark(tmp_path):
+    with Projects(tmp_path / "p.sqlite") as projects:
+        number = projects.create("Guest room")
+        marks = [projects.mark(number)]
+        projects.save(number, Choices(background="white"), "white")
+        marks.append(projects.mark(number))
+        projects.undo(number)
+        marks.append(projects.mark(number))
+        assert len(set(marks)) == 3
+
+
+def test_swaps_are_kept(tmp_path):
+    swapped = Choices(swaps=(("B3", "0" * 64, "Quarry blue (stash)"),))
+    with Projects(tmp_path / "p.sqlite") as projects:
+        number = projects.create("Guest room")
+        projects.save(number, swapped, "took Quarry blue for B3")
+        assert projects.load(number) == swapped

@@ -4,6 +4,7 @@ import contextlib
 import os
 import re
 import shutil
+import socket
 import subprocess
 import sys
 import time
@@ -17,7 +18,7 @@ FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
     "--disable-background-networking", "--disable-component-update",
 ]  # fmt: skip
-LONG_MS = 120_000
+LONG_MS = 60_000
 
 
 def chromium() -> str | None:
@@ -26,19 +27,31 @@ def chromium() -> str | None:
 
 
 @contextlib.contextmanager
-def serving(folder: Path) -> Iterator[str]:
+def serving(folder: Path, *, port: int = 0) -> Iterator[str]:
     """Serve the pages with projects and stash in ``folder``; give the address."""
-    command = [sys.executable, "-m", "app", "app", "--no-open"]
-    command += ["--projects", str(folder / "projects.sqlite"), "--stash", str(folder / "s.sqlite")]
-    log = (folder / "app.log").open("w+", encoding="utf-8")
-    environment = {**os.environ, "PYTHONWARNINGS": "default", "HOME": str(folder)}
-    process = subprocess.Popen(command, stdout=log, stderr=log, env=environment)
+    process, address = start(folder, port=port)
     try:
-        yield _address(folder / "app.log", process)
+        yield address
     finally:
         process.terminate()
         process.wait(20)
-        log.close()
+
+
+def start(folder: Path, *, port: int = 0) -> tuple[subprocess.Popen[bytes], str]:
+    """Start a server over what is in ``folder``; return its process and its address."""
+    command = [sys.executable, "-m", "app", "app", "--no-open", "--port", str(port or free_port())]
+    command += ["--projects", str(folder / "projects.sqlite"), "--stash", str(folder / "s.sqlite")]
+    environment = {**os.environ, "PYTHONWARNINGS": "default", "HOME": str(folder)}
+    with (folder / "app.log").open("wb") as log:
+        process = subprocess.Popen(command, stdout=log, stderr=log, env=environment)
+    return process, _address(folder / "app.log", process)
+
+
+def free_port() -> int:
+    """Return a port that nothing answers at."""
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        return int(trial.getsockname()[1])
 
 
 def _address(log: Path, process: subprocess.Popen[bytes]) -> str:
@@ -53,14 +66,23 @@ def _address(log: Path, process: subprocess.Popen[bytes]) -> str:
     raise RuntimeError(f"the app did not start: {log.read_text(encoding='utf-8')}")
 
 
+QUIET = """
+() => {
+  const app = document.querySelector('[data-testid=stApp]');
+  const busy = app?.dataset.testScriptState !== 'notRunning'
+    || document.querySelector('[data-testid=stSpinner], [data-testid=stSkeleton]');
+  const now = performance.now();
+  if (busy) { window.quietSince = null; return false; }
+  window.quietSince ??= now;
+  return now - window.quietSince > 250;
+}
+"""
+
+
 def settle(page: Any) -> None:
-    """Wait until the page has nothing more to do."""
-    page.wait_for_timeout(400)
-    page.wait_for_function(
-        "() => !document.querySelector('[data-testid=stStatusWidget], [data-testid=stSpinner]')",
-        timeout=LONG_MS,
-    )
-    page.wait_for_timeout(300)
+    """Wait until the page has had nothing to do for a quarter of a second."""
+    page.evaluate("() => { window.quietSince = null }")
+    page.wait_for_function(QUIET, timeout=LONG_MS, polling=50)
 
 
 def eventually(ask: Callable[[], object], want: object, seconds: float = LONG_MS / 1000) -> None:

@@ -1,17 +1,41 @@
 """One server and one browser for all tests of the pages."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from app.web.workshop import Workshop
+from sample_images import sample_paths
 from tests.app.web.browsing import FLAGS, LONG_MS, chromium, serving
 
 
 @pytest.fixture(scope="session")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with serving(tmp_path_factory.mktemp("app")) as where:
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the server keeps its projects and its stash."""
+    return tmp_path_factory.mktemp("app")
+
+
+@pytest.fixture(scope="session")
+def address(folder: Path) -> Iterator[str]:
+    with serving(folder) as where:
         yield where
+
+
+@pytest.fixture(scope="session")
+def begin(address: str, folder: Path) -> Iterator[Callable[[str], int]]:
+    """Begin a project with the first sample, as another program would; return its number."""
+    workshop = Workshop(folder / "projects.sqlite", folder / "s.sqlite")
+    path = sample_paths()[0]
+
+    def make(name: str) -> int:
+        project = workshop.projects.create(name)
+        workshop.bring_photo(project, path.name, path.read_bytes())
+        return project
+
+    yield make
+    workshop.projects.close()
 
 
 @pytest.fixture(scope="session")
@@ -27,21 +51,34 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture
-def page(browser: Any) -> Iterator[Any]:
-    context = browser.new_context(viewport={"width": 1280, "height": 1000}, accept_downloads=True)
-    opened = context.new_page()
-    opened.set_default_timeout(LONG_MS)
+def open_page(browser: Any) -> Iterator[Callable[..., Any]]:
+    """Give pages in contexts of their own, watched for faults and for what they fetch."""
+    contexts: list[Any] = []
     faults: list[str] = []
-    opened.on("pageerror", lambda error: faults.append(str(error)))
     outside: list[str] = []
-    opened.on(
-        "request",
-        lambda r: None if _is_own(r.url) else outside.append(r.url),
-    )
-    yield opened
-    context.close()
+
+    def make(width: int = 1280, height: int = 1000, **options: Any) -> Any:
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, accept_downloads=True, **options
+        )
+        contexts.append(context)
+        opened = context.new_page()
+        opened.set_default_timeout(LONG_MS)
+        opened.on("pageerror", lambda error: faults.append(str(error)))
+        opened.on("request", lambda r: None if _is_own(r.url) else outside.append(r.url))
+        opened.on("dialog", lambda dialog: faults.append(f"dialog: {dialog.message}"))
+        return opened
+
+    yield make
+    for context in contexts:
+        context.close()
     assert faults == []
     assert outside == [], "the pages asked for something outside this machine"
+
+
+@pytest.fixture
+def page(open_page: Callable[..., Any]) -> Any:
+    return open_page()
 
 
 def _is_own(url: str) -> bool:

@@ -1,0 +1,87 @@
+"""Single pages without a browser: what they say when there is nothing, or when all goes wrong."""
+
+import logging
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from app.web import serving, session
+from app.web.frame import PAGES
+from app.web.workshop import Workshop
+from sample_images import sample_paths
+
+SCREENS = Path(serving.__file__).with_name("screens")
+NAMES = [name for name, _, _ in PAGES]
+
+
+@pytest.fixture
+def workshop(tmp_path, monkeypatch):
+    monkeypatch.setenv(serving.PROJECTS_VARIABLE, str(tmp_path / "projects.sqlite"))
+    monkeypatch.setenv(serving.STASH_VARIABLE, str(tmp_path / "stash.sqlite"))
+    made = Workshop(tmp_path / "projects.sqlite", tmp_path / "stash.sqlite")
+    monkeypatch.setattr(session, "workshop", lambda: made)
+    yield made
+    made.projects.close()
+
+
+def _run(name: str) -> AppTest:
+    return AppTest.from_file(SCREENS / f"{name}.py", default_timeout=60).run()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_without_a_project_every_page_says_what_comes_first(workshop, name):
+    page = _run(name)
+    assert not page.exception
+    assert len(page.title) == 1
+    said = [item.value for item in (*page.header, *page.markdown)]
+    assert any(len(words) > 3 for words in said)
+    if name not in ("photos", "stash"):
+        assert page.header[0].value.startswith("First")
+        assert len(page.button) == 1
+
+
+@pytest.mark.parametrize("name", ["squares", "stacks", "background"])
+def test_what_nobody_foresaw_is_one_sentence(workshop, monkeypatch, caplog, name):
+    project = workshop.projects.create("throw")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, "grandmother.jpg", path.read_bytes())
+
+    def fail(*_args: object, **_more: object) -> None:
+        raise RuntimeError("grandmother.jpg cannot be")
+
+    for method in ("finding", "measured", "bundle"):
+        monkeypatch.setattr(workshop, method, fail)
+    with caplog.at_level(logging.INFO):
+        page = _run(name)
+    assert not page.exception
+    # An html element of this version keeps what it shows in its protocol message.
+    shown = " ".join(str(item.proto) for item in page.get("html"))
+    assert "Something went wrong in the program itself" in shown
+    assert "grandmother" not in shown
+    assert "RuntimeError" in caplog.text
+    assert "grandmother" not in caplog.text
+
+
+def test_a_photo_uploaded_is_in_the_project(workshop):
+    page = _run("photos")
+    assert not page.exception
+    path = sample_paths()[0]
+    page.file_uploader[0].upload(path.name, path.read_bytes(), "image/jpeg").run()
+    assert not page.exception
+    (info,) = workshop.projects.list()
+    assert info.photos == 1
+    assert any(button.label == "Check the squares" for button in page.button)
+
+
+def test_no_heavy_library_is_on_the_way_of_the_first_page():
+    import subprocess
+    import sys
+
+    code = (
+        "import sys, app.web.frame, app.web.workshop\n"
+        "heavy = {'scipy', 'skimage', 'colour', 'typst', 'highspy', 'pandas', 'matplotlib'}\n"
+        "print(sorted(heavy & {name.partition('.')[0] for name in sys.modules}))\n"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]", Path("app/web")

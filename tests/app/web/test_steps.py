@@ -1,0 +1,116 @@
+"""What follows a plan: substitutes taken and put back, another bundle beside it, a marked region."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from app.web import steps
+from app.web.boarding import places_of
+from app.web.workshop import Workshop
+from colorcore.errors import ColorError, DealError
+from sample_images import sample_paths
+from tests.stash.making import make_entry, make_swatch
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("projects")
+    made = Workshop(folder / "projects.sqlite", folder / "stash.sqlite")
+    yield made
+    made.projects.close()
+
+
+@pytest.fixture(scope="module")
+def choices(workshop):
+    project = workshop.projects.create("throw")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    dealt, _ = workshop.deal(workshop.projects.load(project))
+    workshop.projects.save(project, dealt, "dealt")
+    return dealt
+
+
+@pytest.fixture(scope="module")
+def found(workshop, choices):
+    square = next(square for square, stack in choices.places if stack == "Stars")
+    own = next(s for s in workshop.bundle(choices).squares if s.id == square)
+    with workshop.stash() as stash:
+        stash.add(make_entry("Quarry blue", swatch=make_swatch(own.lab)))
+    return steps.substitutes(workshop, choices, square, ())
+
+
+def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
+    square = found.original.id
+    substitute = next(s for s in (*found.job, *found.looks) if s.candidate.name == "Quarry blue")
+    taken = steps.take(workshop, choices, found, substitute)
+    assert workshop.is_dealt(taken)
+    bundle = workshop.bundle(taken)
+    now = next(s for s in bundle.squares if s.id == square)
+    assert now.lab == pytest.approx(substitute.candidate.swatch.lab)
+    assert len(bundle.squares) == 42
+    assert sum(s.fabric == now.fabric for s in bundle.squares) == 1, "a fabric of its own"
+    plan = workshop.plan(taken)
+    assert dict(taken.places)[square] == found.stack
+    assert any("Quarry blue" in words for words in plan.second_look)
+    files = steps.files(workshop, taken)
+    assert b"Quarry blue" in files["plan.html"]
+    # Kept with the project: the stash may change as it likes.
+    again = Workshop(workshop.projects.path, workshop.stash_path)
+    assert next(s for s in again.bundle(taken).squares if s.id == square).lab == now.lab
+    again.projects.close()
+
+    back = steps.put_back(taken, square)
+    assert workshop.is_dealt(back)
+    assert workshop.bundle(back) is workshop.bundle(choices)
+    assert dict(back.places) == dict(taken.places)
+
+
+def test_a_spare_square_changes_places(workshop, choices):
+    square = next(square for square, stack in choices.places if stack == "Stars")
+    spare = next(square for square, stack in choices.places if stack not in ("", "out", "Stars"))
+    some = replace(
+        choices,
+        places=tuple((s, "" if s == spare else stack) for s, stack in choices.places),
+    )
+    found = steps.substitutes(workshop, some, square, ())
+    options = [s for s in (*found.job, *found.looks) if s.candidate.swatch.id == spare]
+    for option in options:
+        if option.outcome is None:
+            with pytest.raises(DealError, match="cannot take the place"):
+                steps.take(workshop, some, found, option)
+            continue
+        taken = steps.take(workshop, some, found, option)
+        assert dict(taken.places)[spare] == found.stack
+        assert dict(taken.places)[square] == "out"
+        assert taken.swaps == ()
+        assert places_of(workshop.plan(taken)) == dict(taken.places)
+
+
+def test_two_plans_side_by_side(workshop, choices):
+    other = workshop.projects.create("another throw")
+    path = sample_paths()[3]
+    workshop.bring_photo(other, path.name, path.read_bytes())
+    compared = steps.comparison(workshop, choices, other)
+    lying = steps.other_deal(workshop, choices, other)
+    for row in compared.rows:
+        picture, squares = steps.stack_strip(workshop, lying, row.second.name)
+        assert picture[:2] == b"\xff\xd8"
+        assert len(squares.split(", ")) == len(row.second.squares)
+
+
+def test_a_marked_region_is_a_background(workshop, choices):
+    photo = choices.photos[0]
+    with pytest.raises(ColorError, match="region 1: no background fabric is marked"):
+        workshop.background(choices, "region 1")
+    swatch = workshop.bundle(choices).squares[5]
+    _, width, height = workshop.preview(photo.sha256)
+    inner = np.array(swatch.corners).mean(axis=0) + 0.6 * (
+        np.array(swatch.corners) - np.array(swatch.corners).mean(axis=0)
+    )
+    region = tuple((float(x / width), float(y / height)) for x, y in inner)
+    marked = replace(choices, photos=(replace(photo, background=region),))
+    background, used = workshop.background(marked, "region 1")
+    assert used == ()
+    assert background.label == "region 1"
+    assert np.linalg.norm(np.subtract(background.lab, swatch.lab)) < 6
