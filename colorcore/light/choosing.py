@@ -20,6 +20,7 @@ from colorcore.photo import Photo
 Array = NDArray[np.float64]
 
 _LEAST_LIGHT: Final = 1e-4
+_AS_LIGHT: Final = 0.3
 _FULL_SHARE: Final = 0.02
 _FULL_SD: Final = (0.015, 0.05)
 _ALL_FULL_SD: Final = 0.12
@@ -75,7 +76,12 @@ def choose_references(
         search = not (charts or pointed)
         sheets = sheets_of(small, finding, search=search)
         sheets = [s for s in sheets if not _lies_in(small, s, taken)]
-        papers, greys = pick_paper([*pointed, *sheets], brightest_square(small, finding))
+        brightest = brightest_square(small, finding)
+        papers, greys = pick_paper([*pointed, *sheets], brightest)
+        if search and not any(thing.kind == "sheet" for thing in finding.things):
+            # A plain region that nobody called a sheet is one only if it is as light as paper.
+            papers = [s for s in papers if brightest - s.level < _AS_LIGHT]
+            greys = greys if papers else []
         white_sheets = [*pointed, *papers]
         if white_sheets and not (greys or charts or photo.scene_linear):
             lightest = max(white_sheets, key=lambda s: s.level)
