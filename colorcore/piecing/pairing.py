@@ -22,9 +22,12 @@ from colorcore.errors import CuttingError
 from colorcore.pattern.layout import Layout, touching
 from colorcore.swatch import Swatch
 
-CLEARLY_DIFFERENT: Final = 20.0
-"""CIEDE2000 from which two prints of a unit differ clearly (our choice: twice the difference at
-which cloth reads as another colour at a glance)."""
+CLEARLY_DIFFERENT: Final = 15.0
+"""CIEDE2000 from which two prints of a unit differ clearly (our choice: cloth of that difference
+reads as another colour at a glance)."""
+
+_AIM: Final = 20.0
+"""CIEDE2000 beyond which more difference is worth no more."""
 
 _W_DIFFER: Final = 30.0
 _W_BESIDE: Final = 10.0
@@ -162,7 +165,7 @@ class _Terms:
         spread = np.exp(-apart / unit)
         np.fill_diagonal(spread, 0)
         near = beside * np.clip(meets / _NEAR_INCHES, 0.25, 1)
-        alike = np.clip(1 - delta_e / CLEARLY_DIFFERENT, 0, 1)
+        alike = np.clip(1 - delta_e / _AIM, 0, 1)
         return cls(
             weights=np.stack([_W_DIFFER * differ, _W_BESIDE * near, _W_SPREAD * spread]),
             penalties=np.stack(
