@@ -1,4 +1,4 @@
-"""What follows a plan: substitutes taken and put back, another bundle beside it, a marked region."""
+"""What follows a plan: substitutes taken and put back, another bundle, a marked region."""
 
 from dataclasses import replace
 
