@@ -274,3 +274,36 @@ def split_bands(
 def _of_band(quad: NDArray[np.float64], along: Pattern, alone: Pattern, aspect: float) -> Block:
     frame = np.array([[0, 0], [aspect, 0], [aspect, 1], [0, 1]], np.float32)
     return _lay(quad, frame, along, alone, aspect, 1.0)
+
+
+def count_rows(channels: NDArray[np.float32], quad: Quad, aspect: float) -> list[int]:
+    """Return how many rows that touch, or nearly, a block may hold: the likeliest counts first."""
+    high = min(_LONGEST, float(side_lengths(quad).max()))
+    frame = np.array([[0, 0], [high, 0], [high, high * aspect], [0, high * aspect]], np.float32)
+    # Straightened lying on its side, so that its rows are columns.
+    turned = np.roll(quad, -1, axis=0).astype(np.float32)
+    matrix = cv2.getPerspectiveTransform(turned, frame)
+    flat = cv2.warpPerspective(
+        channels, matrix, (round(high), max(8, round(high * aspect))),
+        borderMode=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    steps = np.concatenate([[1.0], np.linspace(1.04, 1.35, 16)])
+    found = _patterns(seam_profile(flat), steps)
+    ranked = sorted((p for p in found if p.gain > p.count - 1), key=lambda p: -p.gain)
+    counts: list[int] = []
+    for pattern in ranked:
+        if pattern.count not in counts:
+            counts.append(pattern.count)
+    return counts[:3]
+
+
+def slice_rows(quad: Quad, aspect: float, count: int) -> NDArray[np.float64]:
+    """Return the rows (count, 4, 2) of a block, each starting with the side along it."""
+    frame = np.array([[0, 0], [aspect, 0], [aspect, 1], [0, 1]], np.float32)
+    back = cv2.getPerspectiveTransform(frame, quad.astype(np.float32))
+    rows = []
+    for row in range(count):
+        low, high = row / count, (row + 1) / count
+        rows.append([[0, low], [aspect, low], [aspect, high], [0, high]])
+    points = np.array(rows, dtype=np.float64).reshape(-1, 1, 2)
+    return np.asarray(cv2.perspectiveTransform(points, back)).reshape(-1, 4, 2)

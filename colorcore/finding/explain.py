@@ -89,22 +89,24 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     shapes, fits = shapes[~sheets], fits[~sheets]
     quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]))
     lone = apart(quads, sure)
-    if len(quads) >= _PLENTY:
-        return lone
     share = explained(scene, quads)
+    if len(quads) >= _PLENTY and share > 0.55:
+        return lone
+    # What already finds several squares is given up only for much more.
+    margin = 0.2 if len(quads) >= _PLENTY else 0.0
     bands, band_sure = lone_bands(scene, shapes)
     if len(bands) >= 2:
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
         # Several long shapes that are alike are hardly chance, whatever one large shape covers.
         many = len(bands) >= 4 and len(bands) > len(quads)
-        if many or explained(scene, bands) > share:
+        if many or explained(scene, bands) > share + margin / 2:
             packed = unpack_bands(scene, bands)
             if packed is not None:
                 return close(packed.quads, packed.sure, packed.visible)
             if len(bands) > 2 and float(np.median(aspects(bands))) > _STRIP:
                 return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
-    if packed is not None and explained(scene, packed.visible) > 0.8 * share:
+    if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:
         if float(np.min(choose.areas(packed.visible) / choose.areas(packed.quads))) > 0.7:
             # Narrow gaps look like seams too, but then each square shows by itself.
             quads, sure = regroup(scene, packed.visible)
@@ -115,20 +117,34 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
 
 
 def _on_a_mat(outer: Explanation) -> Explanation:
-    """Look within the largest shape as if it were a mat with squares on it; return what was seen
+    """Look within the largest thing as if it were a mat with squares on it; return what was seen
     there if it explains more, else what was given."""
-    size = choose.areas(outer.shapes)
-    total = outer.scene.size[0] * outer.scene.size[1]
-    large = np.flatnonzero((size > 0.1 * total) & (outer.fits > 0.85))
-    if not len(large):
+    mat = _largest_thing(outer.scene)
+    if mat is None:
         return outer
-    mat = outer.shapes[large[np.argmax(size[large] * outer.fits[large])]]
     scene = look_within(outer.scene, mat)
     shapes, fits = propose(scene)
     group = apart(*fill_in(scene, *lone_squares(scene, shapes[fits > 0.88])))
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     return Explanation(scene, shapes, fits, group)
+
+
+def _largest_thing(scene: Scene) -> NDArray[np.bool_] | None:
+    """Return where the largest thing on the table lies (h, w), without holes, or None if nothing
+    is large enough to hold squares."""
+    standing = cv2.morphologyEx(
+        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((9, 9), np.uint8)
+    )
+    contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    if not contours:
+        return None
+    contour = max(contours, key=cv2.contourArea)
+    if cv2.contourArea(contour) < 0.1 * standing.size:
+        return None
+    mask = np.zeros_like(standing)
+    cv2.drawContours(mask, [contour], -1, 1, -1)
+    return mask > 0
 
 
 def _upright(bands: Quads) -> Quads:

@@ -7,7 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.blocks import Block, split_bands, split_block, true_aspect
+from colorcore.finding.blocks import (
+    Block,
+    count_rows,
+    slice_rows,
+    split_bands,
+    split_block,
+    true_aspect,
+)
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene
 
@@ -27,11 +34,14 @@ class Packed:
 def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | None:
     """Explain the larger shapes as blocks of squares, all of one size; None if that fails."""
     blocks = []
-    for quad in _outer_shapes(shapes, fits, scene)[:10]:
+    outer = _outer_shapes(shapes, fits, scene)[:10]
+    for quad in outer:
         upright = order(quad)
         block = split_block(scene.surface.flat, upright, true_aspect(upright, scene.size))
         if block is not None and _stands_out(block):
             blocks.append(block)
+    if outer and not blocks:
+        return _pack_rows(scene, order(outer[0]))
     blocks = [b for b in blocks if not _repeats(scene, b)]
     if not blocks:
         return None
@@ -39,6 +49,29 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
     size = float(np.median(choose.sides(blocks[0].quads)))
     alike = [b for b in blocks if abs(np.log(np.median(choose.sides(b.quads)) / size)) < 0.15]
     return _gather(scene, alike)
+
+
+def _pack_rows(scene: Scene, quad: Quads) -> Packed | None:
+    """Explain one shape as rows (or columns) that touch, each of overlapping squares.
+
+    Rows laid by hand do not line up with one another, so each has seams of its own.
+    """
+    flat = scene.surface.flat
+    best: list[Block] | None = None
+    for turned in (quad, np.roll(quad, -1, axis=0)):
+        aspect = true_aspect(turned, scene.size)
+        for count in count_rows(flat, turned, aspect):
+            length = aspect * count
+            if not 1.2 < length < 12:
+                continue
+            blocks = split_bands(flat, slice_rows(turned, aspect, count), length)
+            if blocks is None or blocks[0].contrast < 1.2:
+                continue
+            if best is None or blocks[0].gain > best[0].gain:
+                best = blocks
+    if best is None or all(_repeats(scene, b) for b in best):
+        return None
+    return _gather(scene, best)
 
 
 def unpack_bands(scene: Scene, bands: Quads) -> Packed | None:

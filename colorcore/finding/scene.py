@@ -47,19 +47,15 @@ def look(photo: Picture) -> Scene:
     return Scene(view, surface, tuple(masks), channels, rough)
 
 
-def look_within(scene: Scene, quad: NDArray[np.float64]) -> Scene:
-    """Look again at what lies on a mat or cloth: the outline (4, 2) of the view that holds it.
+def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene:
+    """Look again at what lies on a mat or cloth, ``mat`` (h, w) True where it and all on it lies.
 
-    The rim within the outline shows the new table; all beyond counts as table too.
+    Its rim shows the new table; all beyond counts as table too.
     """
-    inside, edge = (np.zeros(scene.size, np.uint8) for _ in range(2))
-    middle = quad.mean(axis=0)
-    for share, value in ((0.975, 1), (0.91, 0)):
-        ring = np.round(middle + share * (quad - middle)).astype(np.int32)
-        cv2.fillConvexPoly(edge, ring, value)
-        if value:
-            cv2.fillConvexPoly(inside, ring, 1)
-    rim, beyond = edge > 0, inside == 0
+    depth = cv2.distanceTransform(mat.astype(np.uint8), cv2.DIST_L2, 3)
+    side = float(np.sqrt(mat.sum()))
+    beyond = depth < 0.012 * side
+    rim = ~beyond & (depth < 0.045 * side)
     surface = see_surface(scene.view, rim)
     table = np.where(beyond, np.float32(1), surface.table)
     surface = Surface(surface.likelihood, table, surface.flat)
