@@ -1,6 +1,7 @@
 """``bundlestacks swap``: what could stand in for a square of a plan."""
 
 import argparse
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,8 @@ if TYPE_CHECKING:
 EXAMPLE = """examples:
   bundlestacks swap stacks-out/plan.json B3
   bundlestacks swap stacks-out/plan.json B3 --from other-bundle.json --no-stash --out swaps
-  bundlestacks swap stacks-out/plan.json B3 --take job-1 --out stacks-with-it
+  bundlestacks swap stacks-out/plan.json B3 --from other-bundle.json --take job-1 \\
+      --out stacks-with-it
 """
 MOST_LEFT_OUT_TOLD = 5
 
@@ -90,7 +92,7 @@ def run(args: argparse.Namespace) -> int:
         )
         progress(0, 1, "Drawing")
         background = file.plan.background
-        stem = f"swap-{square}"
+        stem = f"swap-{_file_name(square)}"
         files = {
             f"{stem}-{name}": content for name, content in swap_pictures(found, background).items()
         }
@@ -104,6 +106,11 @@ def run(args: argparse.Namespace) -> int:
         if taken is not None:
             _say_taken(taken, str(folder.place / "plan.html"))
     return 0
+
+
+def _file_name(square: str) -> str:
+    """An address as part of a file's name: a bundle file from elsewhere may call it anything."""
+    return re.sub(r"[^\w-]", "_", square)[:40]
 
 
 def _taken(name: str, found: "Substitutes") -> "Substitute":

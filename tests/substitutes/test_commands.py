@@ -8,10 +8,13 @@ import pytest
 
 from app.cli import main
 from colorcore.bundle import write_bundle
+from colorcore.sheets.folder import output_folder
+from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.plan_json import read_plan
+from colorcore.stacking import deal
 from colorcore.stash import Stash
 from tests.stash.making import make_entry
-from tests.substitutes.making import bundle, plan, write_plan
+from tests.substitutes.making import CREAM, bundle, pattern, plan, write_plan
 
 SQUARE = plan().stacks[0].placements[4].square
 
@@ -72,6 +75,22 @@ def test_taking_a_substitute_writes_the_plan_that_was_shown(run, folder):
     # And the new plan is a plan as any other.
     again = f"swap taken/plan.json {SQUARE} --no-stash --from other.json --take job-1 --out again"
     assert run(again)[0] == 0
+
+
+def test_an_address_never_leads_out_of_the_folder(run, folder):
+    made = bundle()
+    nasty = "../../out of here"
+    squares = tuple(replace(s, id=nasty) if s.id == SQUARE else s for s in made.squares)
+    renamed = replace(made, squares=squares)
+    dealt = deal(renamed, pattern(), CREAM)
+    with output_folder(folder / "deep" / "nasty") as out:
+        out.publish(plan_files(dealt, renamed, pattern(), photos=[None] * len(made.photos)))
+    code, _, err = run(f"swap deep/nasty/plan.json '{nasty}' --no-stash --out deep/nasty/swaps")
+    assert (code, err) == (0, "")
+    assert [p.name for p in (folder / "deep" / "nasty" / "swaps").iterdir()] == [
+        "swap-______out_of_here.html"
+    ]
+    assert not (folder / "deep" / "out of here.html").exists()
 
 
 def test_swapping_from_other_bundles_and_plans(run, folder):
