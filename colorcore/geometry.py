@@ -21,6 +21,13 @@ def area(quad: FloatArray) -> float:
     return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
+def areas(quads: FloatArray) -> NDArray[np.float64]:
+    """Return the areas (N,) of quads (N, 4, 2) in square pixels, whichever way they run."""
+    x, y = np.asarray(quads, dtype=np.float64)[..., 0], np.asarray(quads, dtype=np.float64)[..., 1]
+    cross = x * np.roll(y, -1, axis=-1) - np.roll(x, -1, axis=-1) * y
+    return np.asarray(np.abs(0.5 * cross.sum(axis=-1)), dtype=np.float64)
+
+
 def side_lengths(quad: FloatArray) -> NDArray[np.float64]:
     """Return the lengths (4,) of top, right, bottom and left side in pixels."""
     corners = np.asarray(quad, dtype=np.float64)

@@ -7,11 +7,13 @@ patterns are tried; both directions must agree on the side of the square.
 """
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.finding.plane import project
 from colorcore.geometry import Quad, side_lengths
 
 _MOST = 14
@@ -153,7 +155,7 @@ def split_block(
         return None
     frame = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32)
     matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), frame)
-    flat = cv2.warpPerspective(
+    flat: Any = cv2.warpPerspective(
         channels, matrix, (round(wide), round(high)), flags=cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
@@ -206,8 +208,7 @@ def _lay(
             cells.append((row, column))
 
     def picture(shapes: list[list[list[float]]]) -> NDArray[np.float64]:
-        points = np.array(shapes, dtype=np.float64).reshape(-1, 1, 2)
-        return np.asarray(cv2.perspectiveTransform(points, back)).reshape(-1, 4, 2)
+        return project(np.asarray(back, dtype=np.float64), np.array(shapes, dtype=np.float64))
 
     seams = max(1, x.count + y.count - 2)
     contrast = (x.gain + y.gain) / seams
@@ -240,13 +241,13 @@ def split_bands(
         long = min(_LONGEST, float(side_lengths(quad).max()))
         frame = np.array([[0, 0], [long, 0], [long, long / aspect], [0, long / aspect]], np.float32)
         matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), frame)
-        flat = cv2.warpPerspective(
+        flat: Any = cv2.warpPerspective(
             channels, matrix, (round(long), max(8, round(long / aspect))),
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
-        profile = np.clip(seam_profile(flat), -1, 8).reshape(1, -1)
-        profile = cv2.resize(profile, (_LONGEST, 1), interpolation=cv2.INTER_LINEAR)
-        profiles.append(cv2.dilate(profile, np.ones((1, 7), np.uint8)).ravel())
+        own = np.clip(seam_profile(flat), -1, 8).reshape(1, -1)
+        long_own = cv2.resize(own, (_LONGEST, 1), interpolation=cv2.INTER_LINEAR)
+        profiles.append(cv2.dilate(long_own, np.ones((1, 7), np.uint8)).ravel())
     mean = np.mean(profiles, axis=0)
     inner = mean[12:-12]
     mean = mean - np.median(inner)
@@ -283,7 +284,7 @@ def count_rows(channels: NDArray[np.float32], quad: Quad, aspect: float) -> list
     # Straightened lying on its side, so that its rows are columns.
     turned = np.roll(quad, -1, axis=0).astype(np.float32)
     matrix = cv2.getPerspectiveTransform(turned, frame)
-    flat = cv2.warpPerspective(
+    flat: Any = cv2.warpPerspective(
         channels, matrix, (round(high), max(8, round(high * aspect))),
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
@@ -305,5 +306,4 @@ def slice_rows(quad: Quad, aspect: float, count: int) -> NDArray[np.float64]:
     for row in range(count):
         low, high = row / count, (row + 1) / count
         rows.append([[0, low], [aspect, low], [aspect, high], [0, high]])
-    points = np.array(rows, dtype=np.float64).reshape(-1, 1, 2)
-    return np.asarray(cv2.perspectiveTransform(points, back)).reshape(-1, 4, 2)
+    return project(np.asarray(back, dtype=np.float64), np.array(rows, dtype=np.float64))

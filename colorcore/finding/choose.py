@@ -4,6 +4,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.geometry import areas
+
 # Fitted by penalised logistic regression on outlines proposed in drawn scenes with known squares
 # (`tests/bench/finding_fit.py`): an intercept, then one weight per feature.
 _WEIGHTS = np.array(
@@ -13,12 +15,6 @@ _WEIGHTS = np.array(
         -5.381, 5.193, -7.193, -2.681,
     ]
 )
-
-
-def areas(quads: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the areas (N,) of quads (N, 4, 2) in square pixels."""
-    x, y = quads[..., 0], quads[..., 1]
-    return np.abs(np.asarray(0.5 * np.sum(x * np.roll(y, -1, 1) - np.roll(x, -1, 1) * y, axis=1)))
 
 
 def sides(quads: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.geometry import areas
+
 _ALONG = 24
 _ACROSS = 17
 # A change from table to no table weighs as much as this many CIELAB units.
@@ -46,7 +48,8 @@ def side_profiles(
     along: int = _ALONG,
     across: int = _ACROSS,
 ) -> tuple[NDArray[Any], NDArray[np.bool_]]:
-    """Sample ``channels`` (h, w, C), of any type that a picture has, across the sides of ``quads`` (N, 4, 2).
+    """Sample ``channels`` (h, w, C), of any type that a picture has, across the sides of ``quads``
+    (N, 4, 2).
 
     ``reach`` (N,) is how far a profile runs to either side in pixels. Returns the samples
     (N, 4, along, across, C), from inside to outside, and whether each lies in the picture
@@ -89,10 +92,10 @@ def weigh_sides(
 ) -> SideEvidence:
     """Weigh the sides of ``quads`` (N, 4, 2).
 
-    ``channels`` (h, w, 4): CIELAB and the surface likelihood times TABLE_WEIGHT; ``rough`` the size of step that the
-    table shows by itself.
+    ``channels`` (h, w, 4): CIELAB and the surface likelihood times TABLE_WEIGHT; ``rough`` the size
+    of step that the table shows by itself.
     """
-    size = np.sqrt(np.maximum(_areas(quads), 1.0))
+    size = np.sqrt(np.maximum(areas(quads), 1.0))
     reach = np.maximum(4.0, 0.06 * size)
     samples, inside_picture = side_profiles(channels, quads, reach)
     half = _ACROSS // 2
@@ -130,7 +133,8 @@ def _bare(channels: NDArray[np.float32], quads: NDArray[np.float64]) -> NDArray[
     likely = np.where(shown, channels[row, column, -1] / TABLE_WEIGHT, 0).sum(axis=(1, 2))
     count = shown.sum(axis=(1, 2))
     # Of what lies mostly beyond the picture nothing is known: it counts as table.
-    return np.where(count > 0.2 * a.size**2, likely / np.maximum(count, 1), 1.0).astype(np.float32)
+    share = np.where(count > 0.2 * a.size**2, likely / np.maximum(count, 1), 1.0)
+    return np.asarray(share, dtype=np.float32)
 
 
 def features(sides: SideEvidence) -> NDArray[np.float64]:
@@ -156,13 +160,6 @@ def features(sides: SideEvidence) -> NDArray[np.float64]:
     columns.append(sides.bare.astype(np.float64))
     columns.append((4 - few[:, 0]) / 2.0)
     return np.stack(columns, axis=1)
-
-
-def _areas(quads: NDArray[np.float64]) -> NDArray[np.float64]:
-    x, y = quads[..., 0], quads[..., 1]
-    return np.abs(
-        0.5 * np.sum(x * np.roll(y, -1, axis=-1) - np.roll(x, -1, axis=-1) * y, axis=-1)
-    )
 
 
 def roughness(channels: NDArray[np.float32], table: NDArray[np.bool_], size: float) -> float:

@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.finding import choose
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
@@ -19,6 +18,7 @@ from colorcore.finding.singles import (
     regroup,
 )
 from colorcore.finding.things import is_sheet_like
+from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
 
@@ -59,7 +59,7 @@ def apart(quads: Quads, sure: NDArray[np.float64]) -> Group:
 
 def close(quads: Quads, sure: NDArray[np.float64], visible: Quads) -> Group:
     """Return squares of which parts may be covered as a group."""
-    covered = choose.areas(visible) < 0.97 * choose.areas(quads)
+    covered = areas(visible) < 0.97 * areas(quads)
     return Group(quads, sure, visible, covered, np.zeros(len(quads), bool))
 
 
@@ -107,7 +107,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
     if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:
-        if float(np.min(choose.areas(packed.visible) / choose.areas(packed.quads))) > 0.7:
+        if float(np.min(areas(packed.visible) / areas(packed.quads))) > 0.7:
             # Narrow gaps look like seams too, but then each square shows by itself.
             quads, sure = regroup(scene, packed.visible)
             if len(quads) >= 0.9 * len(packed.quads):

@@ -102,7 +102,7 @@ def _lines(
         number[k] = line
     place = {int(g): int(n) for g, n in zip(names, number, strict=True)}
     numbers = np.array([place[int(g)] for g in group])
-    return numbers - numbers.min()
+    return np.asarray(numbers - numbers.min(), dtype=np.int64)
 
 
 def _rise(
@@ -129,11 +129,8 @@ def _settle(cells: NDArray[np.int64], middles: NDArray[np.float64]) -> NDArray[n
             continue
         other = taken[cell]
         step = middles[i] - middles[other]
-        moves = sorted(
-            [(0, 1), (0, -1), (1, 0), (-1, 0)],
-            key=lambda m, s=step: -(m[1] * s[0] + m[0] * s[1]),
-        )
-        for move in moves:
+        moves = np.array([(0, 1), (0, -1), (1, 0), (-1, 0)])
+        for move in moves[np.argsort(-(moves[:, ::-1] @ step), kind="stable")].tolist():
             free = (cell[0] + move[0], cell[1] + move[1])
             if free not in taken and min(free) >= 0:
                 settled[i] = free

@@ -1,5 +1,7 @@
 """Four-sided outlines of what stands out from the table."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -7,14 +9,14 @@ from numpy.typing import NDArray
 from colorcore.geometry import Quad
 
 
-def quad_of_contour(contour: NDArray[np.int32]) -> tuple[Quad, float] | None:
+def quad_of_contour(contour: Any) -> tuple[Quad, float] | None:
     """Fit four sides to a closed contour (K, 1, 2).
 
     Returns the quad, clockwise from the corner nearest the picture's top left, and how well it
     fits (0 to 1, the overlap of the two areas), or None if it is no four-sided shape.
     """
     inside = cv2.contourArea(contour)
-    hull = cv2.convexHull(contour)
+    hull: Any = cv2.convexHull(contour)
     around = cv2.contourArea(hull)
     if inside < 40 or inside < 0.72 * around:
         return None
@@ -39,7 +41,7 @@ def quad_of_contour(contour: NDArray[np.int32]) -> tuple[Quad, float] | None:
     return quad + 0.5, float(np.clip(fit, 0, 1))
 
 
-def _overlap(hull: NDArray[np.int32], quad: Quad) -> float:
+def _overlap(hull: NDArray[Any], quad: Quad) -> float:
     area, _ = cv2.intersectConvexConvex(hull.astype(np.float32), quad.astype(np.float32))
     return float(area)
 
@@ -114,9 +116,8 @@ def outlines_of_mask(
     ``opening`` (pixels) cuts bridges thinner than it and drops lines of a mat; ``smallest`` is
     the least area in square pixels.
     """
-    standing = (~table).astype(np.uint8)
+    standing: Any = (~table).astype(np.uint8)
     if opening > 1:
-        # Holes that a print shares with the table are closed first, so that opening spares it.
         brush = cv2.getStructuringElement(cv2.MORPH_RECT, (opening, opening))
         standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, brush)
     contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)

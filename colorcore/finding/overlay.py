@@ -5,6 +5,7 @@ and a question mark; what is not a square a dotted line and its name. So nothing
 """
 
 import math
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -76,7 +77,7 @@ def _stroke(
     dash and gap in line widths."""
     closed = np.vstack([outline, outline[:1]])
     for width, ink in ((3 * line, _PAPER), (line + line // 2, color)):
-        for a, b in zip(closed[:-1], closed[1:], strict=True):
+        for a, b in pairwise(closed):
             for start, stop in _dashes(a, b, dash, 2.0 * line):
                 cv2.line(canvas, _fixed(start), _fixed(stop), ink, width, cv2.LINE_AA, 4)
 

@@ -17,6 +17,7 @@ from colorcore.finding.blocks import (
 )
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene
+from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
 
@@ -111,7 +112,7 @@ def _stands_out(block: Block) -> bool:
 
 def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> list[Quads]:
     """Return shapes that lie in no other, the best of each place, the largest first."""
-    size = choose.areas(shapes)
+    size = areas(shapes)
     large = size > 0.01 * scene.size[0] * scene.size[1]
     kept: list[int] = []
     for i in np.argsort(-fits * size**0.25, kind="stable"):

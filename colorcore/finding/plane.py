@@ -29,7 +29,8 @@ def project(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray
     flat = np.asarray(points, dtype=np.float64).reshape(-1, 1, 2)
     if not len(flat):
         return np.zeros(np.shape(points))
-    return np.asarray(cv2.perspectiveTransform(flat, matrix)).reshape(np.shape(points))
+    sent = np.asarray(cv2.perspectiveTransform(flat, matrix), dtype=np.float64)
+    return sent.reshape(np.shape(points))
 
 
 def fit_plane(
@@ -75,7 +76,7 @@ def fit_plane(
     frame = np.column_stack(u)
     affine = np.eye(3)
     affine[:2, :2] = np.linalg.inv(frame)
-    normalise = np.array([[1 / unit, 0, -shift[0] / unit], [0, 1 / unit, -shift[1] / unit], [0, 0, 1]])
+    normalise = np.array([[1, 0, -shift[0]], [0, 1, -shift[1]], [0, 0, unit]]) / unit
     matrix = affine @ np.linalg.inv(_towards(tilt)) @ normalise
     return Plane(matrix, np.asarray(np.linalg.inv(matrix)))
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding.evidence import side_profiles
+from colorcore.geometry import areas
 
 
 def fit_sides(
@@ -65,7 +66,7 @@ def sharpen(
     """
     spread = np.zeros((len(quads), 4))
     for share, window in ((0.035, 4), (0.018, 4)):
-        size = np.sqrt(np.maximum(_areas(quads), 1.0))
+        size = np.sqrt(np.maximum(areas(quads), 1.0))
         moved, spread = fit_sides(
             pixels, quads, np.maximum(3.0, share * size), along=48, across=33, window=window
         )
@@ -73,11 +74,6 @@ def sharpen(
         quads = np.where(far[:, None, None], quads, moved)
         spread = spread / size[:, None]
     return quads, spread
-
-
-def _areas(quads: NDArray[np.float64]) -> NDArray[np.float64]:
-    x, y = quads[..., 0], quads[..., 1]
-    return np.abs(np.asarray(0.5 * np.sum(x * np.roll(y, -1, 1) - np.roll(x, -1, 1) * y, axis=1)))
 
 
 def _lines(

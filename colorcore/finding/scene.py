@@ -70,7 +70,8 @@ def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.f
     their shape stay."""
     if not len(quads):
         return quads
-    fitted, _ = fit_sides(scene.channels, quads, np.maximum(3.0, share * choose.sides(quads)), along=24, across=21)
+    reach = np.maximum(3.0, share * choose.sides(quads))
+    fitted, _ = fit_sides(scene.channels, quads, reach, along=24, across=21)
     good = has_corners(fitted)
     return np.where(good[:, None, None], fitted, quads)
 

@@ -10,6 +10,7 @@ from colorcore.finding.outlines import aspects, outlines_of_mask
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.template import Window, match_squares
+from colorcore.geometry import areas
 
 _LONGEST = 1.45
 # The least area of a square or thing, as a share of the picture, and with fewer than four squares.
@@ -55,7 +56,7 @@ def lone_squares(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     if len(quads) < 4:
         # So few could be anything that has four corners: they must be large and clear.
         total = scene.view.height * scene.view.width
-        clear = (sure > 0.9) & (choose.areas(quads) > _SMALLEST_ALONE * total)
+        clear = (sure > 0.9) & (areas(quads) > _SMALLEST_ALONE * total)
         quads, sure = quads[clear], sure[clear]
     return quads, sure
 
@@ -64,10 +65,13 @@ def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     """Return the shapes that are long and alike (strips, or rows of overlapping squares), and
     their scores; each starts at the same end, its first side one of the long or of the short
     ones for all."""
-    long = aspects(shapes) >= _LONGEST if len(shapes) else np.zeros(0, bool)
-    quads = snap(scene, shapes[long & (choose.areas(shapes) > _SMALLEST_ALONE * scene.size[0] * scene.size[1])], 0.03) if long.any() else shapes[:0]
-    if not len(quads):
+    if not len(shapes):
         return _NONE
+    least = _SMALLEST_ALONE * scene.size[0] * scene.size[1]
+    long = (aspects(shapes) >= _LONGEST) & (areas(shapes) > least)
+    if not long.any():
+        return _NONE
+    quads = snap(scene, shapes[long], 0.03)
     quads = _lie_alike(quads)
     sure = score(scene, quads)
     chosen = choose.common_size(quads, sure, slender=True)

@@ -89,8 +89,10 @@ def _likelihood(
     density = counts.astype(np.float32)
     for axis in range(3):
         turned = np.moveaxis(density, axis, 0).reshape(_BINS, -1)
-        turned = cv2.GaussianBlur(turned, (1, 7), sigmaX=0.1, sigmaY=1.1)
-        density = np.moveaxis(turned.reshape(_BINS, _BINS, _BINS), 0, axis)
+        spread = np.asarray(
+            cv2.GaussianBlur(turned, (1, 7), sigmaX=0.1, sigmaY=1.1), dtype=np.float32
+        )
+        density = np.moveaxis(spread.reshape(_BINS, _BINS, _BINS), 0, axis)
     density /= max(float(density.max()), 1e-9)
     table = np.ascontiguousarray(density).ravel()
     return np.where(inside, table[code], np.float32(0)).astype(np.float32)

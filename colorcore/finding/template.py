@@ -6,6 +6,7 @@ inside as at its edge, only the true place keeps the table out and the print in.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -68,19 +69,19 @@ def match_squares(
         into[:2, 2] = np.array([width, height]) / 2 - turn @ middle * unit
         matrix = into @ plane.to_plane
         shift = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
-        flat = cv2.warpPerspective(
+        flat: Any = cv2.warpPerspective(
             coarse, shift @ matrix @ np.linalg.inv(shift), (width, height),
             flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         white = np.ones(coarse.shape[:2], np.uint8)
-        inside = cv2.warpPerspective(
+        inside: Any = cv2.warpPerspective(
             white, shift @ matrix @ np.linalg.inv(shift), (width, height), flags=cv2.INTER_NEAREST
         )
         match = _outline_match(flat, inside, unit)
         _cross_out(match, project(into, taken) if len(taken) else taken, round(0.72 * unit))
         peak = (match >= least) & (match == cv2.dilate(match, np.ones((9, 9), np.uint8)))
         rows, columns = np.nonzero(peak)
-        back = np.linalg.inv(matrix)
+        back = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
         for row, column in zip(rows, columns, strict=True):
             corners = half * unit + np.array([column + 0.5, row + 0.5])
             places.append(project(back, corners))
@@ -101,7 +102,7 @@ def _reduced(
     channels: NDArray[np.float32], plane: Plane, middle: NDArray[np.float64], unit: int
 ) -> NDArray[np.float32]:
     """Blur the view as far as the search's coarser pixels need."""
-    edge = plane.picture(np.array([middle, middle + [1, 0]]))
+    edge = plane.picture(np.stack([middle, middle + np.array([1.0, 0.0])]))
     ratio = float(np.linalg.norm(edge[1] - edge[0])) / unit
     if ratio < 1.3:
         return channels

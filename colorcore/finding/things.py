@@ -8,6 +8,7 @@ from colorcore.finding import choose
 from colorcore.finding.model import FoundThing
 from colorcore.finding.outlines import aspects
 from colorcore.finding.scene import Scene
+from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
 _SIDE = 96
@@ -21,8 +22,8 @@ def name_things(
     ``shapes`` (N, 4, 2) with their ``fits`` (N,) and the ``squares`` (K, 2) are of the view.
     """
     taken = [np.asarray(q) for q in squares]
-    least = 0.2 * float(np.median(choose.areas(squares))) if taken else 0.0
-    size = choose.areas(shapes)
+    least = 0.2 * float(np.median(areas(squares))) if taken else 0.0
+    size = areas(shapes)
     large = size > max(least, 0.003 * scene.size[0] * scene.size[1])
     large &= size < 0.5 * scene.size[0] * scene.size[1]
     things = []

@@ -55,6 +55,6 @@ def make_view(photo: Picture, pixels: int = VIEW_PIXELS) -> View:
     # The median absolute second difference is blind to edges and shading (Immerkaer 1996 has the
     # same idea with a mean); for white noise its standard deviation is sqrt(6) times the noise.
     bend = np.abs(lightness[:, 2:] - 2 * lightness[:, 1:-1] + lightness[:, :-2])
-    noise = float(np.median(bend)) / 0.6745 / 6**0.5
+    noise = float(np.median(bend)) / 0.6745 / 6**0.5 if bend.size else 0.0
     smooth = cv2.GaussianBlur(lab, (0, 0), 0.8)
     return View(rgb, np.asarray(smooth, dtype=np.float32), scale, max(noise, 0.05))

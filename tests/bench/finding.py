@@ -1,4 +1,4 @@
-"""How many squares are found, how many outlines are false, how well they fit, and how long it takes.
+"""How many squares are found, how many outlines are false, how well they fit, and how fast.
 
     python -m tests.bench.finding --seeds 1000-1019            one line per kind of scene
     python -m tests.bench.finding --speed                      time against bare JPEG decoding

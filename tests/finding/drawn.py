@@ -157,7 +157,7 @@ def make_drawing(
         turned = np.array([[np.cos(b), -np.sin(b)], [np.sin(b), np.cos(b)]])
         unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
         corners = unit @ turned.T + middle
-        # The zigzag runs 1/80 of the side deep: its mean, the nominal cut, lies half of that within.
+        # The zigzag runs 1/80 of the side deep: its mean, the cut, lies half of that within.
         drawn = cv2.perspectiveTransform(corners[None], camera)[0]
         nominal = cv2.perspectiveTransform(((corners - middle) * 0.9875 + middle)[None], camera)[0]
         side = 220
