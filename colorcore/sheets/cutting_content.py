@@ -11,12 +11,16 @@ from colorcore.preview import View, paint_views
 from colorcore.sheets.cutting_drawings import backing_drawing
 from colorcore.sheets.cutting_finish import assembly, finishing, footer, shopping
 from colorcore.sheets.cutting_pages import marking, stack_page, yardage_page
-from colorcore.sheets.cutting_parts import Check, Content, Drawn
+from colorcore.sheets.cutting_parts import Check, Content, Drawn, StackRow
 from colorcore.sheets.cutting_recipes import maps, recipes, rows
 from colorcore.sheets.pictures import Picture, shrink
-from colorcore.sheets.wording import count, listing
+from colorcore.sheets.plan_page import RIM
+from colorcore.sheets.view import words_for
+from colorcore.sheets.wording import count, listing, number
+from colorcore.swatch import Swatch
 
 _TOP_SIDE: Final = 1300
+_CARD_SIDE: Final = 130
 
 CAUTIONS: Final = (
     "Rotary cutter: close the blade whenever it leaves your hand, cut away from your body, keep "
@@ -54,11 +58,7 @@ def sheet_content(
         pictures=_pictures(making, tops),
         facts=_facts(making, size, say),
         checks=_checks(making),
-        stacks=tuple(
-            (stack.name, f"{stack.value}, {stack.role}",
-             "  ".join(p.square for p in stack.placements))
-            for stack in making.plan.stacks
-        ),
+        stacks=_stacks(making),
         cutting=tuple(
             stack_page(number, stack, making, say) for number, stack in enumerate(making.cuts)
         ),
@@ -98,6 +98,28 @@ def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Draw
         Drawn(f"The finished top {view.value}", picture=shrink(painted[view], _TOP_SIDE))
         for view in View
     )
+
+
+def _stacks(making: Making) -> tuple[StackRow, ...]:
+    return tuple(
+        StackRow(
+            stack.name,
+            f"{stack.value}, {stack.role}",
+            tuple(
+                _card(making.swatches[place.square], place.verdict) for place in stack.placements
+            ),
+        )
+        for stack in making.plan.stacks
+    )
+
+
+def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn]:
+    # The outermost rim shows pinked teeth and table between them.
+    side = swatch.picture.shape[0]
+    rim = round(side * RIM)
+    picture = shrink(swatch.picture[rim : side - rim, rim : side - rim], _CARD_SIDE)
+    value = f"L* {number(swatch.lab[0])}" + (f" {verdict}" if verdict != "holds" else "")
+    return swatch.id, value, Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
 
 
 def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ...]:

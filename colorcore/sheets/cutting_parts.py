@@ -15,6 +15,15 @@ class Drawn:
 
 
 @dataclass(frozen=True)
+class StackRow:
+    """One stack: what it takes, and its squares as (address, value in words, picture)."""
+
+    name: str
+    takes: str
+    squares: tuple[tuple[str, str, Drawn], ...]
+
+
+@dataclass(frozen=True)
 class Check:
     """Something that was checked: ``ok`` or to be looked at."""
 
@@ -90,7 +99,7 @@ class Content:
     pictures: tuple[Drawn, ...]
     facts: tuple[tuple[str, str], ...]
     checks: tuple[Check, ...]
-    stacks: tuple[tuple[str, str, str], ...]
+    stacks: tuple[StackRow, ...]
     cutting: tuple[StackPage, ...]
     yardage: tuple[YardagePage, ...]
     marking: tuple[tuple[str, str], ...]
