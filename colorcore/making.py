@@ -59,6 +59,9 @@ from colorcore.swatch import Swatch
 
 Lab = tuple[float, float, float]
 
+_SIDE_TOLERANCE = 0.25
+"""Inches by which a square may be smaller than its pattern says; precuts vary by less."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class MakingChoices:
@@ -172,6 +175,7 @@ def plan_making(
         )
     layout = spread(sewing, size)
     swatches = {square.id: square for square in bundle.squares}
+    _check_sides(plan, pattern, swatches)
     say("Laying the cuts")
     cuts = _cut(plan, pattern, layout, swatches, wish, thresholds or Thresholds())
     short = [stack.sentence for stack in cuts if not stack.ok]
@@ -214,6 +218,18 @@ def plan_making(
         sewn=_sew(plan, layout, pairing, swatches, labs, wish),
         swatches=swatches,
     )
+
+
+def _check_sides(plan: Plan, pattern: Pattern, swatches: Mapping[str, Swatch]) -> None:
+    for stack in plan.stacks:
+        for place in stack.placements:
+            side = swatches[place.square].side_inches
+            if side < pattern.square_inches - _SIDE_TOLERANCE:
+                raise CuttingError(
+                    f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and "
+                    f"{place.square} was measured as {side:g} in; measure the photo again with "
+                    "--square-inches, or take another pattern."
+                )
 
 
 def _cut(

@@ -201,6 +201,12 @@ def test_trim_and_locks_reach_the_sheet(making: Making) -> None:
     assert beside.shape[1] == 2 * round(60 * 300 / 70) + 24
 
 
+def test_squares_too_small_for_the_pattern_are_told(making: Making) -> None:
+    small = tuple(replace(s, side_inches=5.0) for s in making.bundle.squares)
+    with pytest.raises(CuttingError, match="squares of 10 in, and .* as 5 in"):
+        plan_making(making.plan, replace(making.bundle, squares=small), making.pattern)
+
+
 def test_a_pattern_without_units_is_told() -> None:
     plain = parse_pattern(
         'name = "Only stacks"\n[[stack]]\nname = "Darks"\nrole = "focal"\nvalue = "dark"\n'
