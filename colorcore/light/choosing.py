@@ -13,7 +13,15 @@ from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart, find_chart, read_chart
 from colorcore.light.gathering import square_mean
 from colorcore.light.model import Reference
-from colorcore.light.paper import Sheet, grey_cards, look_at, paper_at, pick_paper, sheets_of
+from colorcore.light.paper import (
+    Sheet,
+    grey_cards,
+    look_at,
+    paper_at,
+    pick_paper,
+    sheets_among_squares,
+    sheets_of,
+)
 from colorcore.light.sampling import SmallPicture, polygon_mask
 from colorcore.photo import Photo
 
@@ -82,6 +90,8 @@ def choose_references(
             # A plain region that nobody called a sheet is one only if it is as light as paper.
             papers = [s for s in papers if brightest - s.level < _AS_LIGHT]
             greys = greys if papers else []
+            if not papers:
+                papers = sheets_among_squares(small, finding)
         white_sheets = [*pointed, *papers]
         if white_sheets and not (greys or charts or photo.scene_linear):
             lightest = max(white_sheets, key=lambda s: s.level)

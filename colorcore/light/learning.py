@@ -13,6 +13,7 @@ from colorcore.color.charts import (
     GREY_RAMP,
     chart_linear,
 )
+from colorcore.color.spaces import lab_from_linear
 from colorcore.light.camera import FIXED, CameraFit, fit_camera
 from colorcore.light.chart import ReadChart
 from colorcore.light.field import LightField
@@ -57,6 +58,13 @@ def neutrals_of(chart: ReadChart, edition: str) -> Evidence:
     # The black patch is a few percent of the light: stray light moves it most.
     sd = np.where(np.arange(24) == GREY_RAMP[-1], 0.05, _CHART_SD)
     return Evidence(chart.centers[use], chart.seen[use], chart_linear(edition)[use], sd[use])
+
+
+def tells_tone(reference: Reference) -> bool:
+    """Whether a reference is neutral enough to tell of the tone curve: in a strong colour the
+    camera's mixing of channels would be taken for the curve."""
+    lab = np.asarray(lab_from_linear(reference.linear))
+    return float(np.hypot(lab[1], lab[2])) < _NEUTRAL_CHROMA
 
 
 def evidence_of(reference: Reference, cells: Cells) -> Evidence:

@@ -12,6 +12,9 @@ from colorcore.light.sampling import SmallPicture, polygon_mask, read_cells, squ
 
 Array = NDArray[np.float64]
 
+_LEAST_REGION: Final = 0.0007
+_NO_WEAVE: Final = 0.015
+_SHEET_ASPECT: Final = (1.2, 1.75)
 _MOST_CARD: Final = 2.5
 _CARD_TINT: Final = 0.12
 _PLAIN_SD: Final = 0.035
@@ -113,6 +116,29 @@ def pick_paper(
     return papers, grey
 
 
+def sheets_among_squares(small: SmallPicture, finding: Finding) -> list[Sheet]:
+    """Sheets that finding took for squares: plain, without a weave, and longer than wide."""
+    bare = Finding((), (), (), finding.surface, finding.surface_scale)
+    sheets = []
+    for outline in plain_regions(small, bare, fill=0.85):
+        sides = np.linalg.norm(outline[1:3] - outline[0:2], axis=1)
+        aspect = float(sides.max() / max(sides.min(), 1e-6))
+        sheet = look_at(small, outline)
+        if sheet and is_plain(sheet) and sheet.roughness < _NO_WEAVE:
+            middle = outline.mean(axis=0)
+            inside = any(_within(middle, square.corners) for square in finding.squares)
+            if inside and _SHEET_ASPECT[0] < aspect < _SHEET_ASPECT[1]:
+                sheets.append(sheet)
+    return sheets
+
+
+def _within(point: Array, corners: NDArray[np.floating[Any]]) -> bool:
+    import cv2
+
+    contour = np.asarray(corners, dtype=np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(contour, (float(point[0]), float(point[1])), False) > 0
+
+
 def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Sheet]:
     """Grey cards that finding passed over: plain four-sided regions of the paper's own tint, a
     grey card's step below it, that are neither square nor table."""
@@ -164,11 +190,14 @@ def plain_regions(
     wanted = (luminance > np.exp(levels[0])) & (luminance < np.exp(levels[1]))
     mask = (flat & wanted & ~known).astype(np.uint8)
     compact = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
-    contours, _ = cv2.findContours(compact, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    # Two levels: a sheet that lies within a plain table's own region counts as well.
+    contours, levels_of = cv2.findContours(compact, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     outlines = []
-    for contour in contours:
+    for contour, (*_, parent) in zip(contours, levels_of[0] if contours else (), strict=True):
+        if parent >= 0:
+            continue
         area = float(cv2.contourArea(contour))
-        if not 0.002 * mask.size < area < 0.35 * mask.size:
+        if not _LEAST_REGION * mask.size < area < 0.35 * mask.size:
             continue
         box = cv2.boxPoints(cv2.minAreaRect(contour))
         if area > fill * float(cv2.contourArea(box)):

@@ -25,6 +25,7 @@ from colorcore.light.learning import (
     camera_from,
     evidence_of,
     neutrals_of,
+    tells_tone,
     tone_from,
 )
 from colorcore.light.local import find_steps, level_anew
@@ -93,7 +94,7 @@ def undo_light(
                     materials, unlearned, level_from_lightest=not photo.scene_linear
                 )
                 light = fit_field(samples, small.size)
-        evidence = [evidence_of(reference, cells) for reference, cells in plain]
+        evidence = [evidence_of(r, cells) for r, cells in plain if tells_tone(r)]
         evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
         light, tone = _light_and_tone(light, materials, evidence, unlearned)
         light, open_sd = level_anew(light, find_steps(light), [r.outline for r in used])

@@ -1,8 +1,12 @@
 """Which plain thing is paper, which a grey card, and which is neither."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from colorcore.finding.model import FoundSquare
+from colorcore.light import undo_light
 from colorcore.light.choosing import brightest_square
 from colorcore.light.paper import is_plain, look_at, paper_at, pick_paper, plain_regions
 from colorcore.light.sampling import reduce_photo
@@ -15,8 +19,6 @@ PAPER = TABLE.things[0].outline
 def sheet(lab_y: float, light=0.95, tint=(1.0, 1.0, 1.0)):
     picture = TABLE.picture.copy()
     fill(picture, PAPER, np.full(3, lab_y) * np.array(tint))
-    from dataclasses import replace
-
     photo = replace(TABLE, picture=picture).photo(light)
     return look_at(reduce_photo(photo), PAPER), reduce_photo(photo)
 
@@ -37,8 +39,6 @@ def test_a_print_is_not_plain():
     picture = TABLE.picture.copy()
     for k in range(12):
         fill(picture, quad(1020 + 11 * k, 300, 5, 200), np.full(3, 0.3))
-    from dataclasses import replace
-
     small = reduce_photo(replace(TABLE, picture=picture).photo(0.95))
     assert not is_plain(look_at(small, PAPER))
 
@@ -80,3 +80,18 @@ def test_a_clipped_sheet_is_known_as_clipped():
     assert found.full.min() > 0.9
     fine, _ = sheet(0.88, light=0.95)
     assert fine.full.max() < 0.05
+
+
+def test_a_sheet_that_was_outlined_as_a_square_still_serves():
+    finding = TABLE.finding(things=False)
+    wrong = FoundSquare(quad(1080, 300, 165, 205, 4), 1, 5, 0.8)
+    mixed = replace(finding, squares=(*finding.squares, wrong))
+    calibration = undo_light(TABLE.photo(0.95), mixed)
+    assert calibration.reference == "paper"
+    assert np.allclose(calibration.references[0].outline.mean(axis=0), PAPER.mean(axis=0), atol=8)
+
+
+def test_without_paper_nothing_is_taken_for_it():
+    for surface in ((45, 1, 4), (93, 0, 1), (20, 0, 0)):
+        bare = make_table(surface=surface, paper=None, seed=5)
+        assert undo_light(bare.photo(0.95), bare.finding()).reference == "none"

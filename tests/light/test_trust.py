@@ -1,5 +1,7 @@
 """Trust in plain words, and standard deviations that are honest."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -44,8 +46,6 @@ def test_doubt_grows_away_from_what_was_seen():
     finding = table.finding()
     seen = finding.surface.copy()
     seen[:, 100:] = False
-    from dataclasses import replace
-
     photo = table.photo(0.95 * ramp((900, 1200), 0.6, 0.2))
     whole = undo_light(photo, finding)
     part = undo_light(photo, replace(finding, surface=seen))
