@@ -203,7 +203,7 @@ def test_trim_and_locks_reach_the_sheet(making: Making) -> None:
 
 def test_squares_too_small_for_the_pattern_are_told(making: Making) -> None:
     small = tuple(replace(s, side_inches=5.0) for s in making.bundle.squares)
-    with pytest.raises(CuttingError, match="squares of 10 in, and .* as 5 in"):
+    with pytest.raises(CuttingError, match=r"squares of 10 in, and .* as 5 in"):
         plan_making(making.plan, replace(making.bundle, squares=small), making.pattern)
 
 
