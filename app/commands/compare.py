@@ -8,12 +8,14 @@ from app.commands._choosing import is_plan, name_of
 from app.commands._photos import add_terminal_arguments
 
 if TYPE_CHECKING:
+    from colorcore.bundle import Bundle
     from colorcore.comparing import Comparison
     from colorcore.sheets.choosing_pages import Side
     from colorcore.sheets.plan_json import PlanFile
 
 EXAMPLE = """examples:
   bundlestacks compare stacks-out/plan.json other-bundle.json
+  bundlestacks compare stacks-out/plan.json right.jpg --names Spring Autumn --out beside
   bundlestacks compare stacks-out/plan.json other-bundle.json --background '#20304a' --out beside
 """
 
@@ -30,7 +32,12 @@ def register(subparsers: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("plan", metavar="plan.json", help="a plan that 'bundlestacks stack' wrote")
-    parser.add_argument("other", metavar="OTHER", help="another bundle file, or another plan")
+    parser.add_argument(
+        "other",
+        nargs="+",
+        metavar="OTHER",
+        help="another bundle file, another plan, or photos of another bundle",
+    )
     parser.add_argument(
         "--background",
         metavar="B",
@@ -82,7 +89,6 @@ def _sides(
     args: argparse.Namespace, first: "PlanFile"
 ) -> "tuple[tuple[Side, Side], tuple[str, ...]]":
     from app.commands._backgrounds import read_background
-    from colorcore.bundle import read_bundle
     from colorcore.errors import BundleError, DealError
     from colorcore.sheets.choosing_pages import Side
     from colorcore.sheets.plan_json import read_plan
@@ -90,13 +96,13 @@ def _sides(
     from colorcore.substitutes.shopping import shopping_note
 
     notes: tuple[str, ...] = ()
-    if is_plan(args.other):
-        if args.background:
-            raise BundleError("A plan has its own background; --background is for a bundle.")
-        other = read_plan(args.other)
+    if is_plan(args.other[0]):
+        if args.background or len(args.other) > 1:
+            raise BundleError("A plan stands alone and has its own background: name it by itself.")
+        other = read_plan(args.other[0])
         plan, bundle = other.plan, other.bundle
     else:
-        bundle = read_bundle(args.other)
+        bundle = _other_bundle(args, first.pattern.square_inches)
         background, out = first.plan.background, tuple[str, ...]()
         if args.background:
             background, out = read_background(args.background, bundle, args.stash)
@@ -121,14 +127,31 @@ def _sides(
         except DealError as error:
             wishes = "; ".join(wish.words for wish in note.wishes)
             wanted = f" Add {wishes}." if wishes else ""
-            raise DealError(f"{Path(args.other).name}: {error}{wanted}") from None
+            raise DealError(f"{Path(args.other[0]).name}: {error}{wanted}") from None
         notes = tuple(f"To add: {wish.words}. {wish.why}" for wish in note.wishes)
     names = args.names or _names(args, first.bundle.name, bundle.name)
     return (Side(names[0], first.plan, first.bundle), Side(names[1], plan, bundle)), notes
 
 
+def _other_bundle(args: argparse.Namespace, square_inches: float) -> "Bundle":
+    from app.commands._photos import picture_paths
+    from app.terminal import Progress
+    from colorcore.bundle import read_bundle
+    from colorcore.errors import BundleError
+    from colorcore.measuring import measure_photos
+
+    if any(name.lower().endswith(".json") for name in args.other):
+        if len(args.other) > 1:
+            raise BundleError("Name either photos of the other bundle or one bundle file.")
+        return read_bundle(args.other[0])
+    with Progress(lines=args.progress) as progress:
+        return measure_photos(
+            picture_paths(args.other), square_inches=square_inches, progress=progress
+        )
+
+
 def _names(args: argparse.Namespace, first: str, second: str) -> tuple[str, str]:
-    one, two = first or name_of(args.plan), second or name_of(args.other)
+    one, two = first or name_of(args.plan), second or name_of(args.other[0])
     return (one, two) if one != two else (f"{one} (first)", f"{two} (second)")
 
 
