@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Final
 
+from colorcore.lengths import say_inches
 from colorcore.pattern.fields import Table
 from colorcore.pattern.model import Pattern, PatternSize
 from colorcore.pattern.patches import CORNERS, FlippedCorner, Patch, Shape, Strip
@@ -173,9 +174,14 @@ def _read_patch(table: Table, known: set[str]) -> Patch:
     width = table.inches("width")
     height = table.inches("height")
     if shape in (Shape.HALF_SQUARE, Shape.QUARTER_SQUARE) and width != height:
-        table.fail("height", f"the same as the width ({width}), as the patch is a square")
+        table.fail(
+            "height", f"the same as the width ({say_inches(width)}), as the patch is a square"
+        )
     if shape is Shape.GEESE and width != 2 * height:
-        table.fail("height", f"half of the width ({width / 2}), as geese are twice as wide as high")
+        table.fail(
+            "height",
+            f"half of the width ({say_inches(width / 2)}), as geese are twice as wide as high",
+        )
     corners: list[FlippedCorner] = []
     strips: list[Strip] = []
     fabrics: tuple[str, ...] = ()
@@ -190,7 +196,9 @@ def _read_patch(table: Table, known: set[str]) -> Patch:
         total = sum((s.width for s in strips), Fraction(0))
         if total != width:
             table.fail(
-                "strip", f"strips that together are as wide as the patch ({width}), not {total}"
+                "strip",
+                f"strips that together are as wide as the patch ({say_inches(width)}), not "
+                f"{say_inches(total)}",
             )
     elif shape is Shape.FLIPPED_CORNERS:
         fabrics = (_fabric(table, "fabric", known),)
@@ -217,7 +225,10 @@ def _check_corners(
         ("top right", "bottom right", height),
     ):
         if sizes.get(one, 0) + sizes.get(other, 0) > side:
-            table.fail("corner", f"corners that fit into the side of {side} in beside each other")
+            table.fail(
+                "corner",
+                f"corners that fit into the side of {say_inches(side)} in beside each other",
+            )
     if len(corners) > 1 and any(
         sizes.get(one, Fraction(0)) + sizes.get(other, Fraction(0)) > min(width, height)
         and sizes.get(one) and sizes.get(other)
@@ -298,13 +309,15 @@ def _measure(
             if height != lying[0][1]:
                 table.fail(
                     f"{key}, row {number}",
-                    f"one height all along ({lying[0][1]} in); {placed.words!r} is {height} in",
+                    f"one height all along ({say_inches(lying[0][1])} in); "
+                    f"{placed.words!r} is {say_inches(height)} in",
                 )
         row_width = sum((w for w, _ in lying), Fraction(0))
         if width is not None and row_width != width:
             table.fail(
                 f"{key}, row {number}",
-                f"the width of the rows above ({width} in), not {row_width} in",
+                f"the width of the rows above ({say_inches(width)} in), not "
+                f"{say_inches(row_width)} in",
             )
         width = row_width
         total += lying[0][1]
@@ -355,7 +368,8 @@ def _read_quilt(
         borders.append(border)
     if size.finished is not None and size.finished != (width, height):
         table.fail(
-            "finished", f"what the units and borders come to, {width} by {height} in, not "
-            f"{size.finished[0]} by {size.finished[1]}",
+            "finished",
+            f"what the units and borders come to, {say_inches(width)} by {say_inches(height)} in, "
+            f"not {say_inches(size.finished[0])} by {say_inches(size.finished[1])}",
         )  # fmt: skip
     return Quilt(size.name, rows, tuple(borders), _read_binding(table, binding), width, height)
