@@ -1,14 +1,18 @@
 """The board of stacks: what it shows, and what its reports mean. Pure, without Streamlit."""
 
+from __future__ import annotations
+
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from colorcore.errors import ProjectError
 from colorcore.project import Choices
-from colorcore.sheets.view import Card, PlanView
-from colorcore.stacking import Plan
+
+if TYPE_CHECKING:
+    from colorcore.sheets.view import Card, PlanView
+    from colorcore.stacking import Plan
 
 LEFT_OVER = ""
 OUT = "out"

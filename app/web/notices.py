@@ -103,6 +103,13 @@ def lacks_stacks(what_for: str) -> None:
         st.switch_page(page_path("stacks"))
 
 
+def show_next(*ways: tuple[str, str]) -> None:
+    """Show where the work goes on: pairs (page, words)."""
+    with st.container(horizontal=True):
+        for name, words in ways:
+            st.page_link(page_path(name), label=words, icon=":material/arrow_forward:")
+
+
 def plain(words: str) -> str:
     """Return words as headings, labels and tips show them: whatever they hold, it is no markup."""
     return re.sub(r"([\\`*_{}\[\]()#+\-.!:|<>$~&])", r"\\\1", words)

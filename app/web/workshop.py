@@ -4,6 +4,8 @@ Everything is made by ``colorcore``; here it is only kept, so that it is made on
 file's sha256 with the settings, never an array.
 """
 
+from __future__ import annotations
+
 import hashlib
 import json
 import re
@@ -12,27 +14,23 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final, TypeVar
-
-import numpy as np
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from app.web.boarding import OUT, dealt_mark, with_deal
-from colorcore.bundle import Bundle, PhotoRecord
-from colorcore.bundle.files import bundle_from_json, bundle_to_json
-from colorcore.contrast import Background
-from colorcore.contrast.sources import background_from_photo, find_background
 from colorcore.errors import BundleError, ColorError, ProjectError
-from colorcore.finding import Finding, find_squares
-from colorcore.geometry import side_lengths
-from colorcore.measuring import MeasuredPhoto, join_measured, measure_photo
-from colorcore.pattern import Pattern, parse_pattern, read_pattern, shipped_patterns
-from colorcore.photo import Photo, photo_from_bytes
 from colorcore.project import Choices, ProjectPhoto, Projects
-from colorcore.sheets.pictures import encode_picture, shrink, value_only
-from colorcore.stacking import Plan, deal, lay_by_hand
-from colorcore.stash import Stash
-from colorcore.stash.backgrounds import background_from_stash
-from colorcore.swatch import Swatch
+
+# The first page is shown before any of the steps is needed: each is imported where it is taken.
+if TYPE_CHECKING:
+    from colorcore.bundle import Bundle
+    from colorcore.contrast import Background
+    from colorcore.finding import Finding
+    from colorcore.measuring import MeasuredPhoto
+    from colorcore.pattern import Pattern
+    from colorcore.photo import Photo
+    from colorcore.stacking import Plan
+    from colorcore.stash import Stash
+    from colorcore.swatch import Swatch
 
 T = TypeVar("T")
 
@@ -84,6 +82,8 @@ def chosen_pattern(choices: Choices) -> Pattern:
     PatternError
         If the project's own pattern is not one.
     """
+    from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
+
     if "\n" in choices.pattern:
         return parse_pattern(choices.pattern, source="your pattern")
     return read_pattern(choices.pattern or next(iter(shipped_patterns())))
@@ -113,6 +113,8 @@ class Workshop:
         PhotoError
             If it cannot be opened.
         """
+        from colorcore.photo import photo_from_bytes
+
         # Only the last part of the name is kept, and only to be shown.
         shown = Path(name.replace("\\", "/")).name[:120] or "photo"
         photo = photo_from_bytes(data, shown)
@@ -128,6 +130,8 @@ class Workshop:
 
     def photo(self, sha256: str, name: str = "photo") -> Photo:
         """Return an opened photo of any project."""
+        from colorcore.photo import photo_from_bytes
+
         return self._photos.get(
             sha256, lambda: photo_from_bytes(self.projects.picture(sha256), name)
         )
@@ -148,6 +152,7 @@ class Workshop:
 
     def finding(self, item: ProjectPhoto, square_inches: float) -> Finding:
         """Return the squares of one photo, found with the maker's hints."""
+        from colorcore.finding import find_squares
 
         def make() -> Finding:
             photo = self.photo(item.sha256, item.name)
@@ -159,6 +164,7 @@ class Workshop:
 
     def measured(self, item: ProjectPhoto, square_inches: float, index: int) -> MeasuredPhoto:
         """Return one photo's squares, measured with the maker's hints."""
+        from colorcore.measuring import measure_photo
 
         def make() -> MeasuredPhoto:
             photo = self.photo(item.sha256, item.name)
@@ -184,6 +190,8 @@ class Workshop:
         FindingError, ColorError
             With the photo's name in front.
         """
+        from colorcore.measuring import join_measured
+
         if not choices.photos:
             raise ProjectError("There is no photo in this project yet; bring one first.")
 
@@ -206,6 +214,8 @@ class Workshop:
 
     def _exchanged(self, bundle: Bundle, choices: Choices) -> Bundle:
         """The bundle with the fabrics that stand in, each at its square's own address."""
+        from colorcore.bundle.files import bundle_from_json
+
         squares = list(bundle.squares)
         at = {square.id: n for n, square in enumerate(squares)}
         fabric = max(square.fabric for square in squares)
@@ -222,6 +232,9 @@ class Workshop:
 
     def stand_in(self, swatch: Swatch) -> str:
         """Keep a fabric that is to stand in for a square; return under which sha256."""
+        from colorcore.bundle import Bundle, PhotoRecord
+        from colorcore.bundle.files import bundle_to_json
+
         alone = replace(swatch, photo=0)
         record = PhotoRecord("stand-in", "", 1, 1, "fabric", "D", "")
         text = json.dumps(bundle_to_json(Bundle((alone,), (record,))), ensure_ascii=False)
@@ -236,6 +249,9 @@ class Workshop:
 
         ``region 2`` is the region of background fabric that the maker marked on photo 2.
         """
+        from colorcore.contrast.sources import find_background
+        from colorcore.stash.backgrounds import background_from_stash
+
         wanted = (text or choices.background or DEFAULT_BACKGROUND).strip()
         marked = re.fullmatch(r"region (\d{1,3})", wanted, re.IGNORECASE)
         if marked:
@@ -247,6 +263,11 @@ class Workshop:
         return find_background(wanted, bundle, stash=lambda name: background_from_stash(name, path))
 
     def _region(self, choices: Choices, number: int) -> Background:
+        import numpy as np
+
+        from colorcore.contrast.sources import background_from_photo
+        from colorcore.geometry import side_lengths
+
         with_region = dict(enumerate(choices.photos, start=1))
         item = with_region.get(number)
         if item is None or not item.background:
@@ -272,11 +293,15 @@ class Workshop:
 
     def stash(self) -> Stash:
         """Open the maker's stash; close it after use."""
+        from colorcore.stash import Stash
+
         return Stash(self.stash_path)
 
     def deal(self, choices: Choices, *, afresh: bool = False) -> tuple[Choices, Plan]:
         """Return choices with a new deal around the maker's locks, and its plan. What lay there
         before moves as little as it can, unless ``afresh``."""
+        from colorcore.stacking import deal
+
         bundle, pattern = self.bundle(choices), chosen_pattern(choices)
         background, used = self.background(choices)
         locks = dict(choices.locks) | dict.fromkeys(used, OUT)
@@ -298,6 +323,7 @@ class Workshop:
         DealError
             If a stack lies empty.
         """
+        from colorcore.stacking import lay_by_hand
 
         def make() -> Plan:
             background, _ = self.background(choices)
@@ -322,6 +348,7 @@ class Workshop:
 
     def thumbnail(self, swatch: Swatch, side: int, *, value: bool = False) -> bytes:
         """Return a square's picture as JPEG, in colour or as greys of the same value."""
+        from colorcore.sheets.pictures import encode_picture, shrink, value_only
 
         def make() -> bytes:
             small = shrink(swatch.picture, side)

@@ -3,12 +3,14 @@
 import json
 import math
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from colorcore.errors import ProjectError
-from colorcore.finding import Hints
+
+if TYPE_CHECKING:
+    from colorcore.finding import Hints
 
 Point = tuple[float, float]
 
@@ -31,8 +33,10 @@ class ProjectPhoto:
     white: Point | None = None
     background: tuple[Point, ...] = ()
 
-    def hints(self, width: int, height: int) -> Hints:
+    def hints(self, width: int, height: int) -> "Hints":
         """Return the hints in pixels of a picture of that size."""
+        from colorcore.finding import Hints
+
         size = np.array([width, height], dtype=np.float64)
 
         def pixels(points: tuple[Point, ...]) -> Any:

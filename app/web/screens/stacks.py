@@ -6,7 +6,16 @@ import streamlit as st
 
 from app.web import session
 from app.web.boarding import after_report, board_data
-from app.web.notices import lacks_photo, lines, page_path, show_kept, stoppable, told, told_after
+from app.web.notices import (
+    lacks_photo,
+    lines,
+    page_path,
+    show_kept,
+    show_next,
+    stoppable,
+    told,
+    told_after,
+)
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.pattern import shipped_patterns
@@ -190,6 +199,7 @@ def _page() -> None:
         if moved:
             st.caption(moved)
         _board()
+        show_next(("background", "Compare backgrounds"), ("sewing", "Cut and sew"))
 
 
 def _moved(choices: Choices) -> str:

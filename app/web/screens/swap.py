@@ -77,7 +77,11 @@ def _kind(
     st.header(title, anchor=False)
     st.write(words)
     if not kind:
-        st.text("Nothing yet. Add fabrics to the stash, or bring another bundle as a project.")
+        st.text(
+            "Nothing comes near enough."
+            if found.notes
+            else "Nothing yet. Add fabrics to the stash, or bring another bundle as a project."
+        )
     for number, substitute in enumerate(kind, start=1):
         _show(choices, found, substitute, f"take-{title}-{number}")
 
