@@ -42,6 +42,9 @@ WHITE_XY: Final[dict[str, tuple[float, float]]] = {
 
 _EPSILON: Final = (6 / 29) ** 3
 _KAPPA: Final = (29 / 3) ** 3
+_LAB_FROM_F: Final = np.array(
+    [[0, 116, 0, -16], [500, -500, 0, 0], [0, 200, -200, 0]], dtype=np.float32
+)
 _SRGB_PRIMARIES_XY: Final = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
 
 
@@ -94,11 +97,16 @@ def _transform(values: ArrayLike, matrix: FloatArray) -> FloatArray:
 
 
 def _compress(ratio: FloatArray) -> FloatArray:
-    """CIELAB's f (CIE 015:2018 eqs 8.4, 8.5), ``ratio`` being X/Xn, Y/Yn or Z/Zn."""
-    straight = ratio * (_KAPPA / 116)
-    straight += 16 / 116
-    root = _power(ratio, 1 / 3) if ratio.dtype == np.float32 else np.cbrt(ratio)
-    np.copyto(root, straight, where=ratio <= _EPSILON)
+    """CIELAB's f (CIE 015:2018 eqs 8.4, 8.5), ``ratio`` being X/Xn, Y/Yn or Z/Zn.
+
+    Its straight part meets the cube root at the limit, so f is the root of what is not below the
+    limit, less the straight slope times what is missing.
+    """
+    root = np.maximum(ratio, ratio.dtype.type(_EPSILON))
+    short = ratio - root
+    root = _power(root, 1 / 3) if ratio.dtype == np.float32 else np.cbrt(root)
+    short *= ratio.dtype.type(_KAPPA / 116)
+    root += short
     return root
 
 
@@ -113,6 +121,11 @@ def _expand(f: FloatArray) -> FloatArray:
 
 def _lab_from_ratios(ratios: FloatArray) -> FloatArray:
     """CIE 015:2018 eqs 8.1 to 8.3 on XYZ divided by the white (..., 3)."""
+    if _is_picture(ratios):
+        import cv2
+
+        rows = _compress(ratios).reshape(-1, 1, 3)
+        return np.asarray(cv2.transform(rows, _LAB_FROM_F), np.float32).reshape(ratios.shape)
     f = _compress(ratios)
     lab = np.empty_like(f)
     np.multiply(f[..., 1], 116, out=lab[..., 0])
@@ -231,9 +244,11 @@ def coded8_from_linear(rgb: ArrayLike) -> NDArray[np.uint8]:
 
     Equals ``round(255 * coded_from_linear(clip(rgb)))`` but for one step at a rounding edge.
     """
-    scaled = np.nan_to_num(np.asarray(rgb), nan=0.0, posinf=1.0, neginf=0.0)
-    scaled = np.clip(scaled, 0.0, 1.0) * scaled.dtype.type(65535)
-    return np.asarray(_coded8_table()[(scaled + scaled.dtype.type(0.5)).astype(np.uint16)])
+    # fmax and fmin pass over NaN.
+    scaled = np.fmin(np.fmax(rgb, np.float32(0.0)), np.float32(1.0))
+    scaled *= scaled.dtype.type(65535)
+    scaled += scaled.dtype.type(0.5)
+    return np.asarray(_coded8_table().take(scaled.astype(np.uint16)))
 
 
 def adapt_white(xyz: ArrayLike, white_from: str, white_to: str) -> FloatArray:
