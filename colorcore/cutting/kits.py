@@ -283,10 +283,12 @@ def _plain(side: Fraction, wanted: tuple[PieceWanted, ...], counts: tuple[int, .
 
 
 def spare_squares(cutting: StackCutting, size: Fraction) -> int:
-    """Return how many squares of ``size`` inches the waste of a stack still gives, part by part."""
+    """Return how many squares of ``size`` inches the waste of a stack still gives, part by part;
+    squares that stay whole are no waste."""
     return sum(
         floor(part.width / size) * floor(part.height / size)
         for cut in cutting.cuts
+        if any(cut.kits)
         for part in cut.cutting.parts
         if part.piece is None
     )

@@ -76,6 +76,7 @@ def stack_page(number: int, stack: StackCutting, making: Making, say: Measure) -
     mine = [s for s in spare if s.stack == stack.stack]
     rest = spare_squares(stack, Fraction(5, 2))
     left = [f"{count(len(mine), 'spare set')} of pieces"] if mine else []
+    whole = [cut.square for cut in stack.cuts if not any(cut.kits)]
     if rest:
         square = say.length(Fraction(5, 2))
         left.append(f"{rest} more squares of {square} from the waste, if every part is used")
@@ -83,7 +84,14 @@ def stack_page(number: int, stack: StackCutting, making: Making, say: Measure) -
         stack.stack,
         stack.sentence,
         tuple(kinds),
-        sentence("Left over: " + listing(left)) if left else "",
+        " ".join(
+            sentence(said)
+            for said, there in (
+                ("Not cut: " + listing(whole), whole),
+                ("Left over: " + listing(left), left),
+            )
+            if there
+        ),
         stack.cuts[0].cutting.proof if stack.cuts else "",
     )
 
