@@ -109,9 +109,13 @@ def _cross(
 
 
 def outlines_of_mask(
-    table: NDArray[np.bool_], opening: int, smallest: float
+    table: NDArray[np.bool_],
+    opening: int,
+    smallest: float,
+    known: list[tuple[Quad, float]],
 ) -> list[tuple[Quad, float]]:
-    """Return the four-sided shapes among the parts of the picture that are not table.
+    """Return the four-sided shapes among the parts of the picture that are not table, but for
+    those that are ``known`` from another mask and fit well there.
 
     ``opening`` (pixels) cuts bridges thinner than it and drops lines of a mat; ``smallest`` is
     the least area in square pixels.
@@ -121,9 +125,14 @@ def outlines_of_mask(
         brush = cv2.getStructuringElement(cv2.MORPH_RECT, (opening, opening))
         standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, brush)
     contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    sharp = np.array([_box(quad) for quad, fit in known if fit > 0.95]).reshape(-1, 4)
     found = []
     for contour in contours:
         if cv2.contourArea(contour) < smallest:
+            continue
+        x, y, width, height = cv2.boundingRect(contour)
+        off = np.abs(sharp - [x, y, x + width, y + height]).max(axis=1)
+        if len(off) and off.min() < 0.03 * max(width, height):
             continue
         shape = quad_of_contour(contour)
         if shape is not None:
@@ -132,6 +141,10 @@ def outlines_of_mask(
         return found
     proper = has_corners(np.array([quad for quad, _ in found]))
     return [shape for shape, good in zip(found, proper, strict=True) if good]
+
+
+def _box(quad: Quad) -> NDArray[np.float64]:
+    return np.concatenate([quad.min(axis=0), quad.max(axis=0)])
 
 
 def has_corners(quads: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -65,10 +65,10 @@ def sharpen(
     their line as a share of the side.
     """
     spread = np.zeros((len(quads), 4))
-    for share, window in ((0.035, 4), (0.018, 4)):
+    for share, window in ((0.035, 3), (0.018, 3)):
         size = np.sqrt(np.maximum(areas(quads), 1.0))
         moved, spread = fit_sides(
-            pixels, quads, np.maximum(3.0, share * size), along=48, across=33, window=window
+            pixels, quads, np.maximum(3.0, share * size), along=36, across=27, window=window
         )
         far = np.abs(moved - quads).max(axis=(1, 2)) > 2.5 * np.maximum(3.0, share * size)
         quads = np.where(far[:, None, None], quads, moved)

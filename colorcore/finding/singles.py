@@ -1,11 +1,13 @@
 """Squares that lie apart: shapes that stand out from the table, of one size, then all places where
 such a square would fit."""
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.context import Company, chance, expected, keep_company
+from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, snap, trim
@@ -29,12 +31,12 @@ def propose(scene: Scene) -> tuple[Quads, Scores]:
     """Return the four-sided shapes of every mask of the table at several openings, without
     repeats, and how well each is four-sided (0 to 1)."""
     smallest = max(150.0, scene.view.height * scene.view.width * _SMALLEST)
-    shapes = []
+    shapes: list[tuple[Quads, float]] = []
     for mask in scene.masks:
         for opening in (3, 9):
-            shapes += outlines_of_mask(mask, opening, smallest)
+            shapes += outlines_of_mask(mask, opening, smallest, shapes)
     # A mat and the paper half on it part at the broadest.
-    shapes += outlines_of_mask(scene.table, 17, smallest)
+    shapes += outlines_of_mask(scene.table, 17, smallest, shapes)
     if not shapes:
         return _NONE
     quads = np.array([q for q, _ in shapes])
@@ -162,7 +164,7 @@ def _look_again(
 ) -> tuple[Quads, Scores]:
     """Return further squares beside the sure ones, or ``everywhere`` near the layout."""
     found = expected(company)
-    if everywhere:
+    if everywhere and not _complete(scene, company, quads):
         found = np.concatenate([found, _search(scene, company)[:_TRIED]])
     if not len(found):
         return _NONE
@@ -174,6 +176,22 @@ def _look_again(
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]
     return fitted[clear], sure[clear]
+
+
+def _complete(scene: Scene, company: Company, quads: Quads) -> bool:
+    """Whether the squares fill their rows and columns and, beside plain sheets, little else stands
+    on the table: then nothing is left to look for but at their neighbours' places."""
+    layout = lay_out(company.plane, quads)
+    rows, columns = layout.cells.max(axis=0) + 1
+    if len(quads) < 4 or len(quads) < rows * columns:
+        return False
+    standing = cv2.morphologyEx(
+        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
+    )
+    for quad in quads:
+        cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
+    # A little more than the rims that shadows leave around the squares.
+    return float(standing.sum()) < 0.9 * float(np.median(areas(quads)))
 
 
 def best_fit(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
