@@ -97,11 +97,11 @@ def _add_add(actions: Any) -> None:
     parser.add_argument(
         "--as",
         dest="subject",
-        choices=("any", "squares", "piece", "fat-quarter", "spool"),
+        choices=("any", "squares", "piece", "edges", "fat-quarter", "spool"),
         default="any",
-        help="what the photos show: several squares, pieces of any form (folded yardage, one "
-        "piece filling the picture), fat quarters, spools of thread (default: squares if there "
-        "are some, else pieces)",
+        help="what the photos show: several squares, pieces of any form that lie apart (folded "
+        "yardage, one piece filling the picture), a stack of folded cloth seen from its edges, "
+        "fat quarters, spools of thread (default: squares if there are some, else pieces)",
     )
     parser.add_argument(
         "--amount",

@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from colorcore.color.spaces import linear_from_lab
 from colorcore.errors import StashError
@@ -19,6 +20,7 @@ from colorcore.swatch.rescaling import rescale
 _PAPER_LONG_SIDE: Final = 11.35
 """Inches: US Letter is 11 (ANSI/ASME Y14.1), A4 11.7 long (ISO 216); 3 % off either."""
 _PAPER_SHAPE: Final = (11 / 8.5, 2**0.5)
+_LONGEST_PAPER: Final = 2.2
 _PAPER_OFF: Final = 0.1
 """A photo taken at a slant shortens one side."""
 _GUESSED_INCHES: Final = 10.0
@@ -32,11 +34,12 @@ _CAMERA_SD: Final = (10.0, 5.0, 6.0)
 
 
 class Subject(StrEnum):
-    """What photos for the stash show."""
+    """What photos for the stash show; ``EDGES`` a stack of folded cloth, seen from its folds."""
 
     ANY = "any"
     SQUARES = "squares"
     PIECE = "piece"
+    EDGES = "edges"
     FAT_QUARTER = "fat-quarter"
     SPOOL = "spool"
 
@@ -77,7 +80,7 @@ def measure_pieces(
     """
     if region is not None:
         return _measure_region(photo, region, subject, piece_inches, white)
-    seen = find_pieces(photo, spools=subject is Subject.SPOOL)
+    seen = _find(photo, subject)
     filled = seen.pieces[0].fills
     # A plaid that fills the picture is full of squares that are none.
     if subject is Subject.SQUARES or (subject is Subject.ANY and not filled):
@@ -93,6 +96,17 @@ def measure_pieces(
                 "them, or say that it shows one piece."
             )
     return _measure_found(photo, seen, subject, piece_inches, white)
+
+
+def _find(
+    photo: Photo, subject: Subject, leave_out: tuple[NDArray[np.float64], ...] = ()
+) -> Pieces:
+    return find_pieces(
+        photo,
+        leave_out=leave_out,
+        spools=subject is Subject.SPOOL,
+        edges=subject is Subject.EDGES,
+    )
 
 
 def _squarish(squares: list[FoundSquare]) -> bool:
@@ -149,7 +163,7 @@ def _without(
     if not papers:
         return first
     leave_out = tuple(r.outline for r in papers)
-    seen = find_pieces(photo, leave_out=leave_out, spools=subject is Subject.SPOOL)
+    seen = _find(photo, subject, leave_out)
     gone = seen.pieces[0].fills and not first.pieces[0].fills
     return None if gone else seen
 
@@ -241,7 +255,9 @@ def _as_the_camera_saw(photo: Photo, swatch: Swatch) -> Swatch:
 def _papers(photo: Photo, seen: Pieces, white: tuple[float, float] | None) -> tuple[Reference, ...]:
     """What the light can be read from, found before anything counts as cloth."""
     table = Finding((), (), (), seen.table, seen.scale)
-    return undo_light(photo, table, white=white).references
+    found = undo_light(photo, table, white=white).references
+    # A plain light fold in a stack is bright, neutral enough and far too long for a sheet.
+    return tuple(r for r in found if white or r.kind != "paper" or _length(r) <= _LONGEST_PAPER)
 
 
 def _cut_paper(photo: Photo, seen: Pieces) -> tuple[Reference, ...]:
@@ -289,8 +305,12 @@ def _paper_scale(references: tuple[Reference, ...]) -> float | None:
 
 def _unlike_paper(reference: Reference) -> float:
     """How far a sheet's length over width lies from that of letter paper, 1.29 to 1.41."""
-    longer, shorter = max(_sides(reference)), max(min(_sides(reference)), 1e-6)
-    return float(abs(np.clip(longer / shorter, *_PAPER_SHAPE) - longer / shorter))
+    return float(abs(np.clip(_length(reference), *_PAPER_SHAPE) - _length(reference)))
+
+
+def _length(reference: Reference) -> float:
+    """Length over width."""
+    return max(_sides(reference)) / max(min(_sides(reference)), 1e-6)
 
 
 def _sides(reference: Reference) -> tuple[float, float]:

@@ -7,7 +7,8 @@ The way:
    pixels fall (k-means).
 2. What differs from all colours of the table by more than a threshold of its own (Otsu) is
    something; graph cuts (Rother, Kolmogorov and Blake 2004) trim it along edges.
-3. Each connected thing with the straight outline of a piece is one; many things of one colour are
+3. A stack of folded edges is parted into its fabrics (``bands.py``) where one was announced.
+   Each connected thing with the straight outline of a piece is one; many things of one colour are
    the motifs of a print. If no piece is found, one fills the picture.
 4. Of each the largest upright square that lies within is what is measured, drawn in from its
    edges, where folds, labels and shadows are.
@@ -23,6 +24,7 @@ from numpy.typing import NDArray
 from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.geometry import Quad
 from colorcore.photo import Photo
+from colorcore.stash.bands import split_bands
 
 _SIDE: Final = 400
 _RING: Final = 0.035
@@ -31,6 +33,8 @@ _LEAST_OF_SIDE: Final = 0.08
 _LEAST_DIFFERENT: Final = (4.5, 9.0)
 """CIELAB units off the table's colours, on a smooth and on a grained table, that are something."""
 _ABOVE_GRAIN: Final = 1.8
+_SURELY_DIFFERENT: Final = 12.0
+"""However far other things are off: one vivid cloth must not hide a muted one."""
 _LEAST_AREA: Final = 0.008
 _LEAST_RECTANGULAR: Final = 0.7
 """Share of the rectangle around a piece that it fills: a circle has 0.785, a flower about 0.6."""
@@ -66,19 +70,26 @@ class Pieces:
 
 
 def find_pieces(
-    photo: Photo, *, leave_out: tuple[NDArray[np.float64], ...] = (), spools: bool = False
+    photo: Photo,
+    *,
+    leave_out: tuple[NDArray[np.float64], ...] = (),
+    spools: bool = False,
+    edges: bool = False,
 ) -> Pieces:
     """Return the pieces in a photo, at least one.
 
     ``leave_out`` are outlines (K, 2) of things that are no pieces, such as the white paper;
-    ``spools`` draws in more, as wound thread curves away from the light.
+    ``spools`` draws in more, as wound thread curves away from the light; ``edges`` says that a
+    piece may be a stack of folded fabrics, which is parted into them.
     """
     linear, scale = photo.small_linear(_SIDE)
     linear = np.asarray(cv2.GaussianBlur(linear, (0, 0), 1.2), dtype=np.float32)
     lab = np.asarray(lab_from_linear(np.maximum(linear, 0)), dtype=np.float32)
     other = _outlines_mask(lab.shape[:2], leave_out, scale)
     mask = _trimmed(linear, _different(lab, _table_colors(lab, other), other), other)
-    found = _pieces_of(mask, lab, scale, spools)
+    found = _pieces_of(mask, lab, scale, spools, edges)
+    if edges and (not found or any(_spans(piece, photo) for piece in found)):
+        found = _parted(np.ones(mask.shape, np.bool_) & ~other, lab, scale)
     if not found:
         return Pieces((_whole(photo),), np.zeros(lab.shape[:2], np.bool_), scale)
     return Pieces(found, ~(cv2.dilate(mask.astype(np.uint8), np.ones((5, 5))) > 0) & ~other, scale)
@@ -168,7 +179,8 @@ def _different(
     ring = away[_ring(away.shape) & ~other]
     grain = float(np.quantile(ring, 0.98)) if ring.size else 0.0
     least = float(np.clip(_ABOVE_GRAIN * grain, *_LEAST_DIFFERENT))
-    return np.asarray((away > max(least, float(threshold) / 4 * 0.8)) & ~other)
+    limit = np.clip(float(threshold) / 4 * 0.8, least, max(least, _SURELY_DIFFERENT))
+    return np.asarray((away > limit) & ~other)
 
 
 def _trimmed(
@@ -193,30 +205,46 @@ def _trimmed(
 
 
 def _pieces_of(
-    mask: NDArray[np.bool_], lab: NDArray[np.float32], scale: float, spools: bool
+    mask: NDArray[np.bool_], lab: NDArray[np.float32], scale: float, spools: bool, edges: bool
 ) -> tuple[FoundPiece, ...]:
     closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
     closed = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=4)
     largest = max((int(s[cv2.CC_STAT_AREA]) for s in stats[1:]), default=0)
     least = max(_LEAST_AREA * closed.size, 0.1 * largest)
-    found, colors = [], []
+    found: list[FoundPiece] = []
+    colors = []
     for n in range(1, count):
         part = labels == n
         if stats[n, cv2.CC_STAT_AREA] < least:
             continue
-        piece = _piece(part, scale, spools)
-        if piece is not None:
-            found.append(piece)
-            colors.append(lab[part].mean(axis=0))
-    if len(found) >= _MANY and float(np.std(colors, axis=0).max()) < _ONE_COLOR:
+        bands = _parted(part, lab, scale) if edges else ()
+        piece = None if bands else _piece(part, scale, spools)
+        found += [piece] if piece is not None else bands
+        colors.append(lab[part].mean(axis=0))
+    if not edges and len(found) >= _MANY and float(np.std(colors, axis=0).max()) < _ONE_COLOR:
         return ()
     return _in_reading_order(found)
 
 
+def _spans(piece: FoundPiece, photo: Photo) -> bool:
+    """Whether it reaches from one side of the picture to the other, as folds that fill it do."""
+    low, high = piece.edge.min(axis=0), piece.edge.max(axis=0)
+    return bool(np.any(high - low > 0.97 * np.array([photo.width, photo.height])))
+
+
+def _parted(
+    part: NDArray[np.bool_], lab: NDArray[np.float32], scale: float
+) -> tuple[FoundPiece, ...]:
+    """The fabrics of a stack, or nothing if it is but one."""
+    masks = split_bands(lab, part)
+    found = [_piece(mask, scale, spools=False) for mask in masks] if len(masks) > 1 else []
+    return tuple(piece for piece in found if piece is not None)
+
+
 def _piece(part: NDArray[np.bool_], scale: float, spools: bool) -> FoundPiece | None:
     """One connected thing (h, w) as a piece; None if its outline is not that of one."""
-    filled = np.pad(part.astype(np.uint8), 1)
+    filled = np.ascontiguousarray(np.pad(part.astype(np.uint8), 1))
     contours, _ = cv2.findContours(filled, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     contour = max(contours, key=cv2.contourArea)
     around = cv2.minAreaRect(contour)

@@ -60,6 +60,23 @@ class Table:
         self.linear = laid + self.linear * (1 - mask)
         return self
 
+    def stack(
+        self, box: tuple[int, int, int, int], colors: list[Lab], *, upright: bool = False
+    ) -> "Table":
+        """Lay a stack of folded cloth, seen from its folds: each rounded, with a dark gap."""
+        x0, y0, x1, y1 = box
+        ends = np.linspace(x0 if upright else y0, x1 if upright else y1, len(colors) + 1)
+        for color, start, stop in zip(
+            colors, ends[:-1].astype(int), ends[1:].astype(int), strict=True
+        ):
+            place = (start, y0, stop, y1) if upright else (x0, start, x1, stop)
+            self.lay(place, color)
+            around = np.clip(1 - np.linspace(-1, 1, stop - start) ** 6, 0.15, 1)
+            rows, columns = slice(place[1], place[3]), slice(place[0], place[2])
+            shade = around[None, :, None] if upright else around[:, None, None]
+            self.linear[rows, columns] *= shade
+        return self
+
     def wind(self, box: tuple[int, int, int, int], color: Lab) -> "Table":
         """Lay a spool of thread: wound thread shaded like a cylinder, wooden ends."""
         x0, y0, x1, y1 = box

@@ -144,3 +144,30 @@ def test_a_print_without_paper_keeps_the_cameras_exposure_and_says_its_doubt():
     assert piece.reference == "none"
     assert piece.swatch.lab_sd[0] >= 10
     assert off(piece, NAVY) < 12
+
+
+STACK = [NAVY, (70.0, 0.0, 30.0), RED, (35.0, -20.0, 15.0), (60.0, 5.0, -15.0)]
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_stack_of_folded_edges_is_parted(upright):
+    table = Table().stack((120, 60, 520, 560), STACK, upright=upright).paper(620, 200, 22)
+    pieces = measure(table, subject=Subject.EDGES)
+    assert len(pieces) == len(STACK)
+    for piece, lab in zip(pieces, STACK, strict=True):
+        assert off(piece, lab) < 4.0
+        assert piece.reference == "paper"
+
+
+def test_a_stack_that_fills_the_picture_is_parted():
+    table = Table(width=600, height=450, fall=(1.0, 0.9)).stack((0, 0, 600, 450), STACK)
+    pieces = measure(table, subject=Subject.EDGES)
+    assert len(pieces) == len(STACK)
+    lightness = [piece.swatch.lab[0] for piece in pieces]
+    assert np.argsort(lightness).tolist() == np.argsort([lab[0] for lab in STACK]).tolist()
+
+
+def test_one_folded_piece_is_no_stack():
+    dots = (90.0, 0.0, 5.0)
+    table = Table().lay((150, 150, 520, 480), RED, dots=dots, step=40).paper(620, 200, 22)
+    assert len(measure(table, subject=Subject.EDGES)) == 1
