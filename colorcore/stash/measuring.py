@@ -7,20 +7,20 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import linear_from_lab
 from colorcore.errors import StashError
 from colorcore.finding import Finding, FoundSquare, find_squares
-from colorcore.geometry import area, side_lengths
+from colorcore.geometry import Quad, area, side_lengths
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo
 from colorcore.stash.pieces import FoundPiece, Pieces, find_pieces, region_piece
 from colorcore.swatch import Swatch, measure_square
-from colorcore.swatch.rescaling import rescale
 
 _PAPER_LONG_SIDE: Final = 11.35
 """Inches: US Letter is 11 (ANSI/ASME Y14.1), A4 11.7 long (ISO 216); 3 % off either."""
 _PAPER_SHAPE: Final = (11 / 8.5, 2**0.5)
 _LONGEST_PAPER: Final = 2.2
+_LEAST_PAPER: Final = 0.004
+"""Share of the picture: a sheet of letter paper in a photo of 15 by 12 feet."""
 _PAPER_OFF: Final = 0.1
 """A photo taken at a slant shortens one side."""
 _GUESSED_INCHES: Final = 10.0
@@ -206,6 +206,7 @@ def _measure(
         else undo_light(photo, finding, references=papers)
     )
     kind = Subject.PIECE if subject is Subject.ANY else subject
+    known = white is not None or any(_could_be(r, photo) for r in calibration.references)
     return tuple(
         MeasuredPiece(
             kind,
@@ -215,9 +216,10 @@ def _measure(
                 replace(square, corners=piece.corners),
                 piece,
                 piece_inches,
+                guess=not known,
             ),
-            calibration.reference,
-            calibration.trust,
+            calibration.reference if known else "none",
+            calibration.trust if known else "D",
         )
         for square, piece in zip(finding.squares, seen.pieces, strict=True)
     )
@@ -229,35 +231,56 @@ def _measured(
     square: FoundSquare,
     piece: FoundPiece,
     piece_inches: float | None,
+    *,
+    guess: bool,
 ) -> Swatch:
     side = float(np.mean(side_lengths(square.corners)))
     per_inch = piece.length / piece_inches if piece_inches else _paper_scale(calibration.references)
     inches = side / per_inch if per_inch else _GUESSED_INCHES
     swatch = measure_square(
-        photo, calibration, square, side_inches=float(np.clip(inches, 0.1, 1000.0))
+        photo,
+        _CameraLight() if guess else calibration,
+        square,
+        side_inches=float(np.clip(inches, 0.1, 1000.0)),
     )
-    if calibration.reference == "none":
-        swatch = _as_the_camera_saw(photo, swatch)
     return swatch if per_inch else replace(swatch, flags=(*swatch.flags, "no-scale"))
 
 
-def _as_the_camera_saw(photo: Photo, swatch: Swatch) -> Swatch:
+class _CameraLight:
     """One piece says nothing of the light, so the camera's own exposure and white balance are the
     best guess, with the doubt that they leave."""
-    x0, y0 = (int(v) for v in np.floor(np.min(swatch.corners, axis=0)))
-    x1, y1 = (int(v) for v in np.ceil(np.max(swatch.corners, axis=0)))
-    seen = photo.linear(x0, y0, x1, y1).reshape(-1, 3).mean(axis=0, dtype=np.float64)
-    measured = np.asarray(linear_from_lab(np.array(swatch.lab)), dtype=np.float64)
-    gain = np.maximum(seen, 1e-4) / np.maximum(measured, 1e-4)
-    return rescale(swatch, gain, _CAMERA_SD)
+
+    def apply(self, linear: NDArray[np.float32], corners: Quad) -> NDArray[np.float32]:
+        return linear
+
+    def lab_sd(self, corners: Quad, lab: tuple[float, float, float]) -> tuple[float, float, float]:
+        return _CAMERA_SD
+
+    def order_sd(self, corners: Quad, lab: tuple[float, float, float]) -> float:
+        return _CAMERA_SD[0]
+
+    def flags(self, corners: Quad) -> tuple[str, ...]:
+        return ("no-reference",)
 
 
 def _papers(photo: Photo, seen: Pieces, white: tuple[float, float] | None) -> tuple[Reference, ...]:
     """What the light can be read from, found before anything counts as cloth."""
     table = Finding((), (), (), seen.table, seen.scale)
     found = undo_light(photo, table, white=white).references
-    # A plain light fold in a stack is bright, neutral enough and far too long for a sheet.
-    return tuple(r for r in found if white or r.kind != "paper" or _length(r) <= _LONGEST_PAPER)
+    return tuple(r for r in found if white or _could_be(r, photo))
+
+
+def _could_be(reference: Reference, photo: Photo) -> bool:
+    """Whether a reference could be what it was taken for: a plain light fold in a stack is far too
+    long for a sheet of paper, and a smooth spot of the table too small."""
+    if reference.kind != "paper":
+        return True
+    size = np.array([photo.width, photo.height])
+    low, high = reference.outline.min(axis=0), reference.outline.max(axis=0)
+    cut_off = bool(np.any(low < 0.01 * size) or np.any(high > 0.99 * size))
+    across = bool(np.any(high - low > 0.9 * size))
+    whole = _length(reference) <= _LONGEST_PAPER or (cut_off and not across)
+    return whole and float(np.prod(_sides(reference))) >= _LEAST_PAPER * float(np.prod(size))
 
 
 def _cut_paper(photo: Photo, seen: Pieces) -> tuple[Reference, ...]:
