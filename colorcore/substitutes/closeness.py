@@ -19,7 +19,8 @@ _COLOR_STEP: Final = 5.0
 """CIEDE2000 that counts as one step of unlikeness: two fabrics that pass for each other across a
 room, not in the hand (common practice, no source)."""
 _OWN_SD: Final = 0.7
-"""L* of a square's own within one photo, at most, as in ``colorcore.swatch.likeness``."""
+"""L* of a square's own within one photo, where it was not measured: the most that
+``colorcore.swatch.likeness`` allows."""
 _SPREAD_STEP: Final = 12.0
 _OCTAVE_STEP: Final = 1.0
 _PRINT_STEP: Final = 8.0
@@ -49,8 +50,12 @@ def closeness(original: Swatch, candidate: Swatch, *, same_photo: bool = False) 
 
 
 def _own_sds(one: Swatch, other: Swatch, same_photo: bool) -> tuple[float, float]:
-    most = _OWN_SD if same_photo else math.inf
-    return min(one.lab_sd[0], most), min(other.lab_sd[0], most)
+    if not same_photo:
+        return one.lab_sd[0], other.lab_sd[0]
+    first, second = (
+        min(s.lab_sd[0], _OWN_SD) if s.order_sd is None else s.order_sd for s in (one, other)
+    )
+    return first, second
 
 
 def looks_score(found: Closeness) -> float:

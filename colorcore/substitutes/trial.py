@@ -210,6 +210,7 @@ def exchanged(trial: Trial, candidate: Candidate) -> tuple[Bundle, str]:
         row=original.row,
         column=original.column,
         fabric=new,
+        order_sd=None,
     )
     squares = tuple(stand_in if s.id == trial.square else s for s in trial.bundle.squares)
     return replace(trial.bundle, squares=squares), original.id
