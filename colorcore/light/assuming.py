@@ -20,7 +20,7 @@ from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
 
-_LIGHTEST_REFLECTANCE: Final = 0.80
+_LIGHTEST_REFLECTANCE: Final = 0.70
 _LEVEL_SD: Final = 0.25
 _TINT_SD: Final = (0.06, 0.12)
 

@@ -22,6 +22,11 @@ _GRAIN_STEPS: Final = 4.0
 _NEIGHBOURS: Final = 3
 _LEAST_SHARE: Final = 0.25
 _SOFTNESS: Final = 0.15
+_STEPPED_SHARE: Final = 0.03
+_OVER_GRAIN: Final = 4.5
+CROSSED: Final = 0.03
+"""Unevenness across a reference, in log light, from which an edge lies on it."""
+_MOST_PATCHY: Final = 0.5
 _LEFT_OVER: Final = 0.35
 _LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
 
@@ -29,11 +34,13 @@ _LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
 @dataclass(frozen=True, eq=False)
 class LocalLight:
     """Cells (S, 2) of the surface, what the field leaves unexplained there (S, 3) in log light,
-    and whether that is a step of the light (S,) rather than grain."""
+    and whether that is a step of the light (S,) rather than grain. ``patchy_sd`` is how much of it
+    neighbours share: light that neither field nor steps follow."""
 
     xy: Array
     unexplained: Array
     stepped: NDArray[np.bool_]
+    patchy_sd: float = 0.0
 
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
@@ -72,9 +79,10 @@ class LocalLight:
         """Standard deviation of the log light that a step leaves open over a square."""
         share, step = self.share(corners)
         if share < _LEAST_SHARE / 2:
-            return 0.0
+            return self.patchy_sd
         # Half in and half out is worst; fully inside, the surface beside it tells nearly all.
-        return abs(step) * _LEFT_OVER * float(0.4 + 2.4 * share * (1 - share))
+        crossed = abs(step) * _LEFT_OVER * float(0.4 + 2.4 * share * (1 - share))
+        return float(np.hypot(crossed, self.patchy_sd))
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """The flag of a shadow or a patch of brighter light, if the square lies in one."""
@@ -96,7 +104,44 @@ def find_steps(light: LightField) -> LocalLight:
     usual = 1.4826 * float(np.median(np.abs(lightness))) if lightness.size else 0.0
     stepped = np.abs(lightness) > max(_LEAST_STEP, _GRAIN_STEPS * usual)
     xy = light.samples.xy[grained]
-    return LocalLight(xy, unexplained, _in_company(xy, lightness, stepped, light.size))
+    stepped = _in_company(xy, lightness, stepped, light.size)
+    patchy = _patchy_sd(light.samples.bins[grained], lightness, stepped)
+    # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
+    signs = (
+        bool(stepped.size) and float(stepped.mean()) > _STEPPED_SHARE,
+        crosses_reference(light) > CROSSED,
+        patchy > _OVER_GRAIN * float(np.median(light.samples.sd[grained])) if xy.size else False,
+    )
+    return LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0)
+
+
+def _patchy_sd(bins: NDArray[np.intp], lightness: Array, stepped: NDArray[np.bool_]) -> float:
+    """Square root of the covariance between neighbouring cells that lie in no step."""
+    if not lightness.size:
+        return 0.0
+    most = max(_GRAIN_STEPS * 1.4826 * float(np.median(np.abs(lightness))), _LEAST_STEP / 2)
+    value = {
+        (int(column), int(row)): float(np.clip(off, -most, most))
+        for (column, row), off, out in zip(bins, lightness, stepped, strict=True)
+        if not out
+    }
+    products = [
+        off * value[neighbour]
+        for (column, row), off in value.items()
+        for neighbour in ((column + 1, row), (column, row + 1))
+        if neighbour in value
+    ]
+    return float(np.sqrt(max(float(np.mean(products)), 0.0))) if len(products) > 20 else 0.0
+
+
+def crosses_reference(light: LightField) -> float:
+    """How unevenly (standard deviation of log light) references are lit beyond what the field
+    follows: an edge of sun or shadow across the paper."""
+    known = light.samples.known_materials[light.samples.material]
+    if not known.any():
+        return 0.0
+    off = light.unexplained[known] @ _LIGHTNESS
+    return float(np.sqrt(np.mean(np.clip(off, -_MOST_PATCHY, _MOST_PATCHY) ** 2)))
 
 
 def level_anew(

@@ -34,8 +34,8 @@ _FAR_SD: Final = 0.05
 _NO_ANCHOR: Final = 0.7
 _OPEN_CURVE: Final = 6.0
 # The camera's colours, calibrated on rendered scenes (tests/bench/color_accuracy.py).
-_FLOOR: Final = (0.15, 0.4, 0.5)
-_PER_CHROMA: Final = (0.006, 0.04, 0.04)
+_FLOOR: Final = (0.2, 0.4, 0.5)
+_PER_CHROMA: Final = (0.01, 0.04, 0.04)
 _CHART_FACTOR: Final = 0.7
 _CHART_PER_CHROMA: Final = (0.005, 0.025, 0.025)
 

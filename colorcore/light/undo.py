@@ -28,7 +28,7 @@ from colorcore.light.learning import (
     tells_tone,
     tone_from,
 )
-from colorcore.light.local import find_steps, level_anew
+from colorcore.light.local import CROSSED, crosses_reference, find_steps, level_anew
 from colorcore.light.model import Reference
 from colorcore.light.places import grid_over
 from colorcore.light.repeats import find_repeats
@@ -43,6 +43,7 @@ Array = NDArray[np.float64]
 _TURNS = 2
 _SURE = 5
 _GRADED = 7
+_PATCHY = 0.02
 _VAGUE_SD = 0.008
 
 
@@ -98,11 +99,12 @@ def undo_light(
         evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
         light, tone = _light_and_tone(light, materials, evidence, unlearned)
         light, open_sd = level_anew(light, find_steps(light), [r.outline for r in used])
-        if open_sd:
-            level = level + open_sd**2
+        uneven = crosses_reference(light)
+        level = level + open_sd**2 + uneven**2
+        if max(open_sd, uneven) > CROSSED:
             notes.append(
-                "The reference seems to lie in a shadow or in a patch of sun: lay it where the "
-                "light is that of most squares."
+                "The reference seems to lie in a shadow or in a patch of sun, or on the edge of "
+                "one: lay it where the light is that of most squares."
             )
     else:
         used, tone = (), unlearned
@@ -112,13 +114,19 @@ def undo_light(
             "No white paper, grey card or chart was found, so the light was guessed: lay a sheet "
             "of matt white paper beside the squares, or point to one."
         )
+    local = find_steps(light)
+    if local.patchy_sd > _PATCHY:
+        notes.append(
+            "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
+            "undone square by square: draw a curtain or move into even shade, and take it again."
+        )
     camera, edition = camera_from(chosen.charts, chart_edition, light, tone)
     if chosen.charts:
         notes.append(f"The chart fits the values of one made {edition} best.")
     calibration = Calibration(
         size=small.size,
         light=light,
-        local=find_steps(light),
+        local=local,
         tone=tone,
         camera=camera,
         doubts=make_doubts(level, light, tone, camera, plain, chosen.charts),

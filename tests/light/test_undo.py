@@ -250,3 +250,14 @@ def test_a_raw_photo_needs_only_paper():
     result = score(photo, scene.truth, calibration, finding)
     assert calibration.trust == "A"
     assert np.median(np.abs(result.measured - result.true)[:, 0]) < 0.6
+
+
+def test_an_edge_of_sun_across_the_paper_is_told_and_counted(table):
+    light = 0.5 * ramp(SHAPE, 0.1, 0.1)
+    plain = undo_light(table.photo(light), table.finding())
+    light[:300, 500:] *= 1.7
+    crossed = undo_light(table.photo(light), table.finding())
+    corners, lab = table.squares[0].corners, (50.0, 0.0, 0.0)
+    assert any("edge" in note for note in crossed.notes)
+    assert not any("edge" in note for note in plain.notes)
+    assert crossed.order_sd(corners, lab) > 2 * plain.order_sd(corners, lab)
