@@ -2,6 +2,9 @@
 
 import os
 import socket
+import threading
+import time
+from importlib import import_module
 from pathlib import Path
 from typing import Final
 
@@ -10,6 +13,7 @@ from colorcore.errors import OutputError
 
 MAIN_SCRIPT: Final = Path(__file__).with_name("main.py")
 FIRST_PORT: Final = 8600
+SHOWN_AFTER_SECONDS: Final = 3.0
 #: How the pages learn where projects and stash are kept: they run in this same process.
 PROJECTS_VARIABLE: Final = "BUNDLESTACKS_PROJECTS"
 STASH_VARIABLE: Final = "BUNDLESTACKS_STASH"
@@ -61,7 +65,21 @@ def serve(
     if shared:
         options["server.allowedHosts"] = "*"
     flags = [f"--{name}={value}" for name, value in options.items()]
+    threading.Thread(target=_get_ready, daemon=True).start()
     streamlit(["run", str(MAIN_SCRIPT), *flags], standalone_mode=False)
+
+
+def _get_ready() -> None:
+    """Import what pages need while the browser is still loading: first what the first page takes,
+    then, when that has been shown, what the work with a photo takes."""
+    from streamlit import runtime
+
+    while not runtime.exists():
+        time.sleep(0.05)
+    import_module("app.web.frame")
+    time.sleep(SHOWN_AFTER_SECONDS)
+    for name in ("colorcore.measuring", "colorcore.stacking", "app.web.steps"):
+        import_module(name)
 
 
 def _port(host: str, port: int) -> int:
