@@ -20,6 +20,8 @@ _SMALLEST = 0.0008
 _SMALLEST_ALONE = 0.006
 # So many shapes are looked at at most.
 _SHAPES = 400
+# From a few sure squares the layout grows by a ring a round, at most so many rounds.
+_ROUNDS = 8
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -131,12 +133,12 @@ def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scor
 def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
     of the others."""
-    for everywhere in (True, False):
+    for turn in range(_ROUNDS):
         if not len(quads):
             return quads, sure
         company = keep_company(fit_plane(quads, sure, scene.size), quads)
         sure = chance(scene, company, quads)
-        more, found = _look_again(scene, company, quads, everywhere)
+        more, found = _look_again(scene, company, quads, turn == 0)
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
