@@ -10,9 +10,11 @@ Exit codes: 0 done, 1 a fault of the program, 2 something in the input or the pl
 """
 
 import argparse
+import difflib
 import importlib
 import os
 import pkgutil
+import re
 import signal
 import sys
 import textwrap
@@ -29,6 +31,9 @@ EXIT_FAULT = 1
 EXIT_INPUT = 2
 EXIT_INTERRUPTED = 130
 EXIT_TERMINATED = 143
+_WRONG_WORD = re.compile(
+    r"argument COMMAND: invalid choice: '(?P<choice>[^']*)'|unrecognized arguments: (?P<option>\S+)"
+)
 
 
 class Verb(Protocol):
@@ -62,8 +67,34 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Print the sentence and leave with exit code 2."""
         sentence = message[0].upper() + message[1:]
-        error_line(f"{sentence.rstrip('.')}. See '{self.prog} --help'.")
+        if meant := self._meant(message):
+            sentence = f"{sentence.rstrip('.')}; did you mean {meant}?"
+        else:
+            sentence = f"{sentence.rstrip('.')}."
+        error_line(f"{sentence} See '{self.prog} --help'.")
         raise SystemExit(EXIT_INPUT)
+
+    def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Parse the whole line; a word that nobody takes is answered by the verb it was given to,
+        which knows what may have been meant."""
+        known, rest = self.parse_known_args(args, namespace)
+        if rest:
+            verb = getattr(known, "verb", None)
+            speaker = self._verb_parsers().get(verb, self) if verb else self
+            speaker.error(f"unrecognized arguments: {' '.join(rest)}")
+        return known
+
+    def _verb_parsers(self) -> dict[str, "Parser"]:
+        choices = (a.choices for a in self._actions if isinstance(a, argparse._SubParsersAction))
+        return {name: parser for found in choices for name, parser in found.items()}
+
+    def _meant(self, message: str) -> str:
+        """Return the word that comes nearest to the one that is not known, empty if none does."""
+        if not (wrong := _WRONG_WORD.match(message)):
+            return ""
+        word = (wrong["choice"] or wrong["option"]).partition("=")[0]
+        known = verbs() if wrong["choice"] else tuple(self._option_string_actions)
+        return next(iter(difflib.get_close_matches(word, known, n=1, cutoff=0.7)), "")
 
 
 def verbs() -> tuple[str, ...]:

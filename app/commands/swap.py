@@ -34,7 +34,7 @@ def register(subparsers: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("plan", metavar="plan.json", help="a plan that 'bundlestacks stack' wrote")
-    parser.add_argument("square", metavar="B3", help="the address of the square to replace")
+    parser.add_argument("square", metavar="ADDRESS", help="the square to replace, such as B3")
     parser.add_argument(
         "--from",
         dest="others",

@@ -64,6 +64,12 @@ def test_version(run: Run) -> None:
     ("words", "expected"),
     [
         (("sew",), "invalid choice: 'sew'"),
+        (("mesure", "a.jpg"), "did you mean measure?"),
+        (
+            ("measure", "a.jpg", "--out", "b.json", "--squareinches", "5"),
+            "did you mean --square-inches? See 'bundlestacks measure --help'",
+        ),
+        (("measure", "a.jpg", "--out", "b.json", "--gird=6x7"), "did you mean --grid?"),
         (("stack",), "required"),
         (("measure", "a.jpg"), "--out"),
         (("measure", "a.jpg", "--out", "b.json", "--grid", "6by7"), "read like 6x7"),
