@@ -1,5 +1,6 @@
 """Pattern files: TOML in, a checked Pattern out, or a sentence that names file and key."""
 
+import difflib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -51,9 +52,11 @@ def read_pattern(source: str | Path) -> Pattern:
     names = sorted(found.stem for found in _SHIPPED.glob("*.toml"))
     if str(source).removesuffix(".toml") in names:
         return _read_file(_SHIPPED / f"{str(source).removesuffix('.toml')}.toml")
+    near = difflib.get_close_matches(path.stem, names, n=1, cutoff=0.7)
     raise PatternError(
-        f"There is no pattern file {str(source)!r}, and no shipped pattern of that name; "
-        f"shipped are {', '.join(names)}."
+        f"There is no pattern file {str(source)!r}, and no shipped pattern of that name"
+        + (f" (did you mean {near[0]!r}?)" if near else "")
+        + f"; shipped are {', '.join(names)}."
     )
 
 

@@ -130,6 +130,10 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
         ) from error
     root = Checker(name, data)
     schema = root.text("schema")
+    if schema.startswith("bundlestacks-bundle-"):
+        raise BundleFileError(
+            f"{name}: a bundle, not a plan; deal it first with 'bundlestacks stack {name}'."
+        )
     if schema != SCHEMA:
         root.refuse("schema", f"{SCHEMA!r}; deal again with this version", schema)
     bundle = _read_bundle_beside(path, root)

@@ -152,6 +152,13 @@ def test_files_that_are_no_patterns(text: str) -> None:
         parse_pattern(text, source="rows.toml")
 
 
+def test_a_name_mistyped_is_guessed() -> None:
+    with pytest.raises(PatternError, match=r"did you mean 'gatepost-stars'\?"):
+        read_pattern("gatepost-star")
+    with pytest.raises(PatternError, match=r"of that name; shipped"):
+        read_pattern("quite-another")
+
+
 def test_places_that_are_no_patterns(tmp_path: Path) -> None:
     with pytest.raises(PatternError, match="shipped are gatepost-stars"):
         read_pattern(tmp_path / "none.toml")

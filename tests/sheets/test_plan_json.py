@@ -90,6 +90,7 @@ def test_reading_gives_back_what_was_written(tmp_path: Path) -> None:
     ("keys", "value", "words"),
     [
         (("schema",), "bundlestacks-plan-0", "schema"),
+        (("schema",), "bundlestacks-bundle-1", "a bundle, not a plan; deal it first"),
         (("stacks",), None, "stacks"),
         (("stacks", 0, "squares", 0, "delta_l"), "far", r"stacks\[0\]\.squares\[0\]\.delta_l"),
         (("stacks", 0, "squares", 0, "luminance_ratio"), 0.2, "luminance_ratio"),
