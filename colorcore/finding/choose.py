@@ -6,8 +6,9 @@ from numpy.typing import NDArray
 
 from colorcore.geometry import areas
 
-# Fitted by penalised logistic regression on outlines proposed in drawn scenes with known squares
-# (`tests/bench/finding_fit.py`): an intercept, then one weight per feature.
+# Fitted by penalised logistic regression (ridge) to outlines proposed in rendered and drawn
+# scenes of seeds below 100: right from an overlap of 0.93 on, wrong below 0.85. An intercept,
+# then one weight per feature.
 _WEIGHTS = np.array(
     [
         -4.840, -14.271, 6.936, 2.878, -0.065, 4.681, -0.194, 6.453, -3.057, -0.412,

@@ -16,8 +16,9 @@ from colorcore.finding.scene import Scene, evidence, is_round
 
 Quads = NDArray[np.float64]
 
-# Fitted by penalised logistic regression on outlines proposed in rendered scenes, development
-# seeds (`tests/bench/finding_fit.py`): an intercept, then one weight per feature.
+# Fitted by penalised logistic regression (ridge) to outlines proposed in rendered and drawn
+# scenes of seeds below 100: right from an overlap of 0.93 on, wrong below 0.85. An intercept,
+# then one weight per feature.
 _WEIGHTS = np.array(
     [
         -0.330, 1.192, -2.697, -1.883, 1.000, 4.512, -1.867, -5.957, 1.181, 0.401,
