@@ -16,8 +16,8 @@ from colorcore.finding.scene import Scene, evidence, is_round
 
 Quads = NDArray[np.float64]
 
-# Fitted by penalised logistic regression (ridge) to outlines proposed in rendered and drawn
-# scenes of seeds below 100: right from an overlap of 0.93 on, wrong below 0.85. An intercept,
+# Fitted by penalised logistic regression (ridge) to outlines proposed in rendered scenes of
+# seeds 0 to 4 and in drawings: right from an overlap of 0.93 on, wrong below 0.85. An intercept,
 # then one weight per feature.
 _WEIGHTS = np.array(
     [
