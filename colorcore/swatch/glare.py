@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.swatch.ordering import quantiles
+
 _GRID: Final = 48
 _BLOCK: Final = 4
 _LEAST_LIGHT: Final = 0.06
@@ -38,7 +40,7 @@ def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[
     darkest, span, shown = _blocks(linear, mask)
     if np.count_nonzero(shown) < 0.5 * shown.size:
         return None
-    base = np.percentile(darkest[shown], 25, axis=0)
+    base = quantiles(darkest[shown], 0.25)[0]
     more = np.where(shown[..., None], darkest - base, 0.0)
     white = more.min(axis=2)
     peak = float(white.max())

@@ -13,6 +13,7 @@ from colorcore.geometry import Quad, side_lengths
 from colorcore.photo import Photo
 from colorcore.swatch.glare import find_glare
 from colorcore.swatch.model import Swatch
+from colorcore.swatch.ordering import quantiles
 from colorcore.swatch.palette import extract_palette
 from colorcore.swatch.pieces import piece_values_of
 from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
@@ -105,12 +106,13 @@ def measure_square(
         flags.append("clipped")
     if side < _LEAST_PIXELS:
         flags.append("few-pixels")
-    if np.ptp(side_lengths(corners)) > _LONG * side_lengths(corners).min():
+    lengths = side_lengths(corners)
+    if lengths.max() > (1 + _LONG) * lengths.min():
         flags.append("no-scale")
 
     seen = np.asarray(lab_from_linear(_at_distance(linear, side / side_inches, reading_inches)))
     sample = _Sample(linear, seen, mask)
-    low, high = np.percentile(sample.lab[:, 0], (10, 90))
+    low, high = quantiles(sample.lab[:, 0], 0.1, 0.9)
     variance = sample.lab.var(axis=0, dtype=np.float64)
     solid = float(high - low) < SOLID_SPREAD and float(np.sqrt(variance.sum())) < SOLID_COLOR
     texture = None if solid else _texture(seen, mask, sample.lab, side_inches)
@@ -165,7 +167,7 @@ class _Sample:
         keep = mask[::step, ::step]
         if np.count_nonzero(keep) < 2:
             step, keep = 1, mask
-        change = cv2.dilate(lab, _NEIGHBOURS) - cv2.erode(lab, _NEIGHBOURS)
+        change = np.asarray(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, _NEIGHBOURS))
         steepness = np.square(change[::step, ::step][keep]).sum(axis=1) / _FLAT_WITHIN**2
         self.flatness = np.asarray(_EDGE_WEIGHT + 1 / (1 + np.square(steepness)), np.float32)
         self.linear = linear[::step, ::step][keep]
@@ -205,12 +207,13 @@ def _texture(
 ) -> Texture:
     """The print's texture, its scale in inches; measured on fewer samples than the picture has,
     which still shows repeats down to a fortieth of the side."""
+    signal = print_signal(lab, samples)
     side = min(lab.shape[0], _TEXTURE_SIDE)
     if side < lab.shape[0]:
-        lab = np.asarray(cv2.resize(lab, (side, side), interpolation=cv2.INTER_AREA))
+        signal = np.asarray(cv2.resize(signal, (side, side), interpolation=cv2.INTER_AREA))
         near = cv2.resize(mask.view(np.uint8), (side, side), interpolation=cv2.INTER_NEAREST)
         mask = np.asarray(near > 0)
-    texture = measure_texture(print_signal(lab, mask, samples), mask)
+    texture = measure_texture(signal, mask)
     return replace(texture, scale=texture.scale * side_inches / side)
 
 

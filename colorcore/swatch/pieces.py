@@ -44,13 +44,16 @@ def piece_values_of(
         return np.zeros((0, 3))
     side = linear.shape[0]
     edges = np.rint(np.arange(along + 1) * piece_inches / side_inches * side).astype(int)
+    place = np.arange(side)
+    # Row i is 1 where piece i lies: sums over pieces are products with it from both sides.
+    within = ((place >= edges[:-1, None]) & (place < edges[1:, None])).astype(np.float32)
     counts = shows.view(np.uint8)
-    light = cv2.integral(cv2.bitwise_and(linear, linear, mask=counts), sdepth=cv2.CV_64F)
-    count = cv2.integral(counts, sdepth=cv2.CV_64F)
+    light = cv2.bitwise_and(linear, linear, mask=counts).reshape(side, side * 3)
+    rows = (within @ light).reshape(along, side, 3)
+    sums = (within @ rows).astype(np.float64)
+    shown = (within @ counts.astype(np.float32) @ within.T).astype(np.float64)
     top, bottom = edges[:-1, None], edges[1:, None]
     left, right = edges[None, :-1], edges[None, 1:]
-    sums = light[bottom, right] - light[top, right] - light[bottom, left] + light[top, left]
-    shown = count[bottom, right] - count[top, right] - count[bottom, left] + count[top, left]
     whole = (bottom - top) * (right - left)
     enough = (shown >= _LEAST_SHOWN * whole) & (shown > 0)
     return np.asarray(lab_from_linear(sums[enough] / shown[enough][:, None]), dtype=np.float64)

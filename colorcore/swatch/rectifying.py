@@ -145,5 +145,8 @@ def _clipped(linear: NDArray[np.float32], scene_linear: bool) -> NDArray[np.bool
     to end at 1.0 as well.
     """
     top = 0.999 if scene_linear else 0.985
+    bottom = 0.0006
+    if linear.max() < top and linear.min() > bottom:
+        return np.zeros(linear.shape[:2], dtype=np.bool_)
     brightest = np.asarray(cv2.reduce(linear.reshape(-1, 3), 1, cv2.REDUCE_MAX))
-    return np.asarray((brightest >= top) | (brightest <= 0.0006)).reshape(linear.shape[:2])
+    return np.asarray((brightest >= top) | (brightest <= bottom)).reshape(linear.shape[:2])

@@ -31,22 +31,22 @@ class Texture:
     stripe_degrees: float | None
 
 
-def print_signal(
-    lab: NDArray[np.float32], mask: NDArray[np.bool_], samples: NDArray[np.float32]
-) -> NDArray[np.float32]:
-    """Return (N, N): deviation from the mean along the main axis of CIELAB (N, N, 3), 0 where
-    ``mask`` is False. Lighter is positive. ``samples`` (K, 3), K at least 2, are some of the
-    print's colours: they give mean and axis."""
-    axis = np.linalg.eigh(np.cov(samples.T))[1][:, -1].astype(np.float32)
+def print_signal(lab: NDArray[np.float32], samples: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return (N, N): deviation from the mean along the main axis of CIELAB (N, N, 3). Lighter is
+    positive. ``samples`` (K, 3), K at least 2, are some of the print's colours: they give mean and
+    axis."""
+    flags = cv2.COVAR_NORMAL | cv2.COVAR_ROWS | cv2.COVAR_SCALE
+    covariance, mean = cv2.calcCovarMatrix(samples, None, flags, ctype=cv2.CV_64F)  # type: ignore[call-overload]
+    axis = np.linalg.eigh(covariance)[1][:, -1]
     if axis[0] < 0:
         axis = -axis
-    level = float(samples.mean(axis=0) @ axis)
+    level = float(mean[0] @ axis)
     signal = cv2.transform(lab, np.append(axis, -level).astype(np.float32).reshape(1, 4))
-    return np.asarray(cv2.multiply(signal, mask.astype(np.float32)), dtype=np.float32)
+    return np.asarray(signal, dtype=np.float32)
 
 
 def measure_texture(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> Texture:
-    """Measure the print in ``signal`` (N, N), which is zero where ``mask`` is False.
+    """Measure the print in ``signal`` (N, N), of which what ``mask`` leaves out does not count.
 
     1. Stripes, if the print looks the same however far it is shifted one way, but not the other.
     2. The repeat: the shortest shift that brings the print back onto itself.
@@ -57,7 +57,8 @@ def measure_texture(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> Tex
     4. Without a repeat (a large print), twice the distance of the first dip: half way between
        neighbours the print is least like itself.
     """
-    correlation = autocorrelate(signal, mask)
+    shown = np.asarray(cv2.multiply(signal, mask.astype(np.float32)), dtype=np.float32)
+    correlation = autocorrelate(shown, mask)
     polar = _polar(correlation)
     stripe = _stripe_degrees(polar)
     if stripe is not None:
@@ -84,8 +85,8 @@ def autocorrelate(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArr
     """
     n = signal.shape[0] // 2 * 2
     raw = _correlation(signal[:n, :n])
-    shared = _overlap(mask[:n, :n].tobytes(), n)
-    correlation = np.where(shared > shared.max() / 8, raw / np.maximum(shared, 1.0), 0.0)
+    weight = _share_weight(mask[:n, :n].tobytes(), n)
+    correlation = np.asarray(cv2.multiply(raw, weight), dtype=np.float32)
     half = n // 2
     level = (
         correlation[half, half - 1]
@@ -95,38 +96,50 @@ def autocorrelate(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArr
     ) / 4
     correlation /= max(float(level), 1e-6)
     correlation[half, half] = 1.0
-    return np.asarray(correlation, dtype=np.float32)
+    return correlation
 
 
 def _correlation(signal: NDArray[np.float32]) -> NDArray[np.float32]:
     """Sum of products (N + 1, N + 1) of a signal (N, N) with itself shifted by up to N / 2."""
-    n = signal.shape[0]
-    padded = np.zeros((2 * n, 2 * n), dtype=np.float32)
+    n, half = signal.shape[0], signal.shape[0] // 2
+    # Room for shifts of a half; what wraps around from there is longer than that.
+    padded = np.zeros((n + half, n + half), dtype=np.float32)
     padded[:n, :n] = signal
     spectrum = cv2.dft(padded)
     power = cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True)
     full = cv2.idft(power, flags=cv2.DFT_SCALE | cv2.DFT_REAL_OUTPUT)
-    middle = np.roll(full, (n // 2, n // 2), axis=(0, 1))[: n + 1, : n + 1]
-    return np.asarray(middle, dtype=np.float32)
+    middle = np.empty((n + 1, n + 1), dtype=np.float32)
+    middle[half:, half:] = full[: half + 1, : half + 1]
+    middle[half:, :half] = full[: half + 1, n:]
+    middle[:half, half:] = full[n:, : half + 1]
+    middle[:half, :half] = full[n:, n:]
+    return middle
 
 
 @lru_cache(maxsize=8)
-def _overlap(mask: bytes, n: int) -> NDArray[np.float32]:
-    """How many samples a mask shares with itself, shift by shift."""
+def _share_weight(mask: bytes, n: int) -> NDArray[np.float32]:
+    """One over how many samples a mask shares with itself, shift by shift; 0 for too few."""
     shows = np.frombuffer(mask, dtype=np.bool_).reshape(n, n)
     shared = _correlation(shows.astype(np.float32))
-    shared.flags.writeable = False
-    return shared
+    enough = shared > shared.max() / 8
+    weight = np.where(enough, 1 / np.maximum(shared, 1.0), 0.0).astype(np.float32)
+    weight.flags.writeable = False
+    return weight
 
 
 def _polar(correlation: NDArray[np.float32]) -> NDArray[np.float32]:
     """Rows: directions of 0 to 179 degrees counter-clockwise; columns: shifts of 0 to N/2 - 1."""
-    half = correlation.shape[0] // 2
+    x, y = _polar_places(correlation.shape[0] // 2)
+    return np.asarray(cv2.remap(correlation, x, y, cv2.INTER_LINEAR), dtype=np.float32)
+
+
+@lru_cache(maxsize=8)
+def _polar_places(half: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     angle = np.deg2rad(np.arange(_ANGLES, dtype=np.float32))[:, None]
     radius = np.arange(half, dtype=np.float32)[None, :]
-    x = half + np.cos(angle) * radius
-    y = half - np.sin(angle) * radius
-    return np.asarray(cv2.remap(correlation, x, y, cv2.INTER_LINEAR), dtype=np.float32)
+    x, y = half + np.cos(angle) * radius, half - np.sin(angle) * radius
+    x.flags.writeable = y.flags.writeable = False
+    return x, y
 
 
 def _stripe_degrees(polar: NDArray[np.float32]) -> float | None:
