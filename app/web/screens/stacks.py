@@ -109,7 +109,7 @@ def _show_board() -> None:
     if not workshop.is_dealt(choices):
         st.rerun()
     plan = workshop.plan(choices)
-    view = view_plan(plan, workshop.bundle(choices))
+    view = view_plan(plan, workshop.bundle(choices), chosen_pattern(choices))
     rules = find_size(chosen_pattern(choices), choices.size or None).stacks
 
     show_kept()
