@@ -186,7 +186,7 @@ def _page() -> None:
             _deal(choices, "dealt the stacks")
             st.session_state["before"] = {}
             st.rerun()
-        again, unlock, _ = st.columns([1, 1, 2])
+        again, unlock, _ = st.columns([3, 2, 1])
         if again.button("Deal again around the locks", type="primary", width="stretch"):
             st.session_state["before"] = dict(choices.places)
             _deal(choices, "dealt again")
