@@ -28,7 +28,9 @@ def edge_offsets(scene: Scene, corners: Points) -> NDArray[np.float64]:
         t = np.linspace(0.15, 0.85, 400)[:, None, None]
         places = a + (b - a) * t + outward * reach[None, :, None] - 0.5
         rows = cv2.remap(
-            grey, places[..., 0].astype(np.float32), places[..., 1].astype(np.float32),
+            grey,
+            places[..., 0].astype(np.float32),
+            places[..., 1].astype(np.float32),
             cv2.INTER_LINEAR,
         )
         profile = rows.mean(axis=0)
@@ -42,8 +44,19 @@ def edge_offsets(scene: Scene, corners: Points) -> NDArray[np.float64]:
 def test_edges_lie_where_the_truth_says(pinked: bool) -> None:
     # White cloth on a black table: the shadow, which darkens the table only, hardly counts.
     scene = make_scene(
-        "few", 5, megapixels=2.0, surface="black_table", theme="white", families=("solid",),
-        pinked=pinked, crumpled=0.0, noise=0.0, tilt=12.0, hand=8.0, rows=2, columns=2,
+        "few",
+        5,
+        megapixels=2.0,
+        surface="black_table",
+        theme="white",
+        families=("solid",),
+        pinked=pinked,
+        crumpled=0.0,
+        noise=0.0,
+        tilt=12.0,
+        hand=8.0,
+        rows=2,
+        columns=2,
     )
     offsets = np.concatenate([edge_offsets(scene, s.corners) for s in scene.truth.squares])
     assert np.abs(offsets).max() < 0.6
@@ -52,8 +65,16 @@ def test_edges_lie_where_the_truth_says(pinked: bool) -> None:
 
 def test_crumpled_cloth_keeps_its_mean_edge() -> None:
     scene = make_scene(
-        "few", 6, megapixels=2.0, surface="black_table", theme="white", families=("solid",),
-        crumpled=1.0, noise=0.0, rows=2, columns=2,
+        "few",
+        6,
+        megapixels=2.0,
+        surface="black_table",
+        theme="white",
+        families=("solid",),
+        crumpled=1.0,
+        noise=0.0,
+        rows=2,
+        columns=2,
     )
     offsets = np.concatenate([edge_offsets(scene, s.corners) for s in scene.truth.squares])
     # Ten inches are some 300 pixels here, so that cloth bows by two or three of them.
@@ -64,8 +85,15 @@ def test_crumpled_cloth_keeps_its_mean_edge() -> None:
 @pytest.mark.parametrize("lens", [-0.02, 0.02])
 def test_corners_follow_the_lens(lens: float) -> None:
     choices: dict[str, Any] = {
-        "megapixels": 2.0, "surface": "black_table", "theme": "white", "families": ("solid",),
-        "crumpled": 0.0, "noise": 0.0, "rows": 3, "columns": 4, "reference": "none",
+        "megapixels": 2.0,
+        "surface": "black_table",
+        "theme": "white",
+        "families": ("solid",),
+        "crumpled": 0.0,
+        "noise": 0.0,
+        "rows": 3,
+        "columns": 4,
+        "reference": "none",
     }
     bent = make_scene("few", 5, **choices, lens=lens)
     straight = make_scene("few", 5, **choices, lens=0.0)
@@ -93,9 +121,7 @@ def test_corners_run_clockwise_from_the_top_left() -> None:
 
 
 def test_squares_have_the_size_that_the_scale_says() -> None:
-    truth = make_scene(
-        "gaps_board", 4, megapixels=1.0, tilt=0.0, crumpled=0.0, lens=0.0
-    ).truth
+    truth = make_scene("gaps_board", 4, megapixels=1.0, tilt=0.0, crumpled=0.0, lens=0.0).truth
     for square in truth.squares:
         wanted = truth.side_inches * truth.pixels_per_inch
         assert side_lengths(square.corners) == pytest.approx(np.full(4, wanted), rel=1e-6)
@@ -109,8 +135,15 @@ def test_uncovered_squares_are_wholly_visible() -> None:
 @pytest.mark.parametrize("first_on_top", [False, True])
 def test_shingled_squares_show_a_strip(first_on_top: bool) -> None:
     lapped = make_scene(
-        "shingled", 4, megapixels=0.3, lap=(0.4, 1.0), jitter=0.0, hand=0.0, crumpled=0.0,
-        tilt=0.0, first_on_top=first_on_top,
+        "shingled",
+        4,
+        megapixels=0.3,
+        lap=(0.4, 1.0),
+        jitter=0.0,
+        hand=0.0,
+        crumpled=0.0,
+        tilt=0.0,
+        first_on_top=first_on_top,
     ).truth
     top = 0 if first_on_top else max(s.column for s in lapped.squares)
     for square in lapped.squares:

@@ -135,8 +135,15 @@ def test_copies_are_of_one_fabric() -> None:
 
 def test_stripes_tell_their_direction() -> None:
     scene = make_scene(
-        "one_large", 3, megapixels=1.0, families=("stripes",), theme="scraps", tilt=0.0, turn=0.0,
-        hand=0.0, reference="none",
+        "one_large",
+        3,
+        megapixels=1.0,
+        families=("stripes",),
+        theme="scraps",
+        tilt=0.0,
+        turn=0.0,
+        hand=0.0,
+        reference="none",
     )
     (square,) = scene.truth.squares
     grey = scene.pixels.mean(axis=-1).astype(np.float32)
@@ -244,7 +251,10 @@ def test_a_raw_file_develops_to_the_same_linear_light(tmp_path: Path) -> None:
     save_scene(scene, path)
     with rawpy.imread(str(path)) as raw:
         developed = raw.postprocess(
-            use_camera_wb=True, no_auto_bright=True, gamma=(1, 1), output_bps=16,
+            use_camera_wb=True,
+            no_auto_bright=True,
+            gamma=(1, 1),
+            output_bps=16,
             output_color=rawpy.ColorSpace.sRGB,
         ).astype(np.float32)
     wanted = scene.linear_camera().astype(np.float32)
@@ -271,8 +281,16 @@ def test_truth_tells_which_squares_lie_in_a_shadow() -> None:
 
 def test_the_true_print_has_the_true_color_and_looks_like_the_picture() -> None:
     scene = make_scene(
-        "one_large", 3, megapixels=0.5, families=("large_motif",), tilt=0.0, turn=0.0, hand=0.0,
-        crumpled=0.0, lens=0.0, reference="none",
+        "one_large",
+        3,
+        megapixels=0.5,
+        families=("large_motif",),
+        tilt=0.0,
+        turn=0.0,
+        hand=0.0,
+        crumpled=0.0,
+        lens=0.0,
+        reference="none",
     )
     (square,) = scene.truth.squares
     true = scene.true_print(square.address, 40.0)

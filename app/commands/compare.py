@@ -95,7 +95,7 @@ def _sides(
     from colorcore.stacking import deal
     from colorcore.substitutes.shopping import shopping_note
 
-    notes: tuple[str, ...] = ()
+    wishes: tuple[str, ...] = ()
     if is_plan(args.other[0]):
         if args.background or len(args.other) > 1:
             raise BundleError("A plan stands alone and has its own background: name it by itself.")
@@ -125,11 +125,12 @@ def _sides(
                 thresholds=first.thresholds,
             )
         except DealError as error:
-            wishes = "; ".join(wish.words for wish in note.wishes)
-            wanted = f" Add {wishes}." if wishes else ""
+            asked = "; ".join(wish.words for wish in note.wishes)
+            wanted = f" Add {asked}." if asked else ""
             raise DealError(f"{Path(args.other[0]).name}: {error}{wanted}") from None
-        notes = tuple(f"To add: {wish.words}. {wish.why}" for wish in note.wishes)
+        wishes = tuple(f"{wish.words}. {wish.why}" for wish in note.wishes)
     names = args.names or _names(args, first.bundle.name, bundle.name)
+    notes = tuple(f"To add to {names[1]}: {wish}" for wish in wishes)
     return (Side(names[0], first.plan, first.bundle), Side(names[1], plan, bundle)), notes
 
 

@@ -24,14 +24,12 @@ from colorcore.contrast.seen import (
     beside_background,
     see_swatch,
 )
-from colorcore.cutting.avoiding import badness_from_map, cut_around
+from colorcore.cutting.avoiding import MOST_MELTING, badness_from_map, cut_around
 from colorcore.cutting.guillotine import Cutting, Guillotine, PieceWanted
 from colorcore.lengths import SEAM, say_size
 from colorcore.pattern.model import PieceRule
 from colorcore.swatch import Swatch
 
-MOST_MELTING: Final = 0.1
-"""Share of a piece's edge that may melt in a good piece (common practice, no source)."""
 _MELTED: Final = 0.5
 _MOSTLY_HOLDS: Final = 0.75
 _LEAST_SEEN: Final = 0.5

@@ -10,7 +10,7 @@ from fractions import Fraction
 from functools import cache, reduce
 from itertools import product
 from math import lcm
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,8 @@ Badness = Callable[[float, float, float, float], float]
 """How bad a piece would be, 0 (good) and up: from x, y of its top left corner and its cut width
 and height, in inches of the square."""
 
+MOST_MELTING: Final = 0.1
+"""Share of a piece's seam that may melt in a good piece (common practice, no source)."""
 _MOST_PLACES = 15
 _MOST_COUNTS = 40
 _PER_CUT = 0.002

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cache
 from math import ceil, floor
 
-from colorcore.cutting.avoiding import Badness, cut_around
+from colorcore.cutting.avoiding import MOST_MELTING, Badness, cut_around
 from colorcore.cutting.covering import choose_patterns
 from colorcore.cutting.guillotine import CutPart, Cutting, Guillotine, PieceWanted
 from colorcore.errors import CuttingError
@@ -264,17 +264,26 @@ def _cut_square(square: str, kits: tuple[int, ...], able: _Able, bad: Badness | 
     plain = _plain(side, tuple(wanted), counts)
     if bad is None:
         return SquareCut(square, kits, plain)
-    there = sum(
+    plainly = [
         bad(float(p.x), float(p.y), float(p.width), float(p.height))
         for p in plain.parts
         if p.piece is not None
-    )
+    ]
+    there = sum(plainly)
     # Nothing to gain where nothing melts, and nothing to be found where everything does.
     if there <= _WORTH_AVOIDING or there >= _HOPELESS * sum(counts):
         return SquareCut(square, kits, plain)
     around, badness = cut_around(side, side, wanted, counts, bad)
-    better = sum(badness) < there - max(_WORTH_AVOIDING, _WORTH_SHARE * there)
+    saved = sum(badness) < there - max(_WORTH_AVOIDING, _WORTH_SHARE * there)
+    # A pale fabric that melts everywhere a little less is still no piece to sew: slow cuts and
+    # slivers are for pieces that come out good.
+    spoilt = [v for p, v in zip(around.parts, badness, strict=True) if p.piece is not None]
+    better = saved and _bad_pieces(spoilt) < _bad_pieces(plainly)
     return SquareCut(square, kits, around if better else plain, better, badness if better else ())
+
+
+def _bad_pieces(badness: Sequence[float]) -> int:
+    return sum(value > MOST_MELTING for value in badness)
 
 
 @cache

@@ -11,9 +11,30 @@ from colorcore.geometry import areas
 # then one weight per feature.
 _WEIGHTS = np.array(
     [
-        -4.840, -14.271, 6.936, 2.878, -0.065, 4.681, -0.194, 6.453, -3.057, -0.412,
-        -0.430, 2.848, 0.843, 1.523, 1.942, 2.221, -14.081, 5.311, 10.714, 1.586,
-        -5.381, 5.193, -7.193, -2.681,
+        -4.840,
+        -14.271,
+        6.936,
+        2.878,
+        -0.065,
+        4.681,
+        -0.194,
+        6.453,
+        -3.057,
+        -0.412,
+        -0.430,
+        2.848,
+        0.843,
+        1.523,
+        1.942,
+        2.221,
+        -14.081,
+        5.311,
+        10.714,
+        1.586,
+        -5.381,
+        5.193,
+        -7.193,
+        -2.681,
     ]
 )
 
@@ -36,9 +57,7 @@ def overlap(one: NDArray[np.float64], two: NDArray[np.float64]) -> float:
     return float(shared) / max(small, 1e-9)
 
 
-def clear_of(
-    quad: NDArray[np.float64], quads: NDArray[np.float64], most: float
-) -> bool:
+def clear_of(quad: NDArray[np.float64], quads: NDArray[np.float64], most: float) -> bool:
     """Whether a quad overlaps none of ``quads`` by more than ``most`` of the smaller."""
     far = np.abs(quads.mean(axis=1) - quad.mean(axis=0)).max(axis=1)
     near = far < 0.75 * (sides(quads) + sides(quad[None])[0])

@@ -72,18 +72,22 @@ def side_profiles(
     seen = (x >= 0) & (x <= width) & (y >= 0) & (y <= height)
     count = len(quads) * 4
     # remap takes at most 32767 rows or columns: one row per side keeps within it for long lists.
-    samples = np.concatenate(
-        [
-            cv2.remap(
-                channels,
-                (x.reshape(count, -1)[k : k + 16384] - 0.5).astype(np.float32),
-                (y.reshape(count, -1)[k : k + 16384] - 0.5).astype(np.float32),
-                cv2.INTER_LINEAR,
-                borderMode=cv2.BORDER_REPLICATE,
-            ).reshape(-1, along * across, channels.shape[2])
-            for k in range(0, count, 16384)
-        ]
-    ) if count else np.zeros((0, along * across, channels.shape[2]), np.float32)
+    samples = (
+        np.concatenate(
+            [
+                cv2.remap(
+                    channels,
+                    (x.reshape(count, -1)[k : k + 16384] - 0.5).astype(np.float32),
+                    (y.reshape(count, -1)[k : k + 16384] - 0.5).astype(np.float32),
+                    cv2.INTER_LINEAR,
+                    borderMode=cv2.BORDER_REPLICATE,
+                ).reshape(-1, along * across, channels.shape[2])
+                for k in range(0, count, 16384)
+            ]
+        )
+        if count
+        else np.zeros((0, along * across, channels.shape[2]), np.float32)
+    )
     return samples.reshape(len(quads), 4, along, across, channels.shape[2]), seen
 
 

@@ -126,9 +126,7 @@ def lay_grid(scene: Scene, group: Group, grid: tuple[int, int]) -> Group:
     usual = [v if np.isfinite(v) else 1.1 for v in layout.pitch]
     target = layout.middles[kept] - cells[kept][:, ::-1] * usual
     # The usual pitch carries directions that are seen too little for a fit of their own.
-    lean = np.linalg.solve(
-        terms.T @ terms + np.diag([1e-9, 0.5, 0.5]), terms.T @ target
-    )
+    lean = np.linalg.solve(terms.T @ terms + np.diag([1e-9, 0.5, 0.5]), terms.T @ target)
     unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
     laid = []
     for row, column in empty:

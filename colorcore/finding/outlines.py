@@ -89,9 +89,10 @@ def _fit_sides(points: NDArray[np.float64], corners: Quad) -> Quad | None:
         direction = along + slope * normal
         lines.append((mean, direction))
     quad = np.array([_cross(lines[k - 1], lines[k]) for k in range(4)])
-    if not np.all(np.isfinite(quad)) or np.abs(quad - corners).max() > 0.35 * np.ptp(
-        corners, axis=0
-    ).max():
+    if (
+        not np.all(np.isfinite(quad))
+        or np.abs(quad - corners).max() > 0.35 * np.ptp(corners, axis=0).max()
+    ):
         return corners
     return quad
 

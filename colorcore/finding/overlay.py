@@ -91,9 +91,7 @@ def _dashes(
     period = (dash[0] + dash[1]) * unit
     count = max(1, round(length / period))
     share = dash[0] / (dash[0] + dash[1])
-    return [
-        (a + (b - a) * k / count, a + (b - a) * (k + share) / count) for k in range(count)
-    ]
+    return [(a + (b - a) * k / count, a + (b - a) * (k + share) / count) for k in range(count)]
 
 
 def _fixed(point: NDArray[Any]) -> tuple[int, int]:

@@ -104,9 +104,7 @@ def _stands_out(block: Block) -> bool:
     """Whether the seams are clear enough in each direction that has any."""
     axes = [p for p in (block.across, block.down) if p.count > 1]
     return (
-        block.gain > 6
-        and block.contrast > 1.5
-        and all(p.gain > 0.5 * (p.count - 1) for p in axes)
+        block.gain > 6 and block.contrast > 1.5 and all(p.gain > 0.5 * (p.count - 1) for p in axes)
     )
 
 
@@ -116,8 +114,10 @@ def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> lis
     large = size > 0.01 * scene.size[0] * scene.size[1]
     kept: list[int] = []
     for i in np.argsort(-fits * size**0.25, kind="stable"):
-        if large[i] and fits[i] > 0.85 and all(
-            choose.overlap(shapes[i], shapes[k]) < 0.5 for k in kept
+        if (
+            large[i]
+            and fits[i] > 0.85
+            and all(choose.overlap(shapes[i], shapes[k]) < 0.5 for k in kept)
         ):
             kept.append(int(i))
     kept.sort(key=lambda k: -size[k])

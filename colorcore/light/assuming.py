@@ -54,9 +54,7 @@ def assume_level(
     camera_tint = np.zeros(3)
     # Inverse variances of the three guesses (common practice, no source).
     weights = np.array([1 / 0.10**2, 1 / 0.10**2, 1 / 0.20**2])
-    tint = (
-        weights[0] * camera_tint + weights[1] * bright_tint + weights[2] * grey
-    ) / weights.sum()
+    tint = (weights[0] * camera_tint + weights[1] * bright_tint + weights[2] * grey) / weights.sum()
     log_light = lightest.mean() - np.log(_LIGHTEST_REFLECTANCE) + tint
     white = np.log(SHARP_FROM_LINEAR.sum(axis=1))
     count = samples.known.shape[0]

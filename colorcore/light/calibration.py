@@ -1,6 +1,7 @@
 """What a photo's light, tone curve and camera were, ready to be undone square by square."""
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -21,6 +22,7 @@ FloatArray = NDArray[np.floating[Any]]
 LabLike = tuple[float, float, float] | FloatArray
 
 _GRID: Final = 9
+_DOUBT_GRID: Final = 5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -61,6 +63,7 @@ class Calibration:
     trust_words: str
     notes: tuple[str, ...] = ()
     chart_residual: float | None = None
+    _places: dict[bytes, "_Place"] = field(default_factory=dict, init=False, repr=False)
 
     def apply(self, linear: FloatArray, corners: FloatArray) -> NDArray[np.float32]:
         """Return a straightened patch as it would look under even white light.
@@ -92,16 +95,14 @@ class Calibration:
         sharp = sharp * np.exp(-self.light.log_light(xy))
         return np.asarray(self.camera.convert(sharp), dtype=np.float64)
 
-    def lab_sd(
-        self, corners: FloatArray, lab: LabLike
-    ) -> tuple[float, float, float]:
+    def lab_sd(self, corners: FloatArray, lab: LabLike) -> tuple[float, float, float]:
         """Return one standard deviation of L*, a*, b* measured as ``lab`` within an outline.
 
         Counts the reference's own doubt, the fitted light at that place, the camera's colour
         mixing and the tone curve. What varies within the print is not part of it.
         """
-        covariance = self.doubts.common_covariance(self.light, grid_over(corners, 5), lab)
-        covariance = covariance + self._local_covariance(corners)
+        place = self._place(corners)
+        covariance = self.doubts.common_covariance(self.light, place.xy, lab) + place.covariance
         jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))
         variance = np.diag(jacobian @ covariance @ jacobian.T)
         variance = variance + self.doubts.lab_variance(lab)
@@ -112,32 +113,52 @@ class Calibration:
         """Return one standard deviation of L* against other squares of the same photo: what the
         reference and the tone curve leave open moves all of them alike and does not count."""
         jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))[0]
-        variance = float(jacobian @ self._local_covariance(corners) @ jacobian)
+        variance = float(jacobian @ self._place(corners).covariance @ jacobian)
         return float(np.sqrt(variance + self.doubts.lab_variance(lab)[0]))
-
-    def _local_covariance(self, corners: FloatArray) -> Array:
-        place = self.doubts.place_covariance(self.light, grid_over(corners, 5))
-        return np.asarray(place + self.local.log_sd(corners) ** 2)
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """Return the flags (keys of ``colorcore.flags.FLAGS``) that the light puts on a square."""
-        return (
-            *self.local.flags(corners), *self.doubts.flags(self.light, grid_over(corners, 5))
-        )  # fmt: skip
+        return self._place(corners).flags
+
+    def _place(self, corners: FloatArray) -> "_Place":
+        """What a square's place alone decides; found once, for all who ask about that square."""
+        key = np.asarray(corners, dtype=np.float64).tobytes()
+        known = self._places.get(key)
+        if known is None:
+            xy = grid_over(corners, _DOUBT_GRID)
+            fitted = self.doubts.fitted_covariance(self.light, xy)
+            covariance = self.doubts.place_covariance(fitted) + self.local.log_sd(corners) ** 2
+            flags = (*self.local.flags(corners), *self.doubts.flags(fitted))
+            known = self._places[key] = _Place(xy, covariance, flags)
+        return known
+
+
+@dataclass(frozen=True, eq=False)
+class _Place:
+    """``xy`` (5, 5, 2) places over a square, ``covariance`` (3, 3) of the log light there by
+    sharpened channel, and the square's flags."""
+
+    xy: Array
+    covariance: Array
+    flags: tuple[str, ...]
 
 
 def _spread_out(gain: NDArray[np.float32], width: int, height: int) -> NDArray[np.float32]:
-    """Bilinear from nodes at the patch's edges to its pixels' centres."""
-    import cv2
+    """Bilinear from nodes (S, S, 3) at the patch's edges to its pixels' centres."""
+    steps = gain.shape[0]
+    rows = _between(steps, height, 1) @ gain.reshape(steps, steps * 3)
+    return np.asarray(rows @ _between(steps, width, 3).T).reshape(height, width, 3)
 
-    steps = gain.shape[0] - 1
-    x = np.broadcast_to((np.arange(width, dtype=np.float32) + 0.5) / width * steps, (height, width))
-    y = np.broadcast_to(
-        ((np.arange(height, dtype=np.float32) + 0.5) / height * steps)[:, None], (height, width)
-    )
-    return np.asarray(
-        cv2.remap(gain, np.ascontiguousarray(x), np.ascontiguousarray(y), cv2.INTER_LINEAR)
-    )
+
+@lru_cache(maxsize=16)
+def _between(nodes: int, pixels: int, channels: int) -> NDArray[np.float32]:
+    """Weights (pixels * channels, nodes * channels) of linear interpolation from nodes, the first
+    and last at the edges, to the centres of pixels; channels lie innermost."""
+    place = (np.arange(pixels) + 0.5) / pixels * (nodes - 1)
+    weights = np.maximum(0.0, 1.0 - np.abs(place[:, None] - np.arange(nodes)))
+    spread = np.kron(weights, np.eye(channels)).astype(np.float32)
+    spread.flags.writeable = False
+    return spread
 
 
 def _lab_per_log(lab: Array) -> Array:

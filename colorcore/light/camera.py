@@ -38,9 +38,10 @@ class CameraFit:
         """Return linear sRGB (..., 3) for sharpened, light-free values (..., 3), same dtype."""
         import cv2
 
-        values = sharp if self.matrix.shape[1] == 3 else root_terms(sharp)
-        if values.dtype == np.float32 and values.ndim == 3:
+        if sharp.dtype == np.float32 and sharp.ndim == 3:
+            values = sharp if self.matrix.shape[1] == 3 else _root_terms_of_picture(sharp)
             return np.asarray(cv2.transform(values, self.matrix.astype(np.float32)))
+        values = sharp if self.matrix.shape[1] == 3 else root_terms(sharp)
         return np.asarray(values @ self.matrix.T)
 
 
@@ -55,6 +56,16 @@ def root_terms(values: FloatArray) -> FloatArray:
     r, g, b = np.moveaxis(np.maximum(values, 0), -1, 0)
     roots = np.stack([np.sqrt(r * g), np.sqrt(g * b), np.sqrt(r * b)], axis=-1)
     return np.concatenate([values, roots.astype(values.dtype)], axis=-1)
+
+
+def _root_terms_of_picture(values: FloatArray) -> FloatArray:
+    """The same for a picture (N, M, 3) of float32."""
+    import cv2
+
+    planes = cv2.split(values)
+    # The root of a product is the product of roots where nothing is below 0.
+    r, g, b = (cv2.sqrt(np.maximum(plane, 0)) for plane in planes)
+    return np.asarray(cv2.merge([*planes, r * g, g * b, r * b]))
 
 
 FIXED: Final = CameraFit(LINEAR_FROM_SHARP)
@@ -94,9 +105,7 @@ def _least_squares(terms: Array, known: Array) -> Array:
     return np.asarray(start + np.linalg.solve(normal + ridge, weighted.T @ left).T)
 
 
-def _tested(
-    name: str, matrix: Array, predicted: Array, known: Array
-) -> tuple[CameraFit, float]:
+def _tested(name: str, matrix: Array, predicted: Array, known: Array) -> tuple[CameraFit, float]:
     off = np.asarray(lab_from_linear(predicted)) - np.asarray(lab_from_linear(known))
     residual = np.sqrt(np.median(off**2, axis=0)) * 1.4826
     difference = ciede2000(lab_from_linear(predicted), lab_from_linear(known))

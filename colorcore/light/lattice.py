@@ -55,7 +55,9 @@ def lattices(centers: Array, sides: Array) -> Iterator[tuple[Array, int, int]]:
         cells = np.array([places[i] for i in places], dtype=np.float64)
         cells -= cells.min(axis=0)
         matrix, inliers = cv2.findHomography(
-            (cells + 0.5).astype(np.float32), centers[indices].astype(np.float32), cv2.RANSAC,
+            (cells + 0.5).astype(np.float32),
+            centers[indices].astype(np.float32),
+            cv2.RANSAC,
             0.2 * float(np.median(sides[indices])),
         )
         if matrix is None or np.count_nonzero(inliers) < _LEAST_BLOBS:

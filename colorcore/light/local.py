@@ -45,6 +45,8 @@ class LocalLight:
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
         step there in log lightness; (0, 0) where too little of it shows."""
+        if not self.stepped.any():
+            return 0.0, 0.0
         near = self._near(corners)
         if np.count_nonzero(near) < _NEIGHBOURS:
             return 0.0, 0.0

@@ -90,9 +90,7 @@ def is_plain(sheet: Sheet) -> bool:
     return sheet.roughness < _PLAIN_SD and abs(along) < 1.6 and lowest < across < 0.45
 
 
-def pick_paper(
-    sheets: list[Sheet], brightest: float
-) -> tuple[list[Sheet], list[Sheet]]:
+def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list[Sheet]]:
     """Part sheets into papers and grey cards.
 
     ``brightest`` is the log luminance of the lightest squares. The lightest sheet is paper, unless

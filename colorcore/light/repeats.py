@@ -77,9 +77,7 @@ def _group(signatures: Array, means: Array, indices: list[int]) -> list[tuple[in
     return groups
 
 
-def _log_values(
-    small: SmallPicture, corners: NDArray[np.float64], tone: ToneCurve
-) -> Array | None:
+def _log_values(small: SmallPicture, corners: NDArray[np.float64], tone: ToneCurve) -> Array | None:
     """Log of sharpened light (N, 3) over a square's inner part, None if it is too small."""
     inner = corners.mean(axis=0) + 0.86 * (corners - corners.mean(axis=0))
     points = grid_over(inner, _STEPS).reshape(-1, 2) * small.scale

@@ -207,9 +207,7 @@ def texture_angle(small: SmallPicture, mask: NDArray[np.bool_]) -> float:
     return float(angle)
 
 
-def _moments(
-    index: NDArray[np.intp], values: Array, cells: int
-) -> tuple[Array, Array, Array]:
+def _moments(index: NDArray[np.intp], values: Array, cells: int) -> tuple[Array, Array, Array]:
     """Mean, standard deviation and count of the values of each cell."""
     count = np.bincount(index, minlength=cells).astype(np.float64)
     divisor = np.maximum(count, 1.0)

@@ -69,10 +69,13 @@ class Doubts:
         bent = self.tone.log_slopes(self.tone.seen(fallen)) - self.anchor
         return np.asarray(self.level + bent @ self.tone.covariance @ bent.T)
 
-    def place_covariance(self, light: LightField, xy: FloatArray) -> Array:
-        """Covariance (3, 3) of the log light at places (..., 2) that the fitted field leaves."""
+    def fitted_covariance(self, light: LightField, xy: FloatArray) -> Array:
+        """Covariance (3, 3) of the log light at places (..., 2) that the fit leaves."""
         places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
-        fitted = light.log_covariance(places) * FIELD_INFLATION
+        return np.asarray(light.log_covariance(places) * FIELD_INFLATION)
+
+    def place_covariance(self, fitted: Array) -> Array:
+        """The same (3, 3), with what no fitted field follows."""
         return np.asarray(fitted + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON)
 
     def lab_variance(self, lab: FloatArray | Any) -> Array:
@@ -80,14 +83,9 @@ class Doubts:
         chroma = float(np.hypot(lab[1], lab[2]))
         return np.asarray((self.floor + self.per_chroma * chroma) ** 2)
 
-    def flags(self, light: LightField, xy: FloatArray) -> tuple[str, ...]:
-        """Flags of a square seen at places (K, K, 2)."""
-        flags: list[str] = []
-        places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
-        spread = light.log_covariance(places) * FIELD_INFLATION
-        if float(np.sqrt(spread.mean())) > _FAR_SD:
-            flags.append("far-light")
-        return tuple(flags)
+    def flags(self, fitted: Array) -> tuple[str, ...]:
+        """Flags of a square at whose place the fit leaves a covariance (3, 3)."""
+        return ("far-light",) if float(np.sqrt(fitted.mean())) > _FAR_SD else ()
 
 
 _MOSTLY_COMMON: Final = np.full((3, 3), 0.8) + 0.2 * np.eye(3)

@@ -86,9 +86,7 @@ def undo_light(
         level = reference_covariance(used) + chosen.clipping
         light = fit_field(samples, small.size)
         if not same and _is_vague(light, finding):
-            found = read_repeats(
-                small, finding, find_repeats(small, finding, light, unlearned)
-            )
+            found = read_repeats(small, finding, find_repeats(small, finding, light, unlearned))
             if found:
                 materials += found
                 samples = as_samples(

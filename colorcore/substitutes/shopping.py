@@ -255,20 +255,32 @@ class _Shelf:
 
 def example_colors(lightness: float, without: Sequence[str] = ()) -> tuple[Lab, ...]:
     """Return a colour of each hue family but those in ``without``, and a neutral, at one L*: as
-    strong as prints usually are, and no stronger than a screen can show."""
+    strong as prints usually are, and no stronger than a screen can show. None bears a name that
+    colours of a family in ``without`` bear too: a dark pink is a maroon as a dark red is."""
+    taken = {
+        describe_color(_polar(lightness, chroma, angle))
+        for family in without
+        for chroma in _PATCH_CHROMA
+        for angle in _angles(family, lightness, chroma)
+    }
     found: list[Lab] = []
     for family in HUE_FAMILIES[1:]:
         if family not in without:
-            found += _example(family, lightness)
+            shown = _example(family, lightness)
+            found += [lab for lab in shown if describe_color(lab) not in taken]
     return (*found, (lightness, 0.0, 0.0))
+
+
+def _angles(family: str, lightness: float, chroma: float) -> list[int]:
+    return [
+        angle for angle in range(0, 360, 5)
+        if hue_family(_polar(lightness, chroma, angle)) == family
+    ]  # fmt: skip
 
 
 def _example(family: str, lightness: float) -> list[Lab]:
     for chroma in _PATCH_CHROMA:
-        angles = [
-            angle for angle in range(0, 360, 5)
-            if hue_family(_polar(lightness, chroma, angle)) == family
-        ]  # fmt: skip
+        angles = _angles(family, lightness, chroma)
         if not angles:
             continue
         gaps = np.diff(angles, append=angles[0] + 360)

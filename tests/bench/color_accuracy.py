@@ -113,7 +113,10 @@ def score(photo: Photo, truth: Truth, calibration: Calibration, finding: Finding
         doubts.append(calibration.lab_sd(square.corners, lab))
         wanted.append(true[square.row, square.column])
     return Score(
-        np.array(measured), np.array(wanted), np.array(doubts), calibration.trust,
+        np.array(measured),
+        np.array(wanted),
+        np.array(doubts),
+        calibration.trust,
         calibration.chart_residual,
     )
 

@@ -7,6 +7,10 @@ import pytest
 
 from colorcore.cutting import PieceWanted
 from colorcore.cutting.avoiding import badness_from_map, cut_around
+from colorcore.cutting.kits import cut_stacks
+from colorcore.pattern import read_pattern
+from colorcore.pattern.layout import spread
+from colorcore.pattern.units import read_units
 from tests.cutting.test_guillotine import check_cutting
 
 
@@ -79,3 +83,20 @@ def test_many_pieces_fall_back_to_mirror_images() -> None:
     cutting, badness = cut_around(F(10), F(10), pieces, (24, 3), bad)
     check_cutting(cutting)
     assert sum(badness) < 1
+
+
+def test_only_pieces_that_come_out_good_are_worth_cutting_around() -> None:
+    layout = spread(read_units(read_pattern("gatepost-stars")), "throw")
+    names = [f"A{i}" for i in range(14)]
+    flower = badness_from_map(spot_map(1.7, 1.7, 1.4), 10)
+    # Pale all over and a little less so to the right: every piece melts, wherever it is cut.
+    pale = badness_from_map(np.broadcast_to(np.linspace(0.8, 0.2, 200), (200, 200)), 10)
+    cuts = cut_stacks(layout, {"First chain": names}, badness={"A0": flower, "A1": pale})[0].cuts
+    assert [cut.square for cut in cuts if cut.around] == ["A0"]
+    # It would have saved a good deal of seam.
+    plain = cuts[1].cutting
+    _, least = cut_around(plain.width, plain.height, plain.pieces, plain.counts, pale)
+    there = sum(
+        pale(*map(float, (p.x, p.y, p.width, p.height))) for p in plain.parts if p.piece is not None
+    )
+    assert sum(least) < 0.75 * there

@@ -27,9 +27,7 @@ class Drawing:
 
 def _noise(rng: np.random.Generator, shape: tuple[int, int], cell: float) -> NDArray[np.float32]:
     small = rng.standard_normal((int(shape[0] / cell) + 3, int(shape[1] / cell) + 3))
-    return cv2.resize(
-        small.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC
-    )
+    return cv2.resize(small.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
 
 
 def draw_surface(rng: np.random.Generator, kind: str, height: int, width: int) -> np.ndarray:

@@ -54,8 +54,12 @@ class Table:
 
 
 def make_table(
-    *, rows: int = 4, columns: int = 5, surface: tuple[float, float, float] = (60, 2, 6),
-    paper: tuple[float, float, float] | None = (95.15, 0, 0), seed: int = 3,
+    *,
+    rows: int = 4,
+    columns: int = 5,
+    surface: tuple[float, float, float] = (60, 2, 6),
+    paper: tuple[float, float, float] | None = (95.15, 0, 0),
+    seed: int = 3,
 ) -> Table:
     """Return a table of 1200 x 900 with squares of flat colours and a sheet at the right."""
     rng = np.random.default_rng(seed)
@@ -78,8 +82,13 @@ def make_table(
 
 
 def paint_chart(
-    picture: NDArray[np.float32], x: float, y: float, pitch: float, degrees: float,
-    *, mirrored: bool = False,
+    picture: NDArray[np.float32],
+    x: float,
+    y: float,
+    pitch: float,
+    degrees: float,
+    *,
+    mirrored: bool = False,
 ) -> Array:
     """Paint a chart with its middle at (x, y); return the centres (24, 2) of its patches."""
     fill(picture, quad(x, y, 6.4 * pitch, 4.4 * pitch, degrees), np.full(3, 0.03))

@@ -12,5 +12,12 @@ from tests.scenes.sensor import TONES
 from tests.scenes.truth import Truth, read_truth
 
 __all__ = [
-    "LIGHTS", "SCENE_KINDS", "TONES", "Scene", "Truth", "make_scene", "read_truth", "save_scene",
+    "LIGHTS",
+    "SCENE_KINDS",
+    "TONES",
+    "Scene",
+    "Truth",
+    "make_scene",
+    "read_truth",
+    "save_scene",
 ]

@@ -17,7 +17,11 @@ def main() -> None:
     args = parser.parse_args()
     try:
         scene = make_scene(
-            args.kind, args.seed, megapixels=args.megapixels, light=args.light, tone=args.tone,
+            args.kind,
+            args.seed,
+            megapixels=args.megapixels,
+            light=args.light,
+            tone=args.tone,
             reference=args.reference,
         )
     except ValueError as error:

@@ -62,12 +62,13 @@ def _bloom(sheet: _Sheet, rng: Rng, x: float, y: float, size: float, inks: list[
     start = rng.uniform(0, 2 * np.pi)
     turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
     for ring, ink in enumerate(inks):
-        radius = size / 2 * (1 - 0.32 * ring) * (
-            0.72 + 0.28 * np.abs(np.cos(petals * (turn - start) / 2 + ring))
+        radius = (
+            size
+            / 2
+            * (1 - 0.32 * ring)
+            * (0.72 + 0.28 * np.abs(np.cos(petals * (turn - start) / 2 + ring)))
         )
-        sheet.polygon(
-            np.stack([x + radius * np.cos(turn), y + radius * np.sin(turn)], 1), ink
-        )
+        sheet.polygon(np.stack([x + radius * np.cos(turn), y + radius * np.sin(turn)], 1), ink)
 
 
 def _leaf(sheet: _Sheet, x: float, y: float, length: float, angle: float, ink: int) -> None:
@@ -177,8 +178,12 @@ def _draw_large_motif(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile
             angle = rng.uniform(0, 6.3)
             reach = scale * rng.uniform(0.05, 0.3)
             _leaf(
-                sheet, x + reach * np.cos(angle), y + reach * np.sin(angle),
-                scale * rng.uniform(0.3, 0.5), angle, int(rng.integers(1, 3)),
+                sheet,
+                x + reach * np.cos(angle),
+                y + reach * np.sin(angle),
+                scale * rng.uniform(0.3, 0.5),
+                angle,
+                int(rng.integers(1, 3)),
             )
         _bloom(sheet, rng, x, y, scale * rng.uniform(0.55, 0.75), [3, 4, 3, 4, 2])
     return sheet.pixels
@@ -213,8 +218,10 @@ def _draw_words(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
         while x < repeat - 0.1:
             length = rng.uniform(0.25, 0.9) * scale * 3
             t = np.linspace(0, 1, max(6, int(length / scale * 12)))
-            wave = height * np.cos(t * length / scale * 16 + rng.uniform(0, 6)) * rng.uniform(
-                0.4, 1.0, t.shape
+            wave = (
+                height
+                * np.cos(t * length / scale * 16 + rng.uniform(0, 6))
+                * rng.uniform(0.4, 1.0, t.shape)
             )
             sheet.stroke(np.stack([x + t * length, base + wave], 1), 0.08 * scale, 1)
             x += length + 0.35 * scale
@@ -262,9 +269,9 @@ def _draw_frames(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
         for column in range(cells):
             for ring, inset in enumerate(insets):
                 a, b = inset * pitch, (1 - inset) * pitch
-                corners = np.array([[a, a], [b, a], [b, b], [a, b]]) + np.array(
-                    [column, row]
-                ) * pitch
+                corners = (
+                    np.array([[a, a], [b, a], [b, b], [a, b]]) + np.array([column, row]) * pitch
+                )
                 sheet.polygon(corners, 1 + ring)
             middle = (np.array([column, row]) + 0.5) * pitch
             _bloom(sheet, rng, middle[0], middle[1], pitch * 0.22, [4, 1])

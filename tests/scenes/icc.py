@@ -52,8 +52,10 @@ def make_profile(profile: str) -> bytes:
         If the profile is another.
     """
     matrix, adapt = rgb_to_pcs(profile)
-    curve = b"para" + struct.pack(">IHH", 0, 3, 0) + _fixed(
-        np.array([2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045])
+    curve = (
+        b"para"
+        + struct.pack(">IHH", 0, 3, 0)
+        + _fixed(np.array([2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045]))
     )
     tags = [
         (b"desc", _words(NAMES[profile])),
@@ -63,7 +65,9 @@ def make_profile(profile: str) -> bytes:
         (b"rXYZ", b"XYZ \0\0\0\0" + _fixed(matrix[:, 0])),
         (b"gXYZ", b"XYZ \0\0\0\0" + _fixed(matrix[:, 1])),
         (b"bXYZ", b"XYZ \0\0\0\0" + _fixed(matrix[:, 2])),
-        (b"rTRC", curve), (b"gTRC", curve), (b"bTRC", curve),
+        (b"rTRC", curve),
+        (b"gTRC", curve),
+        (b"bTRC", curve),
     ]
     start = 128 + 4 + 12 * len(tags)
     table, body = struct.pack(">I", len(tags)), b""

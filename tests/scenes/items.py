@@ -89,8 +89,14 @@ def _pinked(corners: Points, rng: Rng, pitch: float, bow: float) -> Points:
 
 
 def cloth(
-    fabric: Fabric, rng: Rng, size: tuple[float, float], pose: Points, *,
-    pinked: bool = True, crumpled: float = 1.0, kind: str = "square",
+    fabric: Fabric,
+    rng: Rng,
+    size: tuple[float, float],
+    pose: Points,
+    *,
+    pinked: bool = True,
+    crumpled: float = 1.0,
+    kind: str = "square",
 ) -> Item:
     """Return a precut piece of a fabric, with its truth, from some part of the print."""
     pitch = float(rng.uniform(0.12, 0.25)) if pinked else 0.0
@@ -115,8 +121,11 @@ def cloth(
         forward = np.array([[c * scale, -s * scale, start[0]], [s * scale, c * scale, start[1]]])
         return np.asarray(
             cv2.warpAffine(
-                tile, forward, (across, down),
-                flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_WRAP,
+                tile,
+                forward,
+                (across, down),
+                flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_WRAP,
             )
         )
 
@@ -132,12 +141,20 @@ def cloth(
         **_color_truth(fabric.inks, paint, size),
     }
     return Item(
-        kind=kind, size=size, corners=corners, outline=outline, inks=fabric.inks, paint=paint,
-        pose=pose, seed=int(rng.integers(2**31)),
+        kind=kind,
+        size=size,
+        corners=corners,
+        outline=outline,
+        inks=fabric.inks,
+        paint=paint,
+        pose=pose,
+        seed=int(rng.integers(2**31)),
         lift=float(rng.uniform(0.02, 0.07)) * crumpled + 0.01,
         weave=float(rng.uniform(0.015, 0.04)),
         creases=round(int(rng.integers(0, 3)) * max(1.0, crumpled)),
-        rim=float(rng.uniform(0.0, 0.5)), threads=int(rng.integers(0, 9)), truth=truth,
+        rim=float(rng.uniform(0.0, 0.5)),
+        threads=int(rng.integers(0, 9)),
+        truth=truth,
     )
 
 
@@ -165,8 +182,13 @@ def _color_truth(
 
 
 def sheet(
-    kind: str, rng: Rng, size: tuple[float, float], reflectance: NDArray[np.float64], pose: Points,
-    *, lift: float = 0.012,
+    kind: str,
+    rng: Rng,
+    size: tuple[float, float],
+    reflectance: NDArray[np.float64],
+    pose: Points,
+    *,
+    lift: float = 0.012,
 ) -> Item:
     """Return a plain sheet or card with its truth."""
     corners = rectangle(*size)
@@ -185,14 +207,28 @@ def sheet(
         "luminance": float(spectra.xyz_of(reflectance)[1]),
     }
     return Item(
-        kind=kind, size=size, corners=corners, outline=_pinked(corners, rng, 0.0, 0.0),
-        inks=reflectance[None], paint=paint, pose=pose, seed=int(rng.integers(2**31)),
-        lift=lift, weave=0.003, truth=truth,
+        kind=kind,
+        size=size,
+        corners=corners,
+        outline=_pinked(corners, rng, 0.0, 0.0),
+        inks=reflectance[None],
+        paint=paint,
+        pose=pose,
+        seed=int(rng.integers(2**31)),
+        lift=lift,
+        weave=0.003,
+        truth=truth,
     )
 
 
-def chart(rng: Rng, width: float, pose_of: Callable[[tuple[float, float]], Points], *,
-          spectra_set: str = "BabelColor Average", mirrored: bool = False) -> Item:
+def chart(
+    rng: Rng,
+    width: float,
+    pose_of: Callable[[tuple[float, float]], Points],
+    *,
+    spectra_set: str = "BabelColor Average",
+    mirrored: bool = False,
+) -> Item:
     """Return a 24-patch chart, four rows of six, on a black frame; patches with their truth."""
     patches = spectra.chart_reflectances(spectra_set)
     pitch = width / 6.4
@@ -228,7 +264,14 @@ def chart(rng: Rng, width: float, pose_of: Callable[[tuple[float, float]], Point
     }
     corners = rectangle(*size)
     return Item(
-        kind="chart", size=size, corners=corners, outline=_pinked(corners, rng, 0.0, 0.0),
-        inks=inks, paint=paint, pose=pose_of(size), seed=int(rng.integers(2**31)), lift=0.03,
+        kind="chart",
+        size=size,
+        corners=corners,
+        outline=_pinked(corners, rng, 0.0, 0.0),
+        inks=inks,
+        paint=paint,
+        pose=pose_of(size),
+        seed=int(rng.integers(2**31)),
+        lift=0.03,
         truth=truth,
     )

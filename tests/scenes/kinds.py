@@ -18,25 +18,46 @@ def _grid(rng: Rng, **choices: Any) -> Choices:
     """A bundle with gaps, as laid by hand with care."""
     rows, columns = ((6, 7), (7, 6), (5, 8), (6, 7), (4, 6), (5, 5))[int(rng.integers(6))]
     return {
-        "rows": rows, "columns": columns, "gap": float(rng.uniform(0.05, 0.30)),
-        "jitter": float(rng.uniform(0.004, 0.02)), "hand": float(rng.uniform(0.5, 3.0)),
-        "tilt": float(rng.uniform(0, 6)), "margin": float(rng.uniform(0.02, 0.08)),
-        "turn": float(rng.uniform(-4, 4)), "copies": float(rng.choice([0.0, 0.1, 0.3])),
-        "crumpled": float(rng.uniform(0.6, 1.4)), "lens": float(rng.uniform(-0.003, 0.003)),
+        "rows": rows,
+        "columns": columns,
+        "gap": float(rng.uniform(0.05, 0.30)),
+        "jitter": float(rng.uniform(0.004, 0.02)),
+        "hand": float(rng.uniform(0.5, 3.0)),
+        "tilt": float(rng.uniform(0, 6)),
+        "margin": float(rng.uniform(0.02, 0.08)),
+        "turn": float(rng.uniform(-4, 4)),
+        "copies": float(rng.choice([0.0, 0.1, 0.3])),
+        "crumpled": float(rng.uniform(0.6, 1.4)),
+        "lens": float(rng.uniform(-0.003, 0.003)),
         **choices,
     }
 
 
 def _any_surface(rng: Rng, **choices: Any) -> Choices:
-    surface = str(rng.choice([
-        "board", "board", "wood", "wood", "mat", "mat", "white_table", "carpet", "flannel",
-    ]))
+    surface = str(
+        rng.choice(
+            [
+                "board",
+                "board",
+                "wood",
+                "wood",
+                "mat",
+                "mat",
+                "white_table",
+                "carpet",
+                "flannel",
+            ]
+        )
+    )
     return _grid(rng, **{"surface": surface, **choices})
 
 
 def _touching(rng: Rng) -> Choices:
     return _any_surface(
-        rng, gap=0.0, jitter=float(rng.uniform(0.0, 0.004)), hand=float(rng.uniform(0.0, 0.5)),
+        rng,
+        gap=0.0,
+        jitter=float(rng.uniform(0.0, 0.004)),
+        hand=float(rng.uniform(0.0, 0.5)),
         theme=str(rng.choice(["mixed", "mixed", "similar"])),
     )
 
@@ -47,8 +68,13 @@ def _touching_similar(rng: Rng) -> Choices:
 
 def _mat_on_table(rng: Rng) -> Choices:
     return _grid(
-        rng, surface=str(rng.choice(["wood", "board", "white_table", "carpet"])), mat=(36.0, 24.0),
-        side_inches=5.0, rows=4, columns=6, gap=float(rng.uniform(0.04, 0.1)),
+        rng,
+        surface=str(rng.choice(["wood", "board", "white_table", "carpet"])),
+        mat=(36.0, 24.0),
+        side_inches=5.0,
+        rows=4,
+        columns=6,
+        gap=float(rng.uniform(0.04, 0.1)),
     )
 
 
@@ -68,8 +94,11 @@ def _distractors(rng: Rng) -> Choices:
     names = tuple(THINGS)
     chosen = rng.choice(names, int(rng.integers(2, 6)), replace=False)
     return _any_surface(
-        rng, things=tuple(str(name) for name in chosen), margin=float(rng.uniform(0.08, 0.14)),
-        overlap=float(rng.choice([0.0, 0.0, 1.0, 2.0])), table_edge=bool(rng.random() < 0.4),
+        rng,
+        things=tuple(str(name) for name in chosen),
+        margin=float(rng.uniform(0.08, 0.14)),
+        overlap=float(rng.choice([0.0, 0.0, 1.0, 2.0])),
+        table_edge=bool(rng.random() < 0.4),
     )
 
 
@@ -107,8 +136,13 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "precuts_5": lambda rng: _any_surface(rng, side_inches=5.0),
     "precuts_2h": lambda rng: _any_surface(rng, side_inches=2.5),
     "strips": lambda rng: _any_surface(
-        rng, side_inches=2.5, long_inches=20.0, rows=1, columns=int(rng.integers(8, 18)),
-        gap=float(rng.uniform(0.1, 0.4)), hand=0.8,
+        rng,
+        side_inches=2.5,
+        long_inches=20.0,
+        rows=1,
+        columns=int(rng.integers(8, 18)),
+        gap=float(rng.uniform(0.1, 0.4)),
+        hand=0.8,
     ),
     "side_light": lambda rng: _any_surface(rng, light="side"),
     "mixed_light": lambda rng: _any_surface(rng, light="mixed"),
@@ -117,7 +151,8 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     "falloff": lambda rng: _any_surface(rng, light="falloff"),
     "glare": lambda rng: _any_surface(rng, light="glare"),
     "glossy_table": lambda rng: _grid(
-        rng, surface=str(rng.choice(["wood", "white_table", "black_table", "mat"])),
+        rng,
+        surface=str(rng.choice(["wood", "white_table", "black_table", "mat"])),
         sheen=float(rng.uniform(0.1, 0.5)),
     ),
     "crumpled": lambda rng: _any_surface(rng, crumpled=float(rng.uniform(2.0, 3.0))),
@@ -133,20 +168,26 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
     ),
     "distractors": _distractors,
     "table_edge": lambda rng: _grid(
-        rng, table_edge=True, margin=float(rng.uniform(0.06, 0.12)),
+        rng,
+        table_edge=True,
+        margin=float(rng.uniform(0.06, 0.12)),
         surface=str(rng.choice(["board", "wood", "mat", "white_table", "black_table"])),
     ),
     "leaflet": lambda rng: _any_surface(rng, things=("leaflet",), margin=0.14),
-    "chart_squares": lambda rng: _grid(
-        rng, rows=4, columns=6, theme="chart", copies=0.0, gap=0.15
-    ),
+    "chart_squares": lambda rng: _grid(rng, rows=4, columns=6, theme="chart", copies=0.0, gap=0.15),
 }
 SCENE_KINDS: tuple[str, ...] = tuple(MAKERS)
 
 
 def make_scene(
-    kind: str, seed: int, *, megapixels: float = 3.0, light: str = "even", tone: str = "srgb",
-    reference: str = "paper", **options: Any,
+    kind: str,
+    seed: int,
+    *,
+    megapixels: float = 3.0,
+    light: str = "even",
+    tone: str = "srgb",
+    reference: str = "paper",
+    **options: Any,
 ) -> Scene:
     """Return a rendered photograph with its truth; same arguments, same picture.
 
@@ -183,6 +224,11 @@ def make_scene(
             choices.pop(name, None)
     own_light = choices.pop("light", "even")
     return build_scene(
-        kind, seed, Arrangement(**{**choices, **options}), megapixels=megapixels,
-        light=own_light if light == "even" else light, tone=tone, reference=reference,
+        kind,
+        seed,
+        Arrangement(**{**choices, **options}),
+        megapixels=megapixels,
+        light=own_light if light == "even" else light,
+        tone=tone,
+        reference=reference,
     )

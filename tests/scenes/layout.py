@@ -103,8 +103,12 @@ def lay_squares(how: Arrangement, rng: Rng) -> list[Laid]:
         places = [places[i] for i in sorted(keep)]
     seed = int(rng.integers(2**31)) if how.bundle is None else how.bundle
     fabrics = make_bundle(
-        np.random.default_rng(seed), len(places) if how.bundle is None else how.bundle_size,
-        theme=how.theme, copies=how.copies, families=how.families, side_inches=min(width, height),
+        np.random.default_rng(seed),
+        len(places) if how.bundle is None else how.bundle_size,
+        theme=how.theme,
+        copies=how.copies,
+        families=how.families,
+        side_inches=min(width, height),
     )
     if how.first + len(places) > len(fabrics):
         raise ValueError(
@@ -116,16 +120,18 @@ def lay_squares(how: Arrangement, rng: Rng) -> list[Laid]:
         degrees = float(rng.uniform(-how.hand, how.hand))
         pose = items.pose_at(x + dx, y + dy, degrees, (width, height))
         cloth = items.cloth(
-            fabrics[piece], np.random.default_rng([seed, piece]), (width, height), pose,
-            pinked=how.pinked, crumpled=how.crumpled,
+            fabrics[piece],
+            np.random.default_rng([seed, piece]),
+            (width, height),
+            pose,
+            pinked=how.pinked,
+            crumpled=how.crumpled,
         )
         laid.append(Laid(cloth, row, column, piece))
     return laid
 
 
-def lay_references(
-    reference: str, how: Arrangement, laid: list[Laid], rng: Rng
-) -> list[Item]:
+def lay_references(reference: str, how: Arrangement, laid: list[Laid], rng: Rng) -> list[Item]:
     """Return the references named in ``reference`` (joined by +), beside the squares.
 
     Raises
@@ -172,7 +178,12 @@ def lay_things(how: Arrangement, laid: list[Item], rng: Rng) -> list[Item]:
     low, high = bounds(laid)
     return [
         place_thing(
-            name, rng, low, high, 0.05 * how.side_inches + 0.3, int(rng.integers(4)),
+            name,
+            rng,
+            low,
+            high,
+            0.05 * how.side_inches + 0.3,
+            int(rng.integers(4)),
             0.0 if name == "clear_ruler" else how.overlap,
         )
         for name in how.things
@@ -236,13 +247,20 @@ def _reference_size(part: str, how: Arrangement, rng: Rng) -> tuple[float, float
 
 
 def _reference(
-    part: str, how: Arrangement, rng: Rng, size: tuple[float, float], at: tuple[float, float],
+    part: str,
+    how: Arrangement,
+    rng: Rng,
+    size: tuple[float, float],
+    at: tuple[float, float],
     turn: float,
 ) -> Item:
     if part == "chart":
         return items.chart(
-            rng, size[0], lambda true_size: items.pose_at(*at, turn, true_size),
-            spectra_set=how.chart_reflectances, mirrored=how.chart_mirrored,
+            rng,
+            size[0],
+            lambda true_size: items.pose_at(*at, turn, true_size),
+            spectra_set=how.chart_reflectances,
+            mirrored=how.chart_mirrored,
         )
     pose = items.pose_at(*at, turn, size)
     if part == "fabric":

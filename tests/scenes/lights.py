@@ -8,8 +8,19 @@ from numpy.typing import NDArray
 Field = NDArray[np.float32]
 
 LIGHTS = (
-    "even", "warm", "fluorescent", "triband", "led", "side", "mixed", "sun_patch", "hand_shadow",
-    "falloff", "under", "over", "glare",
+    "even",
+    "warm",
+    "fluorescent",
+    "triband",
+    "led",
+    "side",
+    "mixed",
+    "sun_patch",
+    "hand_shadow",
+    "falloff",
+    "under",
+    "over",
+    "glare",
 )
 
 
@@ -177,9 +188,7 @@ def make_lighting(name: str, rng: np.random.Generator, aspect: tuple[float, floa
             sources.append(Source("D50", float(rng.uniform(0.8, 2.0)), (_panes(rng, aspect),)))
         elif part == "hand_shadow":
             shadow = _hand(rng, aspect)
-            sources = [
-                Source(s.illuminant, s.share, (*s.shapes, shadow), s.floor) for s in sources
-            ]
+            sources = [Source(s.illuminant, s.share, (*s.shapes, shadow), s.floor) for s in sources]
         elif part == "falloff":
             vignette = float(rng.uniform(0.3, 0.5))
         elif part == "under":

@@ -75,8 +75,14 @@ def _enlarge(tile: Tile, times: int, *, shaded: bool) -> Tile:
 
 
 def make_fabric(
-    rng: Rng, number: int, family: str, lightness: float, *, chroma: float = 1.0,
-    side_inches: float = 10.0, palette: tuple[NDArray[np.float64], ...] = (),
+    rng: Rng,
+    number: int,
+    family: str,
+    lightness: float,
+    *,
+    chroma: float = 1.0,
+    side_inches: float = 10.0,
+    palette: tuple[NDArray[np.float64], ...] = (),
 ) -> Fabric:
     """Return an invented fabric that reads about as light as asked.
 
@@ -95,7 +101,10 @@ def make_fabric(
 
 
 def _choose_inks(
-    rng: Rng, family: str, lightness: float, chroma: float,
+    rng: Rng,
+    family: str,
+    lightness: float,
+    chroma: float,
     palette: tuple[NDArray[np.float64], ...],
 ) -> NDArray[np.float64]:
     def ink(level: float) -> NDArray[np.float64]:
@@ -131,8 +140,13 @@ def _choose_inks(
 
 
 def make_bundle(
-    rng: Rng, count: int, *, theme: str = "mixed", copies: float = 0.0,
-    families: tuple[str, ...] = (), side_inches: float = 10.0,
+    rng: Rng,
+    count: int,
+    *,
+    theme: str = "mixed",
+    copies: float = 0.0,
+    families: tuple[str, ...] = (),
+    side_inches: float = 10.0,
 ) -> list[Fabric]:
     """Return the fabrics (count) of a bundle in the order in which they lie.
 
@@ -143,9 +157,7 @@ def make_bundle(
     """
     if theme == "chart":
         patches = list(spectra.chart_reflectances().values())
-        return [
-            Fabric(i, "solid", 1.0, patches[i % 24][None], 0, None, 0.0) for i in range(count)
-        ]
+        return [Fabric(i, "solid", 1.0, patches[i % 24][None], 0, None, 0.0) for i in range(count)]
     distinct = max(1, round(count * (1 - copies)))
     names = families or tuple(FAMILIES)
     often = {"solid": 2.0, "tone_on_tone": 2.0, "floral": 3.0, "words": 0.4, "patchwork": 0.5}
@@ -164,22 +176,35 @@ def make_bundle(
         level, chroma = float(levels[number]), float(rng.uniform(0.3, 1.0))
         if theme == "white":
             level, chroma = float(rng.uniform(88, 96)), float(rng.uniform(0.0, 0.2))
-            family = families[0] if families else str(
-                rng.choice(["solid", "tone_on_tone", "low_volume", "words", "marbled"])
+            family = (
+                families[0]
+                if families
+                else str(rng.choice(["solid", "tone_on_tone", "low_volume", "words", "marbled"]))
             )
         elif theme == "black":
             level, chroma = float(rng.uniform(9, 20)), float(rng.uniform(0.0, 0.5))
-            family = families[0] if families else str(
-                rng.choice(["solid", "tone_on_tone", "marbled", "dots"], p=[0.4, 0.3, 0.2, 0.1])
+            family = (
+                families[0]
+                if families
+                else str(
+                    rng.choice(["solid", "tone_on_tone", "marbled", "dots"], p=[0.4, 0.3, 0.2, 0.1])
+                )
             )
         elif theme == "similar":
             level = float(base + rng.uniform(-6, 6))
-            family = families[0] if families else str(
-                rng.choice(["solid", "tone_on_tone", "marbled", "dots", "floral"])
+            family = (
+                families[0]
+                if families
+                else str(rng.choice(["solid", "tone_on_tone", "marbled", "dots", "floral"]))
             )
         fabrics.append(
             make_fabric(
-                rng, number, family, level, chroma=chroma, side_inches=side_inches,
+                rng,
+                number,
+                family,
+                level,
+                chroma=chroma,
+                side_inches=side_inches,
                 palette=palette,
             )
         )

@@ -124,8 +124,11 @@ def _spread(stage: Stage, surface: Surface, fields: dict[str, Image]) -> Image:
     shares, shading = surface.paint((x0, y0, x1, y1), ppi)
     h, w = shading.shape
     to_inches = np.array(
-        [[(x1 - x0) / w, 0, x0 + 0.5 * (x1 - x0) / w],
-         [0, (y1 - y0) / h, y0 + 0.5 * (y1 - y0) / h], [0, 0, 1]]
+        [
+            [(x1 - x0) / w, 0, x0 + 0.5 * (x1 - x0) / w],
+            [0, (y1 - y0) / h, y0 + 0.5 * (y1 - y0) / h],
+            [0, 0, 1],
+        ]
     )
     canvas = np.zeros((view.height, view.width, 3), np.float32)
     for name, table in _seen(stage, surface.inks).items():
@@ -144,7 +147,10 @@ def _warp(picture: Image, matrix: Points, box: tuple[int, int, int, int]) -> Ima
     shift = np.array([[1, 0, -x0 - 0.5], [0, 1, -y0 - 0.5], [0, 0, 1.0]])
     return np.asarray(
         cv2.warpPerspective(
-            picture, shift @ matrix, (x1 - x0, y1 - y0), flags=cv2.INTER_LINEAR,
+            picture,
+            shift @ matrix,
+            (x1 - x0, y1 - y0),
+            flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         )
     )
@@ -193,8 +199,13 @@ def _lay(
 
 
 def _pale_edge(
-    color: Image, mask: Image, strength: float, ppi: float, stage: Stage,
-    fields: dict[str, Image], box: tuple[int, int, int, int],
+    color: Image,
+    mask: Image,
+    strength: float,
+    ppi: float,
+    stage: Stage,
+    fields: dict[str, Image],
+    box: tuple[int, int, int, int],
 ) -> None:
     """Let the undyed cloth show along the cut."""
     x0, y0, x1, y1 = box
@@ -206,9 +217,7 @@ def _pale_edge(
     color += near * np.maximum(pale - color, 0)
 
 
-def _cast_shadow(
-    part: Image, mask: Image, item: Item, lighting: Lighting, ppi: float
-) -> None:
+def _cast_shadow(part: Image, mask: Image, item: Item, lighting: Lighting, ppi: float) -> None:
     reach = item.lift * ppi
     dx, dy = reach * np.cos(lighting.shadow_side), reach * np.sin(lighting.shadow_side)
     moved = cv2.warpAffine(mask, np.array([[1, 0, dx], [0, 1, dy]]), mask.shape[::-1])
@@ -233,9 +242,7 @@ def _paint(item: Item, ppi: float) -> tuple[Image, Points]:
             coverage[..., ink] = cv2.resize(one, (w, h), interpolation=cv2.INTER_AREA)
         coverage /= coverage.sum(axis=-1, keepdims=True)
     sx, sy = width / w, height / h
-    to_inches = np.array(
-        [[sx, 0, 0.5 * sx - MARGIN], [0, sy, 0.5 * sy - MARGIN], [0, 0, 1.0]]
-    )
+    to_inches = np.array([[sx, 0, 0.5 * sx - MARGIN], [0, sy, 0.5 * sy - MARGIN], [0, 0, 1.0]])
     return coverage, to_inches
 
 
@@ -284,9 +291,7 @@ def _shade(
         place = (x - item.size[0] / 2) * np.cos(angle) + (y - item.size[1] / 2) * np.sin(angle)
         place = (place - rng.uniform(-0.3, 0.3) * min(item.size)) / rng.uniform(0.05, 0.2)
         shading += float(rng.uniform(-0.09, 0.09)) * place * np.exp(-(place**2) / 2)
-    inner = shading[(y[:, 0] > 0) & (y[:, 0] < item.size[1])][
-        :, (x[0] > 0) & (x[0] < item.size[0])
-    ]
+    inner = shading[(y[:, 0] > 0) & (y[:, 0] < item.size[1])][:, (x[0] > 0) & (x[0] < item.size[0])]
     shading /= inner.mean()
     _curl(shading, item, x, y, lighting)
     return shading
@@ -299,8 +304,10 @@ def _curl(shading: Image, item: Item, x: Image, y: Image, lighting: Lighting) ->
     )
     bend = 0.05 + item.lift * 0.6
     for distance, facing in (
-        (x, -light[0]), (item.size[0] - x, light[0]),
-        (y, -light[1]), (item.size[1] - y, light[1]),
+        (x, -light[0]),
+        (item.size[0] - x, light[0]),
+        (y, -light[1]),
+        (item.size[1] - y, light[1]),
     ):
         near = np.exp(-np.maximum(distance, 0) / bend)
         shading *= 1 + min(0.10, 2 * item.lift) * facing * near
@@ -318,9 +325,7 @@ def _glare(
     return np.asarray(np.exp(-(x**2 + y**2) / 2)[..., None], dtype=np.float32)
 
 
-def _fray(
-    part: Image, outline: Points, threads: int, ppi: float, rng: np.random.Generator
-) -> None:
+def _fray(part: Image, outline: Points, threads: int, ppi: float, rng: np.random.Generator) -> None:
     """Lay loose threads over the edge."""
     for _ in range(threads):
         start = outline[int(rng.integers(len(outline)))]
@@ -333,8 +338,13 @@ def _fray(
             continue
         mask = np.zeros((high - low)[::-1], np.uint8)
         cv2.polylines(
-            mask, [np.round((line - low) * 16).astype(np.int32)], False, 255,
-            max(1, round(0.012 * ppi)), cv2.LINE_AA, shift=4,
+            mask,
+            [np.round((line - low) * 16).astype(np.int32)],
+            False,
+            255,
+            max(1, round(0.012 * ppi)),
+            cv2.LINE_AA,
+            shift=4,
         )
         x, y = np.clip(start.astype(int), 0, np.array(part.shape[1::-1]) - 1)
         tone = part[y, x] * 0.5 + 0.5 * float(rng.uniform(0.1, 0.8))

@@ -72,7 +72,13 @@ class Scene:
 
 
 def build_scene(
-    kind: str, seed: int, how: Arrangement, *, megapixels: float, light: str, tone: str,
+    kind: str,
+    seed: int,
+    how: Arrangement,
+    *,
+    megapixels: float,
+    light: str,
+    tone: str,
     reference: str,
 ) -> Scene:
     """Return the scene of an arrangement. Same arguments, same picture."""
@@ -99,8 +105,12 @@ def build_scene(
     stage = Stage(surface, everything, lighting, camera, seen, seed, floor, edge, how.sheen)
     development = Development(
         gain=how.exposure * lighting.exposure * float(rng.uniform(0.86, 0.97)) / (0.9 * level),
-        vignette=lighting.vignette, noise=how.noise * max(1.0, 0.8 * megapixels**0.25),
-        blur=how.blur, sharpening=how.sharpening, tone=tone, quality=how.quality,
+        vignette=lighting.vignette,
+        noise=how.noise * max(1.0, 0.8 * megapixels**0.25),
+        blur=how.blur,
+        sharpening=how.sharpening,
+        tone=tone,
+        quality=how.quality,
         profile=how.profile,
     )
     linear = sensor.expose(render_light(stage), camera, development, seed)
@@ -113,8 +123,15 @@ def build_scene(
         for one in laid
     ]
     truth = Truth(
-        kind=kind, seed=seed, width=seen.width, height=seen.height, light=light, tone=tone,
-        surface=surface.name, camera=how.camera, profile=how.profile,
+        kind=kind,
+        seed=seed,
+        width=seen.width,
+        height=seen.height,
+        light=light,
+        tone=tone,
+        surface=surface.name,
+        camera=how.camera,
+        profile=how.profile,
         side_inches=how.side_inches,
         pixels_per_inch=float(np.median([_scale(seen, one.item) for one in laid])),
         view=seen.matrix,
@@ -128,22 +145,29 @@ def build_scene(
 
 def _changed(how: Arrangement, reference: str, megapixels: float) -> dict[str, Any]:
     default = Arrangement()
-    changed = {
-        name: value for name, value in vars(how).items() if value != getattr(default, name)
-    }
+    changed = {name: value for name, value in vars(how).items() if value != getattr(default, name)}
     return {"reference": reference, "megapixels": megapixels, **changed}
 
 
 def _view(
-    how: Arrangement, laid: list[Laid], references: list[Item], megapixels: float,
+    how: Arrangement,
+    laid: list[Laid],
+    references: list[Item],
+    megapixels: float,
     rng: np.random.Generator,
 ) -> view.View:
     shown = [one.item for one in laid] + (references if how.framing else [])
     points = np.concatenate([item.on_table(item.corners) for item in shown])
     return view.frame(
-        points, megapixels=megapixels, aspect=how.aspect, turn=how.turn, tilt=how.tilt,
-        tilt_towards=float(rng.uniform(0, 2 * np.pi)), distance=float(rng.uniform(1.1, 1.8)),
-        margin=how.margin, lens=how.lens,
+        points,
+        megapixels=megapixels,
+        aspect=how.aspect,
+        turn=how.turn,
+        tilt=how.tilt,
+        tilt_towards=float(rng.uniform(0, 2 * np.pi)),
+        distance=float(rng.uniform(1.1, 1.8)),
+        margin=how.margin,
+        lens=how.lens,
     )
 
 
@@ -167,9 +191,7 @@ def _light_level(lighting: Lighting) -> tuple[dict[str, float], float]:
     return shares, float(np.percentile(total, 97))
 
 
-def _camera(
-    how: Arrangement, shares: dict[str, float], rng: np.random.Generator
-) -> Camera:
+def _camera(how: Arrangement, shares: dict[str, float], rng: np.random.Generator) -> Camera:
     """Return a camera whose automatic white balance is a little off, more so under a lamp."""
     error = np.array([1 + rng.normal(0, 0.02), 1.0, 1 + rng.normal(0, 0.03)])
     lamp = sum(share for name, share in shares.items() if name in ("A", "LED-B3"))
@@ -202,16 +224,24 @@ def _square_truth(
     facts = item.truth
     frame = np.array([seen.width, seen.height])
     return SquareTruth(
-        address=address(one.row, one.column), row=one.row, column=one.column,
-        corners=corners, visible=visible, visible_share=share,
+        address=address(one.row, one.column),
+        row=one.row,
+        column=one.column,
+        corners=corners,
+        visible=visible,
+        visible_share=share,
         cut_off=bool(np.any(corners < 0) or np.any(corners > frame)),
         lab=tuple(facts["lab"]),
         palette=tuple((tuple(p["lab"]), p["share"]) for p in facts["palette"]),
-        ink_lightness_spread=facts["ink_lightness_spread"], fabric=facts["fabric"],
-        family=facts["family"], scale_inches=facts["scale_inches"],
+        ink_lightness_spread=facts["ink_lightness_spread"],
+        fabric=facts["fabric"],
+        family=facts["family"],
+        scale_inches=facts["scale_inches"],
         stripe_degrees=facts["stripe_degrees"],
-        pinking_pitch_inches=facts["pinking_pitch_inches"], glare=item.gloss > 0,
-        piece=one.piece, light=light,
+        pinking_pitch_inches=facts["pinking_pitch_inches"],
+        glare=item.gloss > 0,
+        piece=one.piece,
+        light=light,
     )
 
 
@@ -265,9 +295,7 @@ def _solid_outline(item: Item) -> Points:
     return item.corners
 
 
-def _reference_truth(
-    item: Item, everything: tuple[Item, ...], seen: view.View
-) -> ReferenceTruth:
+def _reference_truth(item: Item, everything: tuple[Item, ...], seen: view.View) -> ReferenceTruth:
     facts, above = item.truth, _above(item, everything)
     patches = []
     for patch in facts.get("patches", ()):
@@ -278,9 +306,12 @@ def _reference_truth(
         patches.append(PatchTruth(patch["name"], tuple(patch["lab"]), corners, share))
     lab = facts.get("lab")
     return ReferenceTruth(
-        kind=item.kind, corners=seen.pictured(item.on_table(item.corners)),
-        lab=tuple(lab) if lab else None, luminance=facts.get("luminance"),
-        patches=tuple(patches), mirrored=bool(facts.get("mirrored", False)),
+        kind=item.kind,
+        corners=seen.pictured(item.on_table(item.corners)),
+        lab=tuple(lab) if lab else None,
+        luminance=facts.get("luminance"),
+        patches=tuple(patches),
+        mirrored=bool(facts.get("mirrored", False)),
     )
 
 

@@ -25,11 +25,27 @@ P3_FROM_SRGB: Array = np.array(
 TONES: dict[str, tuple[tuple[float, float], ...]] = {
     "srgb": ((0, 0), (100, 100)),
     "phone": (
-        (0, 1), (8, 13), (15, 24), (25, 37), (40, 54), (55, 68), (70, 80), (85, 91), (94, 97),
+        (0, 1),
+        (8, 13),
+        (15, 24),
+        (25, 37),
+        (40, 54),
+        (55, 68),
+        (70, 80),
+        (85, 91),
+        (94, 97),
         (100, 100),
     ),
     "phone_local": (
-        (0, 1), (8, 13), (15, 24), (25, 37), (40, 54), (55, 68), (70, 80), (85, 91), (94, 97),
+        (0, 1),
+        (8, 13),
+        (15, 24),
+        (25, 37),
+        (40, 54),
+        (55, 68),
+        (70, 80),
+        (85, 91),
+        (94, 97),
         (100, 100),
     ),
     "phone_soft": ((0, 0), (10, 13), (25, 31), (50, 57), (75, 80), (100, 100)),
@@ -78,9 +94,7 @@ def tone_table(tone: str) -> NDArray[np.uint8]:
 
     points = np.array(TONES[tone], dtype=np.float64)
     linear = np.arange(65536) / 65535.0
-    lightness = np.where(
-        linear > (6 / 29) ** 3, 116 * np.cbrt(linear) - 16, linear * (29 / 3) ** 3
-    )
+    lightness = np.where(linear > (6 / 29) ** 3, 116 * np.cbrt(linear) - 16, linear * (29 / 3) ** 3)
     lifted = PchipInterpolator(points[:, 0], points[:, 1])(lightness)
     f = (lifted + 16) / 116
     back = np.where(lifted > 8, f**3, lifted * (3 / 29) ** 3)
@@ -144,14 +158,10 @@ def develop(linear: NDArray[np.uint16], how: Development) -> NDArray[np.uint8]:
     coded = tone_table(how.tone)[linear]
     if how.tone in VIVID:
         grey = cv2.cvtColor(cv2.cvtColor(coded, cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
-        coded = np.asarray(
-            cv2.addWeighted(coded, 1 + VIVID[how.tone], grey, -VIVID[how.tone], 0)
-        )
+        coded = np.asarray(cv2.addWeighted(coded, 1 + VIVID[how.tone], grey, -VIVID[how.tone], 0))
     if how.sharpening:
         soft = cv2.GaussianBlur(coded, (0, 0), 1.2)
-        coded = np.asarray(
-            cv2.addWeighted(coded, 1 + how.sharpening, soft, -how.sharpening, 0)
-        )
+        coded = np.asarray(cv2.addWeighted(coded, 1 + how.sharpening, soft, -how.sharpening, 0))
     return coded
 
 

@@ -41,8 +41,11 @@ def write_picture(scene: Scene, path: Path) -> None:
 
         register_heif_opener()
         picture.save(
-            path, format="HEIF", quality=scene.truth.options.get("quality", 80),
-            icc_profile=profile, exif=exif,
+            path,
+            format="HEIF",
+            quality=scene.truth.options.get("quality", 80),
+            icc_profile=profile,
+            exif=exif,
         )
     else:
         raise ValueError(f"pictures are .jpg, .png, .tif, .heic or .dng; got {path.name}")
@@ -58,8 +61,6 @@ def _with_segments(jpeg: bytes, profile: bytes) -> bytes:
     return jpeg[:head] + segments + jpeg[head:]
 
 
-
-
 def _write_raw(scene: Scene, path: Path) -> None:
     """Write a camera raw file (Adobe Digital Negative 1.4: uncompressed mosaic, one colour matrix
     for D65, the neutral as shot)."""
@@ -70,7 +71,12 @@ def _write_raw(scene: Scene, path: Path) -> None:
     # The matrix takes XYZ of the scene to the camera's own unbalanced RGB.
     matrix = np.diag(native) @ np.linalg.inv(camera.matrix) @ spectra.SRGB_FROM_XYZ
     tifffile.imwrite(
-        path, raw, photometric=32803, planarconfig="contig", metadata=None, description=LABEL,
+        path,
+        raw,
+        photometric=32803,
+        planarconfig="contig",
+        metadata=None,
+        description=LABEL,
         extratags=[
             (254, "I", 1, 0, True),
             (33421, "H", 2, (2, 2), True),

@@ -18,7 +18,15 @@ Rng = np.random.Generator
 Image = NDArray[np.float32]
 
 SURFACES = (
-    "board", "white_table", "black_table", "wood", "mat", "carpet", "cloth", "flannel", "bedsheet",
+    "board",
+    "white_table",
+    "black_table",
+    "wood",
+    "mat",
+    "carpet",
+    "cloth",
+    "flannel",
+    "bedsheet",
     "tiles",
 )
 
@@ -171,8 +179,14 @@ def _numbers(shares: Image, box: tuple[float, float, float, float], ppi: float) 
         for column in range(int(np.floor(x0)), int(np.ceil(x1)) + 1):
             place = (round((column + 0.08 - x0) * ppi), round((row * 12 - 0.1 - y0) * ppi))
             cv2.putText(
-                ink, str(column % 36), place, cv2.FONT_HERSHEY_SIMPLEX, size, 230,
-                max(1, round(ppi * 0.03)), cv2.LINE_AA,
+                ink,
+                str(column % 36),
+                place,
+                cv2.FONT_HERSHEY_SIMPLEX,
+                size,
+                230,
+                max(1, round(ppi * 0.03)),
+                cv2.LINE_AA,
             )
     np.maximum(shares, ink.astype(np.float32) / 255, out=shares)
 
@@ -310,7 +324,12 @@ def make_surface(name: str, rng: Rng) -> Surface:
         ink = spectra.mix_ink(rng, float(rng.uniform(low, high)), chroma)
         return _plain(name, ink, texture, blotch, seed)
     makers = {
-        "wood": _wood, "mat": _mat, "carpet": _carpet, "cloth": _tablecloth, "flannel": _flannel,
-        "bedsheet": _bedsheet, "tiles": _tiles,
+        "wood": _wood,
+        "mat": _mat,
+        "carpet": _carpet,
+        "cloth": _tablecloth,
+        "flannel": _flannel,
+        "bedsheet": _bedsheet,
+        "tiles": _tiles,
     }
     return makers[name](rng)

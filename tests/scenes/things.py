@@ -51,8 +51,10 @@ class Brush:
     def rounded(self, width: float, height: float, radius: float, inset: float, ink: int) -> None:
         points = []
         for x, y, start in (
-            (radius, radius, np.pi), (width - radius, radius, 1.5 * np.pi),
-            (width - radius, height - radius, 0.0), (radius, height - radius, 0.5 * np.pi),
+            (radius, radius, np.pi),
+            (width - radius, radius, 1.5 * np.pi),
+            (width - radius, height - radius, 0.0),
+            (radius, height - radius, 0.5 * np.pi),
         ):
             turn = start + np.linspace(0, np.pi / 2, 8)
             reach = radius - inset
@@ -67,8 +69,9 @@ class Brush:
         self.polygon(np.array([x, y]) + outer * circle, ink)
         self.polygon(np.array([x, y]) + inner * circle, 0)
 
-    def words(self, x: float, y: float, width: float, height: float, lines: int, ink: int,
-              rng: Rng) -> None:
+    def words(
+        self, x: float, y: float, width: float, height: float, lines: int, ink: int, rng: Rng
+    ) -> None:
         """Paint lines of small bars that pass for text."""
         for line in range(lines):
             at, top = x, y + line * height / lines
@@ -80,8 +83,16 @@ class Brush:
 
 
 def _thing(
-    kind: str, size: tuple[float, float], inks: list[NDArray[np.float64]], pose: Points, rng: Rng,
-    draw: Paint, *, lift: float, round_edge: float = 0.0, clear: float = 1.0,
+    kind: str,
+    size: tuple[float, float],
+    inks: list[NDArray[np.float64]],
+    pose: Points,
+    rng: Rng,
+    draw: Paint,
+    *,
+    lift: float,
+    round_edge: float = 0.0,
+    clear: float = 1.0,
 ) -> Item:
     def paint(pixels_per_inch: float) -> Tile:
         brush = Brush(size, pixels_per_inch)
@@ -96,9 +107,18 @@ def _thing(
     opacity[0], opacity[1] = 0.0, clear
     widened = rectangle(size[0] + MARGIN, size[1] + MARGIN) - MARGIN / 2
     return Item(
-        kind=kind, size=size, corners=rectangle(*size), outline=widened,
-        inks=np.stack([inks[0], *inks]), paint=paint, pose=pose, seed=int(rng.integers(2**31)),
-        lift=lift, weave=0.004, round_edge=round_edge, opacity=opacity,
+        kind=kind,
+        size=size,
+        corners=rectangle(*size),
+        outline=widened,
+        inks=np.stack([inks[0], *inks]),
+        paint=paint,
+        pose=pose,
+        seed=int(rng.integers(2**31)),
+        lift=lift,
+        weave=0.004,
+        round_edge=round_edge,
+        opacity=opacity,
         truth={"outline": outline},
     )
 
@@ -149,8 +169,12 @@ def _scissors(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Ite
         for sign in (-1.0, 1.0):
             tip = np.array([0.1, 2.1 - sign * (0.15 + spread)])
             blade = np.array(
-                [tip, middle + np.array([0.2, -0.35 * sign]), middle + np.array([0.9, 0.15 * sign]),
-                 middle + np.array([0.1, 0.3 * sign])]
+                [
+                    tip,
+                    middle + np.array([0.2, -0.35 * sign]),
+                    middle + np.array([0.9, 0.15 * sign]),
+                    middle + np.array([0.1, 0.3 * sign]),
+                ]
             )
             brush.polygon(blade, 1)
             ring = np.array([7.3, 2.1 + sign * (0.95 + 0.4 * spread)])
@@ -299,8 +323,13 @@ def cutting_mat(rng: Rng, size: tuple[float, float], pose: Points) -> Item:
             for y in (0.45, size[1] - 0.2):
                 place = np.round((np.array([border + number - 0.12, y]) + MARGIN) * brush.scale)
                 cv2.putText(
-                    brush.pixels, str(number), (int(place[0]), int(place[1])),
-                    cv2.FONT_HERSHEY_SIMPLEX, scale, 3, max(1, round(brush.scale * 0.03)),
+                    brush.pixels,
+                    str(number),
+                    (int(place[0]), int(place[1])),
+                    cv2.FONT_HERSHEY_SIMPLEX,
+                    scale,
+                    3,
+                    max(1, round(brush.scale * 0.03)),
                     cv2.LINE_8,
                 )
 

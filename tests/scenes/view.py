@@ -49,8 +49,10 @@ class View:
         shrink = back.astype(np.float32)
         return np.asarray(
             cv2.remap(
-                picture, x * shrink + np.float32(self.width / 2 - 0.5),
-                y * shrink + np.float32(self.height / 2 - 0.5), cv2.INTER_CUBIC,
+                picture,
+                x * shrink + np.float32(self.width / 2 - 0.5),
+                y * shrink + np.float32(self.height / 2 - 0.5),
+                cv2.INTER_CUBIC,
                 borderMode=cv2.BORDER_REPLICATE,
             )
         )
@@ -74,8 +76,16 @@ def apply(matrix: Points, points: Points) -> Points:
 
 
 def frame(
-    points: Points, *, megapixels: float, aspect: float, turn: float, tilt: float,
-    tilt_towards: float, distance: float, margin: float, lens: float = 0.0,
+    points: Points,
+    *,
+    megapixels: float,
+    aspect: float,
+    turn: float,
+    tilt: float,
+    tilt_towards: float,
+    distance: float,
+    margin: float,
+    lens: float = 0.0,
 ) -> View:
     """Return a view that shows all points (K, 2) of the table.
 
@@ -104,8 +114,10 @@ def frame(
     low, high = seen.min(axis=0), seen.max(axis=0)
     span = high - low
     longer = np.sqrt(megapixels * 1e6 * aspect)
-    size = np.array([longer, longer / aspect]) if span[0] >= span[1] else np.array(
-        [longer / aspect, longer]
+    size = (
+        np.array([longer, longer / aspect])
+        if span[0] >= span[1]
+        else np.array([longer / aspect, longer])
     )
     size = np.round(size)
     scale = float(np.min(size * (1 - 2 * margin) / span))

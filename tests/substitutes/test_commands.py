@@ -108,6 +108,7 @@ def test_comparing_with_a_bundle_and_with_a_plan(run, folder):
     assert (code, err) == (0, "")
     assert "Stack by stack" in out
     assert "What breaks: Bundle 3" in out
+    assert "To add to Bundle 3: " in " ".join(out.split())
     assert "Bundle 1" in (folder / "beside" / "compare.html").read_text("utf-8")
     code, out, _ = run("compare first/plan.json second/plan.json --names Spring Autumn")
     assert code == 0
@@ -143,7 +144,7 @@ def test_a_shopping_note_for_a_bundle(run, folder):
     [
         ("swap first/plan.json Z99", "no square Z99"),
         ("swap none.json A1", "none.json"),
-        ("swap other.json A1", "schema"),
+        ("swap other.json A1", "a bundle, not a plan"),
         (f"swap first/plan.json {SQUARE} --most 0", "--most"),
         (f"swap first/plan.json {SQUARE} --take job-1", "--out"),
         (f"swap first/plan.json {SQUARE} --take job-1 --out first", "--out"),

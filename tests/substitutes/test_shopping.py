@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colorcore.color.families import HUE_FAMILIES, hue_family
+from colorcore.color.naming import describe_color
 from colorcore.contrast import Background, Thresholds
 from colorcore.pattern import PatternSize
 from colorcore.substitutes.shopping import example_colors, shopping_note
@@ -31,6 +32,19 @@ def values(*groups):
         for n, lightness in enumerate(np.repeat([g[1] for g in groups], [g[0] for g in groups]), 1)
     ]
     return replace(make_bundle(1), squares=tuple(squares))
+
+
+@pytest.mark.parametrize("lightness", [28.0, 50.0, 75.0])
+def test_examples_bear_no_name_of_a_hue_that_there_is_enough_of(lightness):
+    """A dark pink and a dark red are both called maroon."""
+    every = example_colors(lightness)
+    names = {describe_color(lab): hue_family(lab) for lab in every}
+    for family in HUE_FAMILIES[1:]:
+        left = {describe_color(lab) for lab in example_colors(lightness, (family,))}
+        assert family not in {names.get(name) for name in left}
+        assert len(left) >= 3
+    without_red = {describe_color(lab) for lab in example_colors(28.0, ("red",))}
+    assert "maroon" not in without_red
 
 
 def test_three_darks_are_missing():
