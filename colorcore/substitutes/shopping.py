@@ -255,14 +255,9 @@ class _Shelf:
 
 def example_colors(lightness: float, without: Sequence[str] = ()) -> tuple[Lab, ...]:
     """Return a colour of each hue family but those in ``without``, and a neutral, at one L*: as
-    strong as prints usually are, and no stronger than a screen can show. None bears a name that
-    colours of a family in ``without`` bear too: a dark pink is a maroon as a dark red is."""
-    taken = {
-        describe_color(_polar(lightness, chroma, angle))
-        for family in without
-        for chroma in _PATCH_CHROMA
-        for angle in _angles(family, lightness, chroma)
-    }
+    strong as prints usually are, and no stronger than a screen can show. None bears the name that
+    a family in ``without`` goes by: a dark pink is a maroon as a dark red is."""
+    taken = {describe_color(lab) for family in without for lab in _example(family, lightness)}
     found: list[Lab] = []
     for family in HUE_FAMILIES[1:]:
         if family not in without:
@@ -271,16 +266,12 @@ def example_colors(lightness: float, without: Sequence[str] = ()) -> tuple[Lab, 
     return (*found, (lightness, 0.0, 0.0))
 
 
-def _angles(family: str, lightness: float, chroma: float) -> list[int]:
-    return [
-        angle for angle in range(0, 360, 5)
-        if hue_family(_polar(lightness, chroma, angle)) == family
-    ]  # fmt: skip
-
-
 def _example(family: str, lightness: float) -> list[Lab]:
     for chroma in _PATCH_CHROMA:
-        angles = _angles(family, lightness, chroma)
+        angles = [
+            angle for angle in range(0, 360, 5)
+            if hue_family(_polar(lightness, chroma, angle)) == family
+        ]  # fmt: skip
         if not angles:
             continue
         gaps = np.diff(angles, append=angles[0] + 360)
