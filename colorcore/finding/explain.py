@@ -26,6 +26,8 @@ Quads = NDArray[np.float64]
 _PLENTY = 5
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
+# From this share of the picture on, a thing leaves no table around it.
+_FILLS = 0.97
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +134,7 @@ def _on_a_mat(outer: Explanation) -> Explanation:
 
 def _largest_thing(scene: Scene) -> NDArray[np.bool_] | None:
     """Return where the largest thing on the table lies (h, w), without holes, or None if nothing
-    is large enough to hold squares."""
+    is large enough to hold squares. What fills the whole picture has no rim to look at."""
     standing = cv2.morphologyEx(
         (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((9, 9), np.uint8)
     )
@@ -140,7 +142,7 @@ def _largest_thing(scene: Scene) -> NDArray[np.bool_] | None:
     if not contours:
         return None
     contour = max(contours, key=cv2.contourArea)
-    if cv2.contourArea(contour) < 0.1 * standing.size:
+    if not 0.1 < cv2.contourArea(contour) / standing.size < _FILLS:
         return None
     mask = np.zeros_like(standing)
     cv2.drawContours(mask, [contour], -1, 1, -1)
