@@ -147,7 +147,8 @@ def _spread_out(gain: NDArray[np.float32], width: int, height: int) -> NDArray[n
     """Bilinear from nodes (S, S, 3) at the patch's edges to its pixels' centres."""
     steps = gain.shape[0]
     rows = _between(steps, height, 1) @ gain.reshape(steps, steps * 3)
-    return np.asarray(rows @ _between(steps, width, 3).T).reshape(height, width, 3)
+    spread = np.asarray(rows @ _between(steps, width, 3).T, dtype=np.float32)
+    return spread.reshape(height, width, 3)
 
 
 @lru_cache(maxsize=16)
