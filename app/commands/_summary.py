@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from app.terminal import NO_BREAK, heading, say, table, width, wrap
 from colorcore.bundle import Bundle
-from colorcore.sheets.second_look import look_again
+from colorcore.sheets.second_look import gaps, look_again
 from colorcore.sheets.wording import count, listing, number, sentence
 from colorcore.swatch import Swatch
 
@@ -15,8 +15,13 @@ if TYPE_CHECKING:
     from colorcore.sheets.view import Group, PlanView
 
 
-def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
-    """Say what was measured: how far to trust it, values as they lie, what to look at again."""
+def say_bundle(
+    bundle: Bundle, written: Sequence[str], *, grid: tuple[int, int] | None = None
+) -> None:
+    """Say what was measured: how far to trust it, values as they lie, what to look at again.
+
+    ``grid`` is what the maker said of rows and columns in each photo.
+    """
     photos = count(len(bundle.photos), "photo")
     say(f"{count(len(bundle.squares), 'square')} measured in {photos}.")
     _say_trust(bundle)
@@ -26,9 +31,28 @@ def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
         heading(f"Value (L*, 0 black to 100 white) as the squares lie{name}")
         for line in value_map(squares):
             say("  " + line)
-    _say_look_again(look_again(bundle.squares))
+    _say_look_again(look_again(bundle.squares), _amiss(bundle, grid))
     say()
     say(f"Written: {listing(written)}")
+
+
+def _amiss(bundle: Bundle, grid: tuple[int, int] | None) -> list[str]:
+    """Say which squares seem to be missing, or too many for the grid that was named."""
+    words = []
+    for index, record in enumerate(bundle.photos):
+        squares = [s for s in bundle.squares if s.photo == index]
+        name = f"{Path(record.path).name}: " if len(bundle.photos) > 1 else ""
+        if grid is not None and len(squares) != grid[0] * grid[1]:
+            words.append(
+                f"{name}--grid {grid[0]}x{grid[1]} stands for {grid[0] * grid[1]} squares, and "
+                f"{len(squares)} were measured; look at them with --overlay."
+            )
+        if missed := gaps(squares):
+            words.append(
+                f"{name}{listing(missed)}: no square was found there; where one lies, add it by "
+                "its four corners with --add."
+            )
+    return words
 
 
 def say_plan(view: "PlanView", written: Sequence[Path]) -> None:

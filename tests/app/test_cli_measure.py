@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -17,8 +18,10 @@ from app.terminal import NO_BREAK, wrap
 from colorcore.bundle import read_bundle
 from colorcore.errors import PhotoError
 from colorcore.measuring import measure_photos
+from colorcore.sheets.second_look import gaps
 from tests.app.conftest import Outcome, TablePhoto
 from tests.scenes import make_scene, save_scene
+from tests.stacking.making import make_swatch
 
 Run = Callable[..., Outcome]
 Photos = tuple[TablePhoto, TablePhoto]
@@ -41,6 +44,32 @@ def test_the_file_and_what_is_said(table_photos: Photos, tmp_path: Path, run: Ru
     said = [int(n) for n in row_b[1].split()]
     true = [truth[f"B{n}"] for n in range(1, 8)]
     assert np.abs(np.array(said) - true).max() < 6
+
+
+def test_a_square_that_was_missed_or_a_wrong_grid_is_told(
+    table_photos: Photos, tmp_path: Path, run: Run
+) -> None:
+    table = table_photos[0]
+    b4 = next(s for s in table.truth.squares if s.address == "B4")
+    x, y = np.asarray(b4.corners).mean(axis=0)
+    words = ("measure", table.path, "--grid", "6x7", "--out", tmp_path / "bundle.json")
+    assert "--grid" not in run(*words).out
+    outcome = run(*words, "--ignore", f"{x:.0f},{y:.0f}")
+    said = " ".join(outcome.out.split())
+    assert "--grid 6x7 stands for 42 squares, and 41 were measured" in said
+    assert "- B4: no square was found there" in said
+
+
+def test_gaps_are_told_within_a_block_only() -> None:
+    swatch = make_swatch("A1", (50.0, 0.0, 0.0))
+    block = [
+        replace(swatch, id=f"{'ABC'[r]}{c + 1}", row=r, column=c)
+        for r in range(3)
+        for c in range(4)
+        if (r, c) not in {(0, 1), (1, 2), (2, 3)}
+    ]
+    assert gaps(block) == ("B3",)
+    assert gaps(block[:2]) == gaps(()) == ()
 
 
 def test_two_photos_make_one_bundle(table_photos: Photos, tmp_path: Path, run: Run) -> None:
