@@ -202,7 +202,7 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
             workshop.bundle(choices),
             workshop.plan(same),
             workshop.bundle(same),
-            names=("this project", workshop.projects.name(other)),
+            names=("This project", workshop.projects.name(other)),
         )
 
     return workshop.remember(("compare", *_lying(choices), *_lying(same)), make)
