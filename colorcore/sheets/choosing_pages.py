@@ -2,11 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from typing import Any
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from colorcore import __version__
 from colorcore.bundle import Bundle
@@ -15,9 +11,8 @@ from colorcore.color.families import HUE_FAMILIES
 from colorcore.color.naming import describe_color
 from colorcore.comparing import PRINTS, Comparison, StackFigures
 from colorcore.contrast import Background
-from colorcore.flags import describe
-from colorcore.sheets import wording
-from colorcore.sheets.pictures import css_color, encode_picture, jpeg_uri, shrink
+from colorcore.sheets.environment import sheet_environment, style
+from colorcore.sheets.pictures import encode_picture, jpeg_uri, shrink
 from colorcore.sheets.side_by_side import RIM, side_by_side
 from colorcore.sheets.view import words_for
 from colorcore.stacking import Plan
@@ -108,31 +103,11 @@ def shopping_page(
 
 
 def _render(template: str, **values: Any) -> str:
-    environment = Environment(
-        loader=PackageLoader("colorcore.sheets"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters.update(
-        number=wording.number,
-        listing=wording.listing,
-        sentence=wording.sentence,
-        css_color=css_color,
-        flag=describe,
-        words=words_for,
-        color_words=describe_color,
-    )
-    environment.globals.update(
-        count=wording.count, verdict_words=wording.VERDICT_WORDS, thumbnail=_thumbnail
-    )
-    style = "".join(
-        files("colorcore.sheets").joinpath(f"templates/{name}.css").read_text("utf-8")
-        for name in ("sheet", "choosing")
-    )
+    environment = sheet_environment()
+    environment.filters.update(words=words_for, color_words=describe_color)
+    environment.globals["thumbnail"] = _thumbnail
     return environment.get_template(template).render(
-        style=Markup(style), version=__version__, **values
+        style=style("sheet", "choosing"), version=__version__, **values
     )
 
 

@@ -1,13 +1,12 @@
 """The making sheet as parts of ``plan.html``."""
 
-from importlib.resources import files
 from typing import Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from colorcore.errors import OutputError
 from colorcore.sheets.cutting_parts import Content, Drawn
+from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.pictures import jpeg_uri
 from colorcore.sheets.plan_page import Section
 
@@ -25,17 +24,10 @@ _PARTS: Final = (
 
 def making_sections(content: Content) -> tuple[Section, ...]:
     """Return the parts that follow the stacks on the plan's page."""
-    environment = Environment(
-        loader=PackageLoader("colorcore.sheets"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = sheet_environment()
     environment.filters["drawing"] = _drawing
     environment.globals["picture"] = _picture
-    style = files("colorcore.sheets").joinpath("templates/cutting.css").read_text("utf-8")
-    environment.globals["style"] = Markup(style)
+    environment.globals["style"] = style("cutting")
     parts = environment.get_template("cutting.html.j2").module
     return tuple(
         Section(anchor, heading, Markup(getattr(parts, anchor)(content)))

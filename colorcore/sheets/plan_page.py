@@ -2,16 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import PurePath
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background, Thresholds
-from colorcore.flags import describe
 from colorcore.sheets import wording
+from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.outlines import Drawing, layout_map, outlined_photo, reading_order
 from colorcore.sheets.pictures import Picture, css_color, jpeg_uri, shrink
 from colorcore.sheets.view import Card, PlanView
@@ -62,13 +60,14 @@ def plan_page(
         raise ValueError(f"{len(view.bundle.photos)} photos wanted, {len(photos)} given")
     marks = view.marks()
     limits = thresholds or Thresholds()
-    environment = _environment()
-    sheet = environment.get_template("plan.html.j2")
-    return sheet.render(
+    environment = sheet_environment()
+    environment.filters["file_name"] = file_name
+    environment.globals.update(thumbnail=_thumbnail, grey=_grey)
+    return environment.get_template("plan.html.j2").render(
         view=view,
         plan=view.plan,
         title=title or view.plan.pattern,
-        style=Markup(files("colorcore.sheets").joinpath("templates/sheet.css").read_text("utf-8")),
+        style=style("sheet"),
         drawings=_drawings(view.bundle, photos, marks),
         evenness=_by_stacks(view.plan.evenness),
         mat=Markup(_mat(view.plan.background)),
@@ -77,32 +76,6 @@ def plan_page(
         melts=limits.melts,
         several=len(view.bundle.photos) > 1,
     )
-
-
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("colorcore.sheets"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters.update(
-        number=wording.number,
-        listing=wording.listing,
-        sentence=wording.sentence,
-        percent=wording.percent,
-        css_color=css_color,
-        flag=describe,
-        file_name=file_name,
-    )
-    environment.globals.update(
-        count=wording.count,
-        verdict_words=wording.VERDICT_WORDS,
-        thumbnail=_thumbnail,
-        grey=_grey,
-    )
-    return environment
 
 
 def _by_stacks(
