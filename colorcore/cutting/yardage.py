@@ -265,15 +265,15 @@ def plan_binding(
     *,
     strip: Fraction = Fraction(5, 2),
     usable: Fraction = USABLE_WIDTH,
-    loss: Fraction = Fraction(2),
     shrinkage: float = 0.0,
 ) -> JoinedStrips:
     """Return strips of straight-grain binding for a quilt of width by height inches.
 
-    ``loss`` is what each strip loses to its diagonal join and to the mitred corners.
+    A diagonal join, the closing one too, takes as much of a strip as the strip is wide; a mitred
+    corner, folded with the raw edges along the quilt's, takes none.
     """
     return _join(
-        "binding", 2 * (width + height), strip, washed(usable, shrinkage) - loss, shrinkage
+        "binding", 2 * (width + height), strip, washed(usable, shrinkage) - strip, shrinkage
     )
 
 

@@ -69,6 +69,12 @@ def test_binding_of_a_worked_example() -> None:
     assert plan_binding(F(50), F(60), usable=F(40)).strips == 6
 
 
+def test_binding_reaches_around_after_its_joins() -> None:
+    """Nine strips of 42 in, joined on the slant, are 9 x (42 - 2 1/2) = 355 1/2 in long."""
+    assert plan_binding(F(90), F(90)).strips == 10
+    assert plan_binding(F(88), F("89.75")).strips == 9
+
+
 def test_backing_of_a_worked_example_both_ways() -> None:
     """quiltingboard.com, post of 11 December 2015: a backing of 65 x 78 in takes 2 x 65 = 130 in
     (3⅝ yd) or 2 x 78 = 156 in (4⅓ yd), as the seam goes."""
