@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.bands import BANDS, value_bands
+from colorcore.color.naming import LARGE_PRINT_INCHES, SMALL_PRINT_INCHES
 from colorcore.pattern.model import StackRule, ValueRule
 from colorcore.swatch import Swatch
 
@@ -110,7 +111,8 @@ def _hue_classes(cloth: FloatArray) -> IntArray:
 
 
 def _scale_class(swatch: Swatch) -> int:
-    """Limits of 1 and 3 inches between small, medium and large: common practice, no source."""
     if swatch.reads_as_solid or swatch.print_scale_inches is None:
         return 0
-    return 1 if swatch.print_scale_inches < 1 else 2 if swatch.print_scale_inches < 3 else 3
+    if swatch.print_scale_inches < SMALL_PRINT_INCHES:
+        return 1
+    return 2 if swatch.print_scale_inches < LARGE_PRINT_INCHES else 3
