@@ -282,7 +282,7 @@ def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresho
         curve_melts=melts,
         best_lightness=float(lightness[best]),
         best_holds=float(holds[best]),
-        sentence=_sentence(lightness, holds, melts, best),
+        sentence=_sentence(lightness, holds, melts, best) + _beyond_cloth(ranked),
     )
 
 
@@ -312,6 +312,21 @@ def _sentence(lightness: FloatArray, holds: FloatArray, melts: FloatArray, best:
         f"A plain background of {where} would serve best: {holds[best]:.0%} of the pieces hold, "
         f"{melts[best]:.0%} melt."
     ).replace("%", " %")
+
+
+def _beyond_cloth(ranked: Sequence[Candidate]) -> str:
+    """Say which backgrounds no cloth can match; they look better here than any cloth will."""
+    words = ""
+    for background in (candidate.background for candidate in ranked):
+        measured = background.picture is not None or any(background.lab_sd)
+        if not measured and not _DARKEST_CLOTH <= round(background.lab[0]) <= _LIGHTEST_CLOTH:
+            paler = background.lab[0] > _LIGHTEST_CLOTH
+            limit = _LIGHTEST_CLOTH if paler else _DARKEST_CLOTH
+            words += (
+                f" No cloth is as {'light' if paler else 'dark'} as {background.label} "
+                f"(L* {background.lab[0]:.0f}): try 'lab({limit} 0 0)', or a photo of the cloth."
+            )
+    return words
 
 
 def _run(near: IntArray, best: int, step: int) -> int:

@@ -42,6 +42,17 @@ def test_darks_want_a_light_background_and_lights_a_dark_one() -> None:
     assert names == ["black", "white"]
 
 
+def test_a_white_that_no_cloth_reaches_is_told() -> None:
+    screen = Background("white", (100.0, 0.0, 0.0))
+    measured = replace(screen, label="square A3", lab_sd=(1.0, 0.5, 0.5))
+    squares = solids(20, 25, 90, 92)
+    assert "No cloth is as light as white (L* 100): try 'lab(97 0 0)'" in (
+        rank(squares, screen).sentence
+    )
+    assert "as dark as ink" in rank(squares, Background("ink", (3.0, 0.0, 0.0))).sentence
+    assert "No cloth" not in rank(squares, WHITE, BLACK, measured).sentence
+
+
 def test_shares_count_the_pieces_of_solids() -> None:
     (first,) = rank(solids(50, 60, 70, 90), GREY).candidates
     # Steps to 55 are 5, 5, 15 and 35: two melt, one is soft, one holds; 16 patches each.
