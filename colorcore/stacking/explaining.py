@@ -36,7 +36,7 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
         left -= got
         if got < rule.squares:
             short.append(f"{rule.squares - got} of {rule.squares} in {rule.name}")
-    kept_out = f" ({out} more stay out as asked)" if out else ""
+    kept_out = f" ({out} more {'stays' if out == 1 else 'stay'} out as asked)" if out else ""
     raise DealError(
         f"{pattern.name}, size {size.name}, wants {count_squares(size.squares)}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "

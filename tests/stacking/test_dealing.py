@@ -159,6 +159,12 @@ def test_short_bundle_says_how_many_and_where() -> None:
         deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE)
 
 
+def test_one_square_that_stays_out_is_told_as_one() -> None:
+    for locks, words in ((("A1=out",), "1 more stays out"), (("A1=out", "A2=out"), "2 more stay")):
+        with pytest.raises(DealError, match=words):
+            deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE, locks=locks)
+
+
 def test_short_of_contrast_names_nearest_and_a_way_out() -> None:
     lightness = [20, 24, 28, 31, 44, 47, 52, 60, 70, 72, 80, 85]
     squares = tuple(make_swatch(f"A{n}", (v, 0.0, 0.0)) for n, v in enumerate(lightness, 1))
