@@ -80,7 +80,9 @@ def test_a_day_at_the_board(page, address, begin, tmp_path):
     page.get_by_text("On the value axis", exact=True).click()
     eventually(page.locator(".cards.axis .background").count, 3)
 
+    settle(page)
     page.get_by_role("link", name="Cut and sew").last.click()
+    page.get_by_role("heading", name="Cut and sew", level=1).wait_for()
     page.get_by_role("button", name="Sheet to print (PDF)").wait_for()
     settle(page)
     for label, file in (("Sheet to print (PDF)", "plan.pdf"), ("Plan (JSON)", "plan.json")):
