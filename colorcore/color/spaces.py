@@ -74,7 +74,7 @@ def rgb_to_xyz_matrix(
 XYZ_FROM_LINEAR: Final = rgb_to_xyz_matrix(_SRGB_PRIMARIES_XY, "D65")
 LINEAR_FROM_XYZ: Final = np.linalg.inv(XYZ_FROM_LINEAR)
 
-_BRADFORD: Final = np.array(
+BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )
 
@@ -211,8 +211,12 @@ def linear_from_coded(coded: ArrayLike) -> FloatArray:
     """
     values = np.asarray(coded)
     if values.dtype == np.uint8 or values.dtype == np.uint16:
-        table: FloatArray = _linear_table(int(np.iinfo(values.dtype).max))[values]
-        return table
+        table = _linear_table(int(np.iinfo(values.dtype).max))
+        if values.dtype == np.uint8 and values.ndim == 3 and values.size:
+            import cv2
+
+            return np.asarray(cv2.LUT(np.ascontiguousarray(values), table), dtype=np.float32)
+        return np.asarray(table.take(values))
     if values.dtype.kind != "f" and isinstance(coded, np.ndarray):
         raise TypeError(f"coded values must be uint8, uint16 or float, not {values.dtype}")
     if values.dtype != np.float32:
@@ -262,8 +266,8 @@ def adapt_white(xyz: ArrayLike, white_from: str, white_to: str) -> FloatArray:
 
 def adaptation_matrix(white_from: str, white_to: str) -> NDArray[np.float64]:
     """Return the linear Bradford matrix (3, 3) that takes one white's XYZ to the other's."""
-    gain = (_BRADFORD @ white_xyz(white_to)) / (_BRADFORD @ white_xyz(white_from))
-    return np.asarray(np.linalg.solve(_BRADFORD, gain[:, None] * _BRADFORD))
+    gain = (BRADFORD @ white_xyz(white_to)) / (BRADFORD @ white_xyz(white_from))
+    return np.asarray(np.linalg.solve(BRADFORD, gain[:, None] * BRADFORD))
 
 
 def _power(base: FloatArray, exponent: float) -> FloatArray:

@@ -82,7 +82,6 @@ def filter_for_distance(
     valid : bool (H, W), optional
         True where the picture shows the cloth. What is not, counts for nothing, as does all
         beyond the picture's edge, and comes back NaN.
-
     inhibition : bool
         False leaves the kernel's negative part out: for a picture that is to be looked at, since
         the eye that looks adds its own.

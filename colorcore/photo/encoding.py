@@ -15,10 +15,17 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.spaces import (
+    BRADFORD,
+    LINEAR_FROM_XYZ,
+    linear_from_coded,
+    rgb_to_xyz_matrix,
+    white_xyz,
+)
+
 Pixels = NDArray[np.unsignedinteger[Any]]
 Curve = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
-D65_XY: Final = (0.3127, 0.3290)
 #: ICC profile connection space white, ICC.1:2022 clause 7.2.16.
 D50_XYZ: Final = np.array([0.9642, 1.0, 0.8249])
 PRIMARIES: Final[dict[int, tuple[tuple[float, float], ...]]] = {
@@ -26,9 +33,6 @@ PRIMARIES: Final[dict[int, tuple[tuple[float, float], ...]]] = {
     9: ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)),
     12: ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060)),
 }
-_BRADFORD: Final = np.array(
-    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-)
 
 
 class UnusableProfileError(ValueError):
@@ -85,11 +89,6 @@ def _look_up(coded: Pixels, table: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.stack([table[coded[..., i], i] for i in range(3)], axis=-1)
 
 
-def srgb_curve(coded: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return linear light for sRGB-coded values 0 to 1 (IEC 61966-2-1)."""
-    return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)
-
-
 def _bt709_curve(coded: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.where(coded < 0.081, coded / 4.5, ((coded + 0.099) / 1.099) ** (1 / 0.45))
 
@@ -100,7 +99,7 @@ def _levels(depth: int) -> NDArray[np.float64]:
 
 def srgb_encoding(depth: int) -> Encoding:
     """Return the encoding of plain sRGB with ``depth`` 8 or 16 bits a channel."""
-    return _encoding(depth, (srgb_curve,) * 3, None, "sRGB")
+    return _encoding(depth, (linear_from_coded,) * 3, None, "sRGB")
 
 
 def linear_encoding(depth: int) -> Encoding:
@@ -122,15 +121,15 @@ def coded_points_encoding(depth: int, primaries: int, curve: int) -> Encoding:
         For code points other than BT.709, BT.2020 and P3 primaries with sRGB or BT.709 curves.
     """
     curves: dict[int, Curve] = {
-        1: _bt709_curve, 6: _bt709_curve, 13: srgb_curve, 14: _bt709_curve, 15: _bt709_curve,
+        1: _bt709_curve, 6: _bt709_curve, 13: linear_from_coded, 14: _bt709_curve, 15: _bt709_curve,
         8: lambda v: v,
     }  # fmt: skip
     if primaries not in PRIMARIES or curve not in curves:
         raise UnusableProfileError(f"colour code points {primaries}/{curve}")
     if primaries == 1 and curve == 13:
         return srgb_encoding(depth)
-    to_xyz = _matrix_from_primaries(PRIMARIES[primaries])
-    matrix = None if primaries == 1 else _srgb_from_xyz() @ to_xyz
+    to_xyz = rgb_to_xyz_matrix(PRIMARIES[primaries], "D65")
+    matrix = None if primaries == 1 else LINEAR_FROM_XYZ @ to_xyz
     return _encoding(depth, (curves[curve],) * 3, matrix, f"code points {primaries}/{curve}")
 
 
@@ -155,7 +154,7 @@ def profile_encoding(profile: bytes, depth: int) -> Encoding:
         to_pcs = np.column_stack([_read_xyz(tags[tag]) for tag in (b"rXYZ", b"gXYZ", b"bXYZ")])
     except (KeyError, IndexError, struct.error, OverflowError) as error:
         raise UnusableProfileError("damaged or table-based profile") from error
-    matrix = _srgb_from_xyz() @ np.linalg.inv(_adaptation_to_d50()) @ to_pcs
+    matrix = LINEAR_FROM_XYZ @ np.linalg.inv(_adaptation_to_d50()) @ to_pcs
     if not np.all(np.isfinite(matrix)) or not 0.5 < matrix.sum() / 3 < 2:
         raise UnusableProfileError("primaries that cannot be")
     near_srgb = np.allclose(matrix, np.eye(3), atol=4e-3)
@@ -224,19 +223,7 @@ def _parametric(kind: int, *p: float) -> Curve:
     return lambda v: np.where(v >= d, np.maximum(a * v + b, 0) ** g + e, c * v + f)
 
 
-def _matrix_from_primaries(primaries: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
-    columns = np.array([(x / y, 1.0, (1 - x - y) / y) for x, y in primaries]).T
-    x, y = D65_XY
-    white = np.array([x / y, 1.0, (1 - x - y) / y])
-    return np.asarray(columns * np.linalg.solve(columns, white))
-
-
-def _srgb_from_xyz() -> NDArray[np.float64]:
-    return np.asarray(np.linalg.inv(_matrix_from_primaries(PRIMARIES[1])), dtype=np.float64)
-
-
 def _adaptation_to_d50() -> NDArray[np.float64]:
-    x, y = D65_XY
-    cone_d65 = _BRADFORD @ np.array([x / y, 1.0, (1 - x - y) / y])
-    cone_d50 = _BRADFORD @ D50_XYZ
-    return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(cone_d50 / cone_d65) @ _BRADFORD)
+    """The connection space's D50 is rounded otherwise than the illuminant's chromaticity."""
+    gain = (BRADFORD @ D50_XYZ) / (BRADFORD @ white_xyz("D65"))
+    return np.asarray(np.linalg.solve(BRADFORD, gain[:, None] * BRADFORD))

@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.spaces import coded8_from_linear
 from colorcore.photo.encoding import Encoding, Pixels, srgb_encoding
 
 
@@ -86,7 +87,7 @@ class Photo:
         )  # fmt: skip
         if reduced.dtype == np.uint8 and self.encoding.is_srgb:
             return np.asarray(reduced, dtype=np.uint8), scale
-        return srgb_coded(self.linearize(np.asarray(reduced))), scale
+        return coded8_from_linear(self.linearize(np.asarray(reduced))), scale
 
     def small_linear(self, max_side: int) -> tuple[NDArray[np.float32], float]:
         """Return the picture reduced to at most ``max_side`` pixels a side with pixels averaged
@@ -107,13 +108,6 @@ class Photo:
                 band, (out_w, int(bottom - top)), interpolation=cv2.INTER_AREA
             )
         return out, scale
-
-
-def srgb_coded(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
-    """Return sRGB-coded uint8 for linear light of sRGB primaries, clipped to the gamut."""
-    value = np.clip(linear, 0.0, 1.0)
-    coded = np.where(value <= 0.0031308, value * 12.92, 1.055 * value ** (1 / 2.4) - 0.055)
-    return np.asarray(np.rint(coded * 255), dtype=np.uint8)
 
 
 def photo_from_array(pixels: Pixels, name: str = "picture") -> Photo:
