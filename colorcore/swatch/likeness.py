@@ -72,11 +72,11 @@ def describe_print(swatch: Swatch) -> PrintProfile:
     """Return the profile of a measured square, from its straightened picture."""
     linear, shows = _reduced(swatch)
     lab = np.asarray(lab_from_linear(linear), dtype=np.float32)
-    inside = lab[shows]
-    mean = inside.mean(axis=0)
-    away = lab - mean
-    away[~shows] = 0
-    along = np.sort(_DIRECTIONS.T @ (inside - mean).T, axis=1)
+    mean = np.array(cv2.mean(lab, shows.view(np.uint8))[:3], dtype=np.float32)
+    shown = cv2.merge([shows.astype(np.float32)] * 3)
+    away = np.asarray(cv2.multiply(lab - mean, shown), dtype=np.float32)
+    inside = away[shows]
+    along = np.sort(_DIRECTIONS.T @ inside.T, axis=1)
     size = (_OVERLAY_SIDE, _OVERLAY_SIDE)
     return PrintProfile(
         lab=np.array(swatch.lab),
@@ -85,7 +85,7 @@ def describe_print(swatch: Swatch) -> PrintProfile:
         bands=_band_power(away, shows, swatch.side_inches),
         away=np.asarray(cv2.resize(away, size, interpolation=cv2.INTER_AREA), dtype=np.float32),
         shows=cv2.resize(shows.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0,
-        contrast=float(np.sqrt(np.mean(np.sum(np.square(inside - mean), axis=1)))),
+        contrast=float(np.linalg.norm(inside)) / float(np.sqrt(len(inside))),
     )
 
 
@@ -161,7 +161,7 @@ def _crop_variance(linear: NDArray[np.float32], shows: NDArray[np.bool_]) -> NDA
         for left in (0, half)
     ]
     quarters = [
-        linear[part][shows[part]].mean(axis=0, dtype=np.float64)
+        cv2.mean(linear[part], shows[part].view(np.uint8))[:3]
         for part in parts
         if np.count_nonzero(shows[part]) >= 16
     ]
@@ -179,7 +179,8 @@ def _band_power(
     power = np.empty((_SIDE * _SIDE, 3))
     for channel in range(3):
         wave = cv2.dft(away[..., channel] * window, flags=cv2.DFT_COMPLEX_OUTPUT)
-        power[:, channel] = np.square(wave).sum(axis=2).ravel()
+        real, imaginary = cv2.split(wave)
+        power[:, channel] = (real * real + imaginary * imaginary).ravel()
     power /= float(np.sum(window**2)) * _SIDE * _SIDE
     sums = [np.bincount(index, power[:, c], _BANDS + 2)[1 : _BANDS + 1] for c in range(3)]
     return np.sqrt(np.stack(sums, axis=1))
