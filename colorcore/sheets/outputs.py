@@ -81,7 +81,9 @@ def find_photos(
     """Return small pictures (h, w, 3), sRGB-coded, of a bundle's photos, None for those that are
     not at hand or are not the files that were measured.
 
-    A photo is looked for at the path that the bundle gives and, by name, in ``folders``.
+    A photo is looked for at the path that the bundle gives and, by that path and by name, from
+    ``folders`` and the folders that these lie in: a plan mostly lies one below the place where
+    its photos were named.
     """
     return tuple(_find(record, [Path(folder) for folder in folders]) for record in bundle.photos)
 
@@ -90,7 +92,10 @@ def _find(record: PhotoRecord, folders: Sequence[Path]) -> Picture | None:
     from colorcore.photo import open_photo
 
     given = Path(record.path)
-    for path in (given, *(folder / given.name for folder in folders)):
+    around = [place for folder in folders for place in (folder, folder.absolute().parent)]
+    for path in dict.fromkeys(
+        (given, *(place / name for place in around for name in (given.name, given)))
+    ):
         if not given.name or not path.is_file():
             continue
         try:
