@@ -3,6 +3,12 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from app.commands._deal_arguments import (
+    add_bundle_argument,
+    add_lookup_argument,
+    add_size_arguments,
+    add_threshold_arguments,
+)
 from app.commands._photos import add_photo_arguments, add_terminal_arguments
 
 if TYPE_CHECKING:
@@ -18,8 +24,6 @@ _MOST_NAMED = 8
 
 def register(subparsers: Any) -> None:
     """Add the verb's parser."""
-    from app.commands.stack import add_threshold_arguments
-
     parser = subparsers.add_parser(
         "background",
         help="compare backgrounds: what holds, what melts, and which value would serve best",
@@ -30,12 +34,7 @@ def register(subparsers: Any) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "photos",
-        nargs="+",
-        metavar="PHOTO|bundle.json",
-        help="photos, a folder of photos, or one bundle file",
-    )
+    add_bundle_argument(parser)
     parser.add_argument(
         "--try",
         dest="tries",
@@ -50,21 +49,11 @@ def register(subparsers: Any) -> None:
     parser.add_argument(
         "--pattern", metavar="P", help="a pattern file, or the name of one that comes along"
     )
-    parser.add_argument("--size", metavar="NAME", help="a size of the pattern (default: its first)")
-    parser.add_argument(
-        "--lock",
-        metavar="B3=STACK",
-        action="append",
-        default=[],
-        help="a square and where it goes: a stack's name, 'focal', 'fill', or 'out' "
-        "(may be repeated)",
-    )
+    add_size_arguments(parser)
     parser.add_argument(
         "--out", metavar="FILE.svg", help="also draw the squares and backgrounds on the value axis"
     )
-    parser.add_argument(
-        "--stash", metavar="FILE", help="the stash to look names up in (default: your own)"
-    )
+    add_lookup_argument(parser)
     add_threshold_arguments(parser)
     add_photo_arguments(parser)
     add_terminal_arguments(parser)

@@ -3,6 +3,12 @@
 import argparse
 from typing import Any
 
+from app.commands._deal_arguments import (
+    add_bundle_argument,
+    add_lookup_argument,
+    add_size_arguments,
+    add_threshold_arguments,
+)
 from app.commands._photos import add_photo_arguments, add_terminal_arguments
 
 EXAMPLE = """examples:
@@ -25,12 +31,7 @@ def register(subparsers: Any) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "photos",
-        nargs="+",
-        metavar="PHOTO|bundle.json",
-        help="photos, a folder of photos, or one bundle file",
-    )
+    add_bundle_argument(parser)
     parser.add_argument(
         "--pattern",
         required=True,
@@ -46,18 +47,8 @@ def register(subparsers: Any) -> None:
         "cloth (cloth.jpg, cloth.jpg:B3, cloth.jpg@X,Y,X,Y); needed unless the pattern has none",
     )
     parser.add_argument("--out", required=True, metavar="FOLDER", help="where to write the plan")
-    parser.add_argument("--size", metavar="NAME", help="a size of the pattern (default: its first)")
-    parser.add_argument(
-        "--lock",
-        metavar="B3=STACK",
-        action="append",
-        default=[],
-        help="a square and where it goes: a stack's name, 'focal', 'fill', or 'out' "
-        "(may be repeated)",
-    )
-    parser.add_argument(
-        "--stash", metavar="FILE", help="the stash to look names up in (default: your own)"
-    )
+    add_size_arguments(parser)
+    add_lookup_argument(parser)
     parser.add_argument(
         "--after",
         metavar="PLAN.json",
@@ -66,24 +57,6 @@ def register(subparsers: Any) -> None:
     add_threshold_arguments(parser)
     add_photo_arguments(parser)
     add_terminal_arguments(parser)
-
-
-def add_threshold_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the options that say where contrast ends."""
-    parser.add_argument(
-        "--holds",
-        metavar="20",
-        type=float,
-        default=20.0,
-        help="a piece holds from this many L* units to the background (default 20)",
-    )
-    parser.add_argument(
-        "--melts",
-        metavar="10",
-        type=float,
-        default=10.0,
-        help="below this many L* units it melts (default 10)",
-    )
 
 
 def run(args: argparse.Namespace) -> int:
