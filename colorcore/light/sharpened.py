@@ -5,17 +5,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import XYZ_FROM_LINEAR
+from colorcore.color.spaces import BRADFORD, XYZ_FROM_LINEAR
 
 Array = NDArray[np.float64]
 
-_BRADFORD: Final = np.array(
-    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-)
-
 
 def _sharpened() -> Array:
-    matrix = _BRADFORD @ XYZ_FROM_LINEAR
+    matrix = BRADFORD @ XYZ_FROM_LINEAR
     return np.asarray(matrix / matrix.sum(axis=1, keepdims=True))
 
 
