@@ -139,9 +139,12 @@ def _verdict(trial: Trial, candidate: Candidate) -> str:
 
 
 def _promise(trial: Trial, candidate: Candidate, close: Closeness) -> float:
-    """How little a candidate would disturb before anything is dealt: value first, then print."""
+    """How little a candidate would disturb before anything is dealt: that it holds, then value,
+    then print."""
+    melting = 5.0 * VERDICTS.index(_verdict(trial, candidate))
     busier = abs(candidate.swatch.busyness - trial.original.busyness)
-    return abs(close.lightness) / 3 + abs(close.value_spread) / 12 + busier / 6 + close.delta_e / 40
+    near = abs(close.lightness) / 3 + abs(close.value_spread) / 12 + busier / 6
+    return melting + near + close.delta_e / 40
 
 
 def _substitute(

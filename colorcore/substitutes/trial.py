@@ -87,12 +87,12 @@ def deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> O
 
 def job_score(trial: Trial, before: PlanFigures, outcome: Outcome, close: Closeness) -> float:
     """Return how much worse the plan does its job: what holds counts most, then evenness, then
-    squares that move, then the step in value beyond what can be measured; 0 for no change. Of two
-    that do it as well, the one that looks more like the original comes first.
+    squares that move, then the step in value beyond what can be measured; 0 for no change of a
+    square that holds. Instead of one that melts, what holds comes before what melts as well. Of
+    two that do it as well, the one that looks more like the original comes first.
     """
-    _, place = trial.place
     worse = _worse(before, outcome.figures)
-    own = max(0, VERDICTS.index(outcome.verdict) - VERDICTS.index(place.verdict))
+    own = VERDICTS.index(outcome.verdict)
     uneven = max(0.0, outcome.figures.unevenness - before.unevenness)
     step = max(0.0, abs(close.lightness) - min(close.lightness_sd, _LEAST_STEP))
     harm = 4.0 * own + 3.0 * worse + uneven / 2 + len(outcome.moved) + step / 5
