@@ -24,7 +24,7 @@ from colorcore.color.spaces import (
 )
 
 Pixels = NDArray[np.unsignedinteger[Any]]
-Curve = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+Curve = Callable[[NDArray[np.float64]], NDArray[np.floating[Any]]]
 
 #: ICC profile connection space white, ICC.1:2022 clause 7.2.16.
 D50_XYZ: Final = np.array([0.9642, 1.0, 0.8249])
