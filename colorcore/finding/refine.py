@@ -40,7 +40,8 @@ def fit_sides(
     # middle[k] is a place between two samples; the means before and after it differ by its step.
     before = total[..., middle, :] - total[..., middle - window, :]
     after = total[..., middle + window, :] - total[..., middle, :]
-    step = np.linalg.norm(after - before, axis=-1) / window
+    change = after - before
+    step = np.sqrt(np.einsum("...c,...c->...", change, change)) / window
     offset = (middle - across / 2) * (2 / (across - 1))
     step = step * (1 - 0.45 * offset**2) * seen.mean(axis=-1, keepdims=True)
     best = np.argmax(step, axis=-1)

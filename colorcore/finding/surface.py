@@ -79,8 +79,11 @@ def _likelihood(
     step = np.maximum((high - low) / (_BINS - 10), max(0.6, 1.2 * noise))
     start = (low + high) / 2 - step * _BINS / 2
     index = np.clip((flat - start.astype("f4")) / step.astype("f4"), -1, _BINS).astype(np.int32)
-    inside = np.all((index >= 0) & (index < _BINS), axis=-1)
-    code = np.where(inside, (index[..., 0] * _BINS + index[..., 1]) * _BINS + index[..., 2], 0)
+    # Plane by plane: an operation along an axis of three costs ten times as much.
+    first, second, third = cv2.split(index)
+    lowest = np.minimum(np.minimum(first, second), third)
+    inside = (lowest >= 0) & (np.maximum(np.maximum(first, second), third) < _BINS)
+    code = np.where(inside, (first * _BINS + second) * _BINS + third, 0)
     place = np.floor((samples - start) / step).astype(np.int64)
     place = place[np.all((place >= 0) & (place < _BINS), axis=1)]
     counts = np.bincount(
@@ -95,7 +98,7 @@ def _likelihood(
         density = np.moveaxis(spread.reshape(_BINS, _BINS, _BINS), 0, axis)
     density /= max(float(density.max()), 1e-9)
     table = np.ascontiguousarray(density).ravel()
-    return np.where(inside, table[code], np.float32(0)).astype(np.float32)
+    return np.where(inside, table.take(code), np.float32(0))
 
 
 def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:

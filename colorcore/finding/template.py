@@ -117,6 +117,11 @@ def _usual_step(step: NDArray[np.float32], table: NDArray[np.float32]) -> np.flo
     return np.float32(max(0.5, float(np.percentile(chosen[::3], 90))))
 
 
+def _length(steps: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Length (h, w) of steps (h, w, C)."""
+    return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", steps, steps)), dtype=np.float32)
+
+
 def _outline_match(
     flat: NDArray[np.float32], inside: NDArray[np.uint8], unit: int
 ) -> NDArray[np.float32]:
@@ -127,8 +132,8 @@ def _outline_match(
     level = np.zeros_like(upright)
     # Averaged along the side to be, grain and weave fade and a straight edge stays.
     tall, broad = cv2.blur(flat, (1, 7)), cv2.blur(flat, (7, 1))
-    upright[:, 2:-2] = np.linalg.norm(tall[:, 4:] - tall[:, :-4], axis=-1)
-    level[2:-2] = np.linalg.norm(broad[4:] - broad[:-4], axis=-1)
+    upright[:, 2:-2] = _length(tall[:, 4:] - tall[:, :-4])
+    level[2:-2] = _length(broad[4:] - broad[:-4])
     usual = _usual_step(upright, flat[..., -1])
     # An edge may lie a pixel off its place; widen before asking for one along the whole side.
     across = cv2.dilate(upright / (upright + usual), np.ones((1, 3), np.uint8))
