@@ -23,7 +23,8 @@ MAX_DECODED_PIXELS: Final = 140_000_000
 WANTED: Final = "give a JPEG, PNG, TIFF, WebP or HEIC picture"
 _ORIENTATION: Final = 0x0112
 _FORMATS: Final = ("PNG", "TIFF", "WEBP")
-_JPEG_MARKER: Final = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])", re.DOTALL)
+# One byte to begin with, not "one or more": then the search goes at the speed of memory.
+_JPEG_MARKER: Final = re.compile(rb"\xff([^\x00\xd0-\xd7\xff])", re.DOTALL)
 
 Decoded = tuple[Pixels, Encoding, tuple[str, ...]]
 
