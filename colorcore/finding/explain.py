@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.finding.lattice import lay_lattice
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
@@ -24,6 +25,8 @@ Quads = NDArray[np.float64]
 
 # From this many squares of one size on, lying apart needs no second explanation.
 _PLENTY = 5
+# Rows and columns that lie close are believed when they account for this much.
+_WHOLE = 0.8
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
 # From this share of the picture on, a thing leaves no table around it.
@@ -94,6 +97,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     share = explained(scene, quads)
     if len(quads) >= _PLENTY and share > 0.55:
         return lone
+    near, near_sure = lay_lattice(scene, shapes, fits)
+    if len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share):
+        return apart(near, near_sure)
     # What already finds several squares is given up only for much more.
     margin = 0.2 if len(quads) >= _PLENTY else 0.0
     bands, band_sure = lone_bands(scene, shapes)

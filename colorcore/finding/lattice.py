@@ -1,0 +1,116 @@
+"""Squares so close together that their gaps hardly show: a large outline laid out in rows and
+columns, each place then looked at by itself.
+
+Where the gaps are narrow, hand-laid rows line up too badly for seams to run straight across, yet
+each square still has four sides near its place. So every number of rows and columns that makes the
+places square is tried, and the one where most places hold a square is taken.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.blocks import true_aspect
+from colorcore.finding.context import keep_company
+from colorcore.finding.outlines import order
+from colorcore.finding.plane import fit_plane, project
+from colorcore.finding.scene import Scene, score, snap, trim
+from colorcore.finding.singles import best_fit, fill_in
+from colorcore.geometry import Quad, areas
+
+Quads = NDArray[np.float64]
+Scores = NDArray[np.float64]
+
+_MOST = 14
+# How far a hand-laid square may lie from its place, as a share of its side.
+_MOVED = 0.09
+# Between this much of the picture and that, an outline may be a whole layout.
+_LEAST_AREA, _MOST_AREA = 0.06, 0.92
+# So many outlines are tried, and so many places of each layout.
+_TRIED, _SAMPLED = 3, 14
+# A place is square to within this, as a logarithm: the outline's own aspect is known no better.
+_SQUARE = 0.13
+# At the right layout, rough places already show this share of their sides; at a wrong one a third.
+_SHOWN = 0.1
+# Of the places, this share must hold a square in the end.
+_HELD = 0.7
+# Narrow gaps show a quarter to a half of the table's colours, the rest is shadow; prints show none.
+_BETWEEN = 0.12
+# Narrow gaps are about this share of a square.
+_GAP = 0.05
+_NONE = np.zeros((0, 4, 2)), np.zeros(0)
+
+
+def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Scores]:
+    """Explain a large one of ``shapes`` (N, 4, 2), well four-sided by ``fits`` (N,), as rows and
+    columns of squares that lie close.
+
+    Returns the squares and their chances, none if no layout holds.
+    """
+    share = areas(shapes) / (scene.size[0] * scene.size[1])
+    large = np.flatnonzero((share > _LEAST_AREA) & (share < _MOST_AREA) & (fits > 0.85))
+    large = large[np.argsort(-fits[large] * share[large] ** 0.25, kind="stable")][:_TRIED]
+    start, shown = None, _SHOWN
+    for quad in snap(scene, shapes[large], 0.03):
+        found, here = _best_layout(scene, order(quad))
+        if here > shown:
+            start, shown = found, here
+    if start is None:
+        return _NONE
+    start = trim(scene, start, _MOVED)
+    company = keep_company(fit_plane(start, np.ones(len(start)), scene.size), start)
+    fitted, sure = best_fit(scene, company, start)
+    good = np.flatnonzero(sure > 0.5)
+    good = good[choose.keep_best(fitted[good], sure[good])]
+    if len(good) < max(4, 0.2 * len(start)):
+        return _NONE
+    quads, sure = fill_in(scene, fitted[good], sure[good])
+    held = (sure > 0.5).sum() >= _HELD * len(start)
+    return (quads, sure) if held and _table_between(scene, quads) > _BETWEEN else _NONE
+
+
+def _table_between(scene: Scene, quads: Quads) -> float:
+    """Return how much table shows between squares (N, 4, 2) (0 to 1): none within a print."""
+    between = np.zeros(scene.size, np.uint8)
+    hull = cv2.convexHull(np.round(quads.reshape(-1, 2)).astype(np.int32))
+    cv2.fillConvexPoly(between, hull, 1)
+    # The outermost gaps run out into the open table: they say nothing.
+    rim = max(3, round(0.15 * float(np.median(choose.sides(quads)))))
+    between = np.asarray(cv2.erode(between, np.ones((rim, rim), np.uint8)), dtype=np.uint8)
+    for quad in quads:
+        cv2.fillConvexPoly(between, np.round(quad).astype(np.int32), 0)
+    gaps = between > 0
+    return float(scene.surface.table[gaps].mean()) if gaps.any() else 0.0
+
+
+def _best_layout(scene: Scene, quad: Quad) -> tuple[Quads, float]:
+    """Return the rough places (N, 4, 2) of the number of rows and columns at which most sides
+    show, and how much of them does (0 to 1)."""
+    aspect = true_aspect(quad, scene.size)
+    best, shown = _NONE[0], 0.0
+    for columns in range(1, _MOST + 1):
+        for rows in range(1, _MOST + 1):
+            off = abs(float(np.log(_length(columns) / _length(rows) / aspect)))
+            if off > _SQUARE or rows * columns < 4:
+                continue
+            places = _places(quad, rows, columns)
+            some = np.unique(np.linspace(0, len(places) - 1, _SAMPLED).round().astype(np.int64))
+            here = float(score(scene, trim(scene, places[some], _MOVED)).mean()) - 0.5 * off
+            if here > shown:
+                best, shown = places, here
+    return best, shown
+
+
+def _length(count: int) -> float:
+    return count + (count - 1) * _GAP
+
+
+def _places(quad: Quad, rows: int, columns: int) -> Quads:
+    wide, high = _length(columns), _length(rows)
+    frame = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32)
+    back = cv2.getPerspectiveTransform(frame, quad.astype(np.float32))
+    x, y = np.meshgrid(np.arange(columns) * (1 + _GAP), np.arange(rows) * (1 + _GAP))
+    first = np.stack([x.ravel(), y.ravel()], axis=-1)
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
+    return project(np.asarray(back, dtype=np.float64), first[:, None] + unit)
