@@ -33,6 +33,15 @@ def test_squares_with_gaps_are_found_on_every_surface(surface: str) -> None:
     assert [s.address for s in finding.squares] == [f"{r}{c}" for r in "ABC" for c in "1234"]
 
 
+@pytest.mark.parametrize("seed", [7, 8])
+def test_squares_with_hardly_a_gap_are_found_on_a_mat(seed: int) -> None:
+    drawing = make_drawing(
+        seed, surface="mat", rows=6, columns=7, gap=0.045, jitter=0.012, lean=0.8,
+        width=1100, height=825,
+    )  # fmt: skip
+    check_all_found(drawing, find(drawing), 0.9)
+
+
 @pytest.mark.parametrize(
     "choices",
     [
