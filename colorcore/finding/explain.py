@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.finding.lattice import lay_lattice
+from colorcore.finding.lattice import lay_lattice, lay_strips
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
@@ -121,6 +121,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             if len(quads) >= 0.9 * len(packed.quads):
                 return apart(quads, sure)
         return close(packed.quads, packed.sure, packed.visible)
+    strips, strips_sure = lay_strips(scene, shapes, fits)
+    if len(strips) and explained(scene, strips) > max(_WHOLE, 0.9 * share):
+        return apart(strips, strips_sure)
     return lone
 
 

@@ -37,6 +37,9 @@ _SHOWN = 0.1
 _HELD = 0.7
 # Narrow gaps show a quarter to a half of the table's colours, the rest is shadow; prints show none.
 _BETWEEN = 0.12
+# Strips are longer than this for their width, at most so many, and must be this clear: prints with
+# stripes have clear sides too, if no table between.
+_SLENDER, _MOST_STRIPS, _CLEAR = 3.0, 20, 0.85
 # Narrow gaps are about this share of a square.
 _GAP = 0.05
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -48,11 +51,8 @@ def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Score
 
     Returns the squares and their chances, none if no layout holds.
     """
-    share = areas(shapes) / (scene.size[0] * scene.size[1])
-    large = np.flatnonzero((share > _LEAST_AREA) & (share < _MOST_AREA) & (fits > 0.85))
-    large = large[np.argsort(-fits[large] * share[large] ** 0.25, kind="stable")][:_TRIED]
     start, shown = None, _SHOWN
-    for quad in snap(scene, shapes[large], 0.03):
+    for quad in _large(scene, shapes, fits):
         found, here = _best_layout(scene, order(quad))
         if here > shown:
             start, shown = found, here
@@ -70,6 +70,22 @@ def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Score
     return (quads, sure) if held and _table_between(scene, quads) > _BETWEEN else _NONE
 
 
+def lay_strips(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Scores]:
+    """Explain a large one of ``shapes`` (N, 4, 2), well four-sided by ``fits`` (N,), as strips
+    side by side; returns them, each starting with a short side, and their chances, or none."""
+    best, sure = _NONE
+    for quad in _large(scene, shapes, fits):
+        for turned in (order(quad), np.roll(order(quad), -1, axis=0)):
+            aspect = true_aspect(turned, scene.size)
+            for count in range(max(3, len(best) + 1, round(_SLENDER * aspect)), _MOST_STRIPS + 1):
+                strips = trim(scene, _places(turned, 1, count), 0.05)
+                chances = score(scene, strips)
+                clear = float(chances.mean()) > _CLEAR and float(chances.min()) > 0.4
+                if clear and _table_between(scene, strips) > _BETWEEN:
+                    best, sure = strips, chances
+    return best, sure
+
+
 def _table_between(scene: Scene, quads: Quads) -> float:
     """Return how much table shows between squares (N, 4, 2) (0 to 1): none within a print."""
     between = np.zeros(scene.size, np.uint8)
@@ -82,6 +98,14 @@ def _table_between(scene: Scene, quads: Quads) -> float:
         cv2.fillConvexPoly(between, np.round(quad).astype(np.int32), 0)
     gaps = between > 0
     return float(scene.surface.table[gaps].mean()) if gaps.any() else 0.0
+
+
+def _large(scene: Scene, shapes: Quads, fits: Scores) -> Quads:
+    """Return the few large shapes that may hold many squares, the likeliest first."""
+    share = areas(shapes) / (scene.size[0] * scene.size[1])
+    large = np.flatnonzero((share > _LEAST_AREA) & (share < _MOST_AREA) & (fits > 0.85))
+    large = large[np.argsort(-fits[large] * share[large] ** 0.25, kind="stable")][:_TRIED]
+    return snap(scene, shapes[large], 0.03)
 
 
 def _best_layout(scene: Scene, quad: Quad) -> tuple[Quads, float]:
