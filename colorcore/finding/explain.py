@@ -121,6 +121,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             if len(quads) >= 0.9 * len(packed.quads):
                 return apart(quads, sure)
         return close(packed.quads, packed.sure, packed.visible)
+    if len(quads) > 1 and share > _WHOLE:
+        return lone
     strips, strips_sure = lay_strips(scene, shapes, fits)
     if len(strips) and explained(scene, strips) > max(_WHOLE, 0.9 * share):
         return apart(strips, strips_sure)
