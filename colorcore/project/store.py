@@ -46,8 +46,13 @@ _PROJECT_FILE: Final = FileKind(
             );
             """,
         ),
+        (
+            "steps counted, forward and back",
+            "ALTER TABLE project ADD COLUMN steps INTEGER NOT NULL DEFAULT 0",
+        ),
     ),
 )
+_TAKE_STEP: Final = "UPDATE project SET version = ?, changed = ?, steps = steps + 1 WHERE id = ?"
 
 
 def default_path() -> Path:
@@ -129,12 +134,12 @@ class Projects:
         return self._infos("WHERE removed != '' ORDER BY removed DESC, id DESC")
 
     def mark(self, project: int) -> str:
-        """Return a text that every step, undo and redo changes."""
+        """Return a text that every step, undo and redo changes, whatever the clock does."""
         with self._file.said():
             row = self._file.db.execute(
-                "SELECT version, changed FROM project WHERE id = ?", (self._known(project),)
+                "SELECT steps FROM project WHERE id = ?", (self._known(project),)
             ).fetchone()
-        return f"{row[0]} {row[1]}"
+        return str(row[0])
 
     def name(self, project: int) -> str:
         """Return a project's name."""
@@ -164,7 +169,7 @@ class Projects:
             db.execute("DELETE FROM version WHERE project = ? AND number > ?", (project, at))
             self._put_version(project, at + 1, words, choices)
             db.execute(
-                "UPDATE project SET version = ?, changed = ? WHERE id = ?",
+                _TAKE_STEP,
                 (at + 1, self._time(), project),
             )
             db.execute(
@@ -243,7 +248,7 @@ class Projects:
             if words is None or self._words(project, at + by) is None:
                 return None
             db.execute(
-                "UPDATE project SET version = ?, changed = ? WHERE id = ?",
+                _TAKE_STEP,
                 (at + by, self._time(), project),
             )
         return words

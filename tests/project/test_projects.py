@@ -154,7 +154,9 @@ def test_what_was_removed_is_listed_and_comes_back(tmp_path):
 
 
 def test_every_step_changes_the_mark(tmp_path):
-    with Projects(tmp_path / "p.sqlite") as projects:
+    """Also when the clock stands still."""
+    noon = datetime(2026, 1, 1, 12, tzinfo=UTC)
+    with Projects(tmp_path / "p.sqlite", now=lambda: noon) as projects:
         number = projects.create("Guest room")
         marks = [projects.mark(number)]
         projects.save(number, Choices(background="white"), "white")
