@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from types import TracebackType
+from typing import Any, Final, Self
 
 from colorcore.errors import BundleError
 
@@ -186,3 +187,24 @@ class Database:
         }
         primary = None if code is None else code & 0xFF
         return sentences.get(primary, f"the {what} cannot be used ({error}).")
+
+
+class DatabaseOwner:
+    """What keeps its things in a ``Database``; to be used in a ``with`` statement."""
+
+    _file: Database
+
+    def close(self) -> None:
+        """Close the file; everything confirmed is on disk already."""
+        self._file.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()

@@ -4,10 +4,9 @@ import builtins
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Self
+from typing import Final
 
-from colorcore.database import Database, FileKind
+from colorcore.database import Database, DatabaseOwner, FileKind
 from colorcore.errors import ProjectError
 from colorcore.project.model import Choices, ProjectInfo, choices_from_json
 
@@ -62,7 +61,7 @@ def default_path() -> Path:
     return user_data_path("bundlestacks", appauthor=False) / "projects.sqlite"
 
 
-class Projects:
+class Projects(DatabaseOwner):
     """All projects of a maker; use it in a ``with`` statement.
 
     Raises
@@ -80,21 +79,6 @@ class Projects:
         self.path = default_path() if path is None else Path(path)
         self._now = now
         self._file = Database(self.path, _PROJECT_FILE)
-
-    def close(self) -> None:
-        """Close the file; everything confirmed is on disk already."""
-        self._file.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def list(self) -> list[ProjectInfo]:
         """Return all projects, the last changed first; a damaged one is there with no photos."""

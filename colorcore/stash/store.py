@@ -8,13 +8,12 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from itertools import chain
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Self
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.database import Database
+from colorcore.database import Database, DatabaseOwner
 from colorcore.errors import StashError
 from colorcore.stash.amounts import say_amount
 from colorcore.stash.model import Kind, NewEntry, StashEntry, check_amount, check_name
@@ -35,7 +34,7 @@ def default_path() -> Path:
     return user_data_path("bundlestacks", appauthor=False) / "stash.sqlite"
 
 
-class Stash:
+class Stash(DatabaseOwner):
     """An open stash file; use it in a ``with`` statement.
 
     Parameters
@@ -66,21 +65,6 @@ class Stash:
         self._file = Database(self.path, STASH_FILE, read_only=read_only)
         self._db = self._file.db
         self._batch = 0
-
-    def close(self) -> None:
-        """Close the file; everything confirmed is on disk already."""
-        self._file.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
 
     # -- looking ------------------------------------------------------------------------------
 

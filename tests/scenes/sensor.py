@@ -22,32 +22,22 @@ P3_FROM_SRGB: Array = np.array(
 
 # What a tone curve makes of L* (sRGB-coded 0 to 100 in effect), as a camera's own processing
 # lifts shadows and middle tones and rolls off the lights.
+_PHONE = (
+    (0, 1),
+    (8, 13),
+    (15, 24),
+    (25, 37),
+    (40, 54),
+    (55, 68),
+    (70, 80),
+    (85, 91),
+    (94, 97),
+    (100, 100),
+)
 TONES: dict[str, tuple[tuple[float, float], ...]] = {
     "srgb": ((0, 0), (100, 100)),
-    "phone": (
-        (0, 1),
-        (8, 13),
-        (15, 24),
-        (25, 37),
-        (40, 54),
-        (55, 68),
-        (70, 80),
-        (85, 91),
-        (94, 97),
-        (100, 100),
-    ),
-    "phone_local": (
-        (0, 1),
-        (8, 13),
-        (15, 24),
-        (25, 37),
-        (40, 54),
-        (55, 68),
-        (70, 80),
-        (85, 91),
-        (94, 97),
-        (100, 100),
-    ),
+    "phone": _PHONE,
+    "phone_local": _PHONE,
     "phone_soft": ((0, 0), (10, 13), (25, 31), (50, 57), (75, 80), (100, 100)),
     "contrast": ((0, 0), (10, 6), (25, 20), (50, 52), (75, 80), (90, 94), (100, 100)),
 }

@@ -83,3 +83,13 @@ def page(open_page: Callable[..., Any]) -> Any:
 
 def _is_own(url: str) -> bool:
     return url.startswith(("http://127.0.0.1:", "ws://127.0.0.1:", "data:", "blob:", "about:"))
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    from app.web.workshop import Workshop
+
+    folder = tmp_path_factory.mktemp("projects")
+    made = Workshop(folder / "projects.sqlite", folder / "stash.sqlite")
+    yield made
+    made.projects.close()

@@ -14,14 +14,6 @@ from tests.stash.making import make_entry, make_swatch
 
 
 @pytest.fixture(scope="module")
-def workshop(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("projects")
-    made = Workshop(folder / "projects.sqlite", folder / "stash.sqlite")
-    yield made
-    made.projects.close()
-
-
-@pytest.fixture(scope="module")
 def choices(workshop):
     project = workshop.projects.create("throw")
     path = sample_paths()[0]

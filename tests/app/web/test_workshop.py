@@ -5,18 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from app.web.workshop import Memory, Workshop, chosen_pattern
+from app.web.workshop import Memory, chosen_pattern
 from colorcore.errors import PatternError, PhotoError, ProjectError
 from colorcore.project import Choices
 from sample_images import sample_paths
-
-
-@pytest.fixture(scope="module")
-def workshop(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("projects")
-    made = Workshop(folder / "projects.sqlite", folder / "stash.sqlite")
-    yield made
-    made.projects.close()
 
 
 @pytest.fixture(scope="module")
