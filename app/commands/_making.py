@@ -117,17 +117,11 @@ def _candidate(option: str, text: str) -> Candidate:
 
 def _from_stash(file: str) -> tuple[list[Candidate], list[Candidate]]:
     """Threads, and fabrics and solids with how many inches there are of them."""
-    from colorcore.stash import Kind, Stash
+    from colorcore.stash import Stash
+    from colorcore.stash.cloths import threads_and_cloths
 
-    threads, fabrics = [], []
     with Stash(Path(file) if file else None, read_only=True) as stash:
-        for entry in stash.entries():
-            if entry.kind is Kind.THREAD:
-                threads.append(Candidate(entry.name, entry.lab))
-            elif entry.unit == "yards":
-                inches = float(entry.amount * INCHES_PER_YARD)
-                fabrics.append(Candidate(entry.name, entry.lab, inches))
-    return threads, fabrics
+        return threads_and_cloths(stash)
 
 
 def _read_locks(texts: Sequence[str], opened: PlanFile) -> Mapping[int, str]:

@@ -13,7 +13,6 @@ from app.web.boarding import OUT, dealt_mark, with_deal
 from app.web.workshop import PREVIEW_SIDE, Workshop, chosen_pattern
 from colorcore.comparing import Comparison, compare_plans
 from colorcore.errors import DealError
-from colorcore.finishing import Candidate as Cloth
 from colorcore.lengths import INCHES_PER_YARD
 from colorcore.making import Making, MakingChoices, plan_making
 from colorcore.preview.picture import View, paint
@@ -25,7 +24,7 @@ from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.pictures import encode_picture, shrink
 from colorcore.stacking import find_size
 from colorcore.stacking.ranking import Candidate, Ranking, rank_backgrounds
-from colorcore.stash import Kind
+from colorcore.stash.cloths import threads_and_cloths
 from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
 from colorcore.substitutes.finding import find_substitutes
 from colorcore.substitutes.model import Candidate as Substitute
@@ -213,7 +212,8 @@ def making(workshop: Workshop, choices: Choices) -> Making:
 
     def make() -> Making:
         yards = Fraction(choices.option("background-yards", "0"))
-        threads, fabrics = _from_stash(workshop)
+        with workshop.stash() as stash:
+            threads, fabrics = threads_and_cloths(stash)
         wish = MakingChoices(
             seed=int(choices.option("seed", "1")),
             background_inches=yards * INCHES_PER_YARD if yards else None,
@@ -273,16 +273,3 @@ def _making_key(workshop: Workshop, choices: Choices) -> tuple[object, ...]:
 def _stash_mark(workshop: Workshop) -> int:
     with workshop.stash() as stash:
         return stash.newest_change()
-
-
-def _from_stash(workshop: Workshop) -> tuple[list[Cloth], list[Cloth]]:
-    """Threads, and fabrics and solids with how many inches there are of them."""
-    threads, fabrics = [], []
-    with workshop.stash() as stash:
-        for entry in stash.entries():
-            if entry.kind is Kind.THREAD:
-                threads.append(Cloth(entry.name, entry.lab))
-            elif entry.unit == "yards":
-                inches = float(entry.amount * INCHES_PER_YARD)
-                fabrics.append(Cloth(entry.name, entry.lab, inches))
-    return threads, fabrics
