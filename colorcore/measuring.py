@@ -27,6 +27,8 @@ T = TypeVar("T")
 
 _THREADS: Final = min(4, os.cpu_count() or 1)
 _MOST_DOUBTS: Final = 6
+#: Finding the squares and undoing the light come before the first square is measured.
+_STEPS_BEFORE: Final = 2
 _SMALLEST_SQUARE: Final = 0.25
 _LARGEST_SQUARE: Final = 120.0
 
@@ -125,8 +127,12 @@ def measure_photo(
     hints: Hints | None = None,
     white: Point | None = None,
     references: Sequence[Reference] = (),
+    progress: Progress | None = None,
 ) -> MeasuredPhoto:
     """Measure the squares of one opened photo; ``path`` as the maker gave it.
+
+    ``progress`` is called in this thread before every step and after every square, with (done,
+    total, words); what it raises ends the measuring there.
 
     Raises
     ------
@@ -135,6 +141,8 @@ def measure_photo(
     ColorError
         If ``white`` or a reference does not lie on anything that can be measured.
     """
+    say = progress or (lambda done, total, words: None)
+    say(0, _STEPS_BEFORE, "Finding the squares")
     finding = find_squares(photo, hints=hints, square_inches=square_inches)
     if not finding.squares:
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
@@ -142,8 +150,18 @@ def measure_photo(
             f"No squares were found: {reason}. Lay the squares with a finger's width between them "
             "on a plain surface, or give the rows and columns with --grid."
         )
+    total = _STEPS_BEFORE + len(finding.squares)
+    say(1, total, "Undoing the light")
     calibration = undo_light(photo, finding, white=white, references=references)
-    squares = measure_squares(photo, finding, calibration, square_inches=square_inches, index=index)
+    say(_STEPS_BEFORE, total, "Measuring the squares")
+    squares = measure_squares(
+        photo,
+        finding,
+        calibration,
+        square_inches=square_inches,
+        index=index,
+        each=lambda done: say(_STEPS_BEFORE + done, total, "Measuring the squares"),
+    )
     record = PhotoRecord(
         path=path or photo.name,
         sha256=photo.sha256,
@@ -179,14 +197,28 @@ def measure_squares(
     *,
     square_inches: float,
     index: int = 0,
+    each: Callable[[int], None] | None = None,
 ) -> tuple[Swatch, ...]:
-    """Measure every square that was found, on all cores; the order is that of ``finding``."""
+    """Measure every square that was found, on all cores; the order is that of ``finding``.
+
+    ``each`` is called in this thread with the number of squares done; what it raises ends the
+    measuring, and squares that were not begun are left.
+    """
 
     def measure(found: FoundSquare) -> Swatch:
         return measure_square(photo, calibration, found, side_inches=square_inches, index=index)
 
+    squares: list[Swatch] = []
     with ThreadPoolExecutor(_THREADS) as pool:
-        return tuple(pool.map(measure, finding.squares))
+        try:
+            for swatch in pool.map(measure, finding.squares):
+                squares.append(swatch)
+                if each is not None:
+                    each(len(squares))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    return tuple(squares)
 
 
 def provenance(square_inches: float) -> tuple[tuple[str, str], ...]:

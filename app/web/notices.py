@@ -123,17 +123,21 @@ def lines(sentences: Iterable[str], *, mark: str = "• ") -> None:
 
 
 @contextmanager
-def stoppable(words: str) -> Iterator[Callable[[int, int, str], None]]:
+def stoppable(
+    words: str, *, on_stop: Callable[[], None] | None = None
+) -> Iterator[Callable[[int, int, str], None]]:
     """Show progress of long work with a way to stop it; give the function to report with.
 
-    Stopping runs the page again at the next report; what was confirmed until then stays.
+    Stopping ends the work at the next report and runs the page again, after ``on_stop``.
     """
     place = st.empty()
     with place.container():
         left, right = st.columns([5, 1], vertical_alignment="center")
         with left:
             bar = st.progress(0.0, words)
-        right.button("Stop", key=f"stop {words}", icon=":material/stop:", width="stretch")
+        right.button(
+            "Stop", key=f"stop {words}", icon=":material/stop:", width="stretch", on_click=on_stop
+        )
 
     def report(done: int, total: int, now: str) -> None:
         bar.progress(min(1.0, done / max(total, 1)), now)

@@ -52,6 +52,10 @@ class Memory:
         self._locks: dict[Any, threading.Lock] = {}
         self._guard = threading.Lock()
 
+    def __contains__(self, key: Any) -> bool:
+        with self._guard:
+            return key in self._kept
+
     def get(self, key: Any, make: Callable[[], T]) -> T:
         """Return what is kept under a key, made now if it is not there."""
         with self._guard:
@@ -72,6 +76,10 @@ class Memory:
                 while len(self._kept) > self._most:
                     self._kept.popitem(last=False)
             return made
+
+
+def _bundle_key(choices: Choices) -> tuple[object, ...]:
+    return ("bundle", choices.photos, choices.square_inches)
 
 
 def chosen_pattern(choices: Choices) -> Pattern:
@@ -162,8 +170,15 @@ class Workshop:
         key = (item.sha256, item.grid, item.corners, item.ignore, item.add, square_inches)
         return self._results.get(("finding", key), make)
 
-    def measured(self, item: ProjectPhoto, square_inches: float, index: int) -> MeasuredPhoto:
-        """Return one photo's squares, measured with the maker's hints."""
+    def measured(
+        self,
+        item: ProjectPhoto,
+        square_inches: float,
+        index: int,
+        progress: Callable[[int, int, str], None] | None = None,
+    ) -> MeasuredPhoto:
+        """Return one photo's squares, measured with the maker's hints; what ``progress`` raises
+        ends the measuring, and nothing is kept of it."""
         from colorcore.measuring import measure_photo
 
         def make() -> MeasuredPhoto:
@@ -176,9 +191,14 @@ class Workshop:
                 square_inches=square_inches,
                 hints=item.hints(photo.width, photo.height),
                 white=white,
+                progress=progress,
             )
 
         return self._results.get(("measured", item, square_inches, index), make)
+
+    def is_measured(self, choices: Choices) -> bool:
+        """Whether the bundle of a project is at hand, or nothing is there to measure."""
+        return not choices.photos or _bundle_key(choices) in self._results
 
     def bundle(self, choices: Choices) -> Bundle:
         """Return all squares of a project.
@@ -206,7 +226,7 @@ class Workshop:
                     raise type(error)(named) from error
             return join_measured(measured, square_inches=choices.square_inches)
 
-        key = ("bundle", choices.photos, choices.square_inches)
+        key = _bundle_key(choices)
         whole = self._results.get(key, make)
         if not choices.swaps:
             return whole

@@ -6,6 +6,7 @@ from dataclasses import replace
 import streamlit as st
 
 from app.web import session, steps
+from app.web.measuring import measure
 from app.web.notices import lacks_photo, plain, told
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.errors import ColorError, CuttingError, PatternError
@@ -135,6 +136,7 @@ def _page() -> None:
         return
     with told():
         _add(choices)
+    measure(choices)
     ranking = _rank(choices)
     st.write(ranking.sentence)
     wide = 2 if len(ranking.candidates) in (1, 2, 4) else 3

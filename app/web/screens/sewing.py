@@ -3,6 +3,7 @@
 import streamlit as st
 
 from app.web import session, steps
+from app.web.measuring import measure
 from app.web.notices import lacks_stacks, lines, plain, told
 from colorcore.preview.picture import View
 from colorcore.project import Choices
@@ -169,6 +170,7 @@ def _page() -> None:
     if not choices.photos or not workshop.is_dealt(choices):
         lacks_stacks("The cutting, the quilt and the sheets to print follow from the stacks.")
         return
+    measure(choices)
     _options(choices)
     with st.spinner("Laying the cuts and pairing the prints …"):
         content = steps.sheet(workshop, choices)

@@ -6,13 +6,13 @@ import streamlit as st
 
 from app.web import session
 from app.web.boarding import after_report, board_data
+from app.web.measuring import measure
 from app.web.notices import (
     lacks_photo,
     lines,
     page_path,
     show_kept,
     show_next,
-    stoppable,
     told,
     told_after,
 )
@@ -72,17 +72,6 @@ def _choose(choices: Choices) -> None:
         session.workshop().background(new)
         session.save(new, "chose pattern, size or background")
         st.rerun()
-
-
-def _measure(choices: Choices) -> None:
-    """Photo by photo, so that it can be stopped between two."""
-    total = len(choices.photos)
-    with stoppable("Measuring the squares") as report:
-        for number, photo in enumerate(choices.photos):
-            report(number, total, f"Measuring photo {number + 1} of {total}")
-            session.workshop().measured(photo, choices.square_inches, number)
-    with st.spinner("Comparing the squares …"):
-        session.workshop().bundle(choices)
 
 
 def _deal(choices: Choices, words: str) -> None:
@@ -180,9 +169,9 @@ def _page() -> None:
         return
     with told():
         _choose(choices)
+        measure(choices)
         workshop = session.workshop()
         if not workshop.is_dealt(choices):
-            _measure(choices)
             _deal(choices, "dealt the stacks")
             st.session_state["before"] = {}
             st.rerun()

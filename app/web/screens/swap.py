@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from app.web import session, steps
+from app.web.measuring import measure
 from app.web.notices import lacks_stacks, lines, page_path, plain, told
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
@@ -164,6 +165,7 @@ def _page() -> None:
     if not choices.photos or not workshop.is_dealt(choices):
         lacks_stacks("What could stand in for a square follows from the stacks.")
         return
+    measure(choices)
     _show_taken(choices)
     _shopping(choices)
     square, others = _choose(choices)

@@ -1,0 +1,52 @@
+"""Measuring before a page that needs it, step by step, so that it can be stopped at any of them."""
+
+from typing import Final
+
+import streamlit as st
+
+from app.web import session
+from app.web.notices import stoppable
+from colorcore.project import Choices
+
+_STOPPED: Final = "measuring-stopped"
+_STEPS: Final = 100
+
+
+def measure(choices: Choices) -> None:
+    """See to it that a project's photos are measured, showing how far it is.
+
+    After 'Stop' the page ends here and asks before it goes on; photos that were done stay done.
+    """
+    workshop = session.workshop()
+    if workshop.is_measured(choices):
+        return
+    _ask_after_a_stop()
+    count = len(choices.photos)
+    with stoppable("Measuring the squares", on_stop=_stop) as report:
+        for number, photo in enumerate(choices.photos):
+            name = f"Photo {number + 1} of {count}: " if count > 1 else ""
+
+            def step(
+                done: int, total: int, words: str, number: int = number, name: str = name
+            ) -> None:
+                report(_STEPS * number + _STEPS * done // total, _STEPS * count, name + words)
+
+            workshop.measured(photo, choices.square_inches, number, step)
+        report(_STEPS * count, _STEPS * count, "Comparing the squares")
+        workshop.bundle(choices)
+
+
+def _stop() -> None:
+    st.session_state[_STOPPED] = True
+
+
+def _ask_after_a_stop() -> None:
+    if not st.session_state.get(_STOPPED):
+        return
+    place = st.empty()
+    with place.container(border=True):
+        st.text("Measuring was stopped. Photos that were done are kept.")
+        if not st.button("Go on measuring", type="primary", icon=":material/play_arrow:"):
+            st.stop()
+    st.session_state.pop(_STOPPED)
+    place.empty()

@@ -1,0 +1,51 @@
+"""Measuring tells every step, and a step that refuses ends it there."""
+
+import pytest
+
+from colorcore import measuring
+from colorcore.photo import open_photo
+from sample_images import sample_paths
+
+
+class Stopped(BaseException):
+    """What a page raises when its maker pressed 'Stop'."""
+
+
+@pytest.fixture(scope="module")
+def photo():
+    return open_photo(sample_paths()[0])
+
+
+@pytest.fixture
+def begun(monkeypatch):
+    """Addresses of the squares that were begun."""
+    seen, real = [], measuring.measure_square
+
+    def counted(photo, calibration, found, **more):
+        seen.append(found.address)
+        return real(photo, calibration, found, **more)
+
+    monkeypatch.setattr(measuring, "measure_square", counted)
+    return seen
+
+
+def test_every_step_is_told_in_order(photo):
+    told = []
+    done = measuring.measure_photo(photo, progress=lambda *step: told.append(step))
+    assert [words for _, _, words in told[:2]] == ["Finding the squares", "Undoing the light"]
+    steps = [done for done, _, _ in told]
+    assert steps == sorted(steps)
+    assert told[-1][0] == told[-1][1] == 2 + len(done.squares)
+    assert len(told) >= len(done.squares)
+
+
+@pytest.mark.parametrize("last", [0, 1, 2, 5])
+def test_a_step_that_refuses_ends_it(photo, begun, last):
+    def refuse(done: int, total: int, words: str) -> None:
+        if done >= last:
+            raise Stopped(words)
+
+    with pytest.raises(Stopped):
+        measuring.measure_photo(photo, progress=refuse)
+    # What the threads had in hand is finished, nothing new is begun.
+    assert len(begun) <= max(0, last - 2) + 2 * measuring._THREADS
