@@ -1,10 +1,13 @@
 """Write a file whole or not at all."""
 
+import errno
 import os
 import secrets
 from pathlib import Path
 
 from colorcore.errors import OutputError
+
+_FULL = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
 
 def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
@@ -33,11 +36,21 @@ def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
         os.replace(aside, target)
     except OSError as error:
         aside.unlink(missing_ok=True)
-        reason = error.strerror or type(error).__name__
-        raise OutputError(
-            f"{path}: cannot be written ({reason}); choose a folder that exists and that you "
-            "may write to."
-        ) from error
+        raise not_written(path, error) from error
     except BaseException:
         aside.unlink(missing_ok=True)
         raise
+
+
+def not_written(path: str | os.PathLike[str], error: OSError) -> OutputError:
+    """Return what to tell of a place that could not be written."""
+    if error.errno in _FULL:
+        return OutputError(
+            f"{path}: cannot be written because the disk is full; make room or choose another "
+            "place. What was there has not changed."
+        )
+    reason = error.strerror or type(error).__name__
+    return OutputError(
+        f"{path}: cannot be written ({reason}); choose a folder that exists and that you "
+        "may write to."
+    )

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from colorcore.errors import OutputError
+from colorcore.writing import not_written
 
 ASIDE: Final = ".unfinished-"
 SECONDS_KEPT: Final = 24 * 3600
@@ -98,7 +99,4 @@ def _remove_empty(folders: list[Path]) -> None:
 def _refused(place: Path, error: OSError) -> OutputError:
     if isinstance(error, FileExistsError | NotADirectoryError):
         return OutputError(f"{place}: this is a file, not a folder; name a folder to write to.")
-    reason = error.strerror or type(error).__name__
-    return OutputError(
-        f"{place}: cannot be written ({reason}); choose a folder that you may write to."
-    )
+    return not_written(place, error)

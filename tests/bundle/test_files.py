@@ -202,7 +202,7 @@ def test_a_failed_write_leaves_the_old_file(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "replace", fail)
-    with pytest.raises(OutputError, match="No space left"):
+    with pytest.raises(OutputError, match="the disk is full"):
         write_bundle(bundle, path)
     assert path.read_text(encoding="utf-8") == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["bundle.json"]

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from colorcore.project import Projects
+from colorcore.stash import Stash
 
 PROJECT_PROGRAM = """
 import sys
@@ -28,6 +29,19 @@ with Projects(Path(sys.argv[1])) as projects:
         choices = projects.load(number).with_option("step", str(step))
         projects.put_result(f"result {step % 7}", bytes(20000))
         projects.save(number, choices, f"step {step}")
+        print("kept", step, flush=True)
+"""
+
+STASH_PROGRAM = """
+import sys
+from pathlib import Path
+from colorcore.stash import Stash
+from tests.stash.making import make_entry
+with Stash(Path(sys.argv[1])) as stash:
+    at = len(stash.entries())
+    print("ready", at, flush=True)
+    for step in range(at + 1, at + 5000):
+        stash.add(make_entry(f"cloth {step}"))
         print("kept", step, flush=True)
 """
 
@@ -50,7 +64,8 @@ def kill_at_random(
     """Run a program that prints ``kept N`` after every confirmed step, kill it within 60 ms of
     its being ready, and check the place with the last confirmed step; return that step."""
     command = [sys.executable, "-c", program, str(place)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+    home = Path(__file__).parents[2]
+    with subprocess.Popen(command, cwd=home, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         first = process.stdout.readline().split()
         time.sleep(rng.random() * 0.06)
@@ -76,6 +91,14 @@ def check_project(place: Path, confirmed: int) -> None:
         assert projects.redo(info.id) == f"step {at}"
 
 
+def check_stash(place: Path, confirmed: int) -> None:
+    """Everything confirmed is there, and at most the cloth that was under way besides."""
+    with Stash(place) as stash:
+        names = {entry.name for entry in stash.entries()}
+    assert confirmed <= len(names) <= confirmed + 1
+    assert names == {f"cloth {n}" for n in range(1, len(names) + 1)}
+
+
 def check_sheets(place: Path, confirmed: int) -> None:
     """Every file is whole: of one turn, the newest or one that was under way."""
     if not place.is_dir() and confirmed == 0:
@@ -92,13 +115,15 @@ def check_sheets(place: Path, confirmed: int) -> None:
 
 
 def run(times: int, seed: int) -> dict[str, int]:
-    """Kill both programs so often; return the last confirmed steps."""
+    """Kill each program so often; return the last confirmed steps."""
     rng = random.Random(seed)
-    last = {"project": 0, "sheets": 0}
+    last = {"project": 0, "stash": 0, "sheets": 0}
     with tempfile.TemporaryDirectory() as folder:
         for _ in range(times):
             place = Path(folder) / "projects.sqlite"
             last["project"] = kill_at_random(PROJECT_PROGRAM, place, rng, check_project)
+            stash = Path(folder) / "stash.sqlite"
+            last["stash"] = kill_at_random(STASH_PROGRAM, stash, rng, check_stash)
             with tempfile.TemporaryDirectory() as fresh:
                 out = Path(fresh) / "out"
                 last["sheets"] = kill_at_random(SHEET_PROGRAM, out, rng, check_sheets)

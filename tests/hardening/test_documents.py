@@ -22,11 +22,12 @@ from colorcore.stash import Stash
 from colorcore.stash.csv_files import export_csv
 from colorcore.stash.exchange import import_csv, import_json
 from colorcore.stash.json_files import export_json
+from tests.hardening import amount
 from tests.hardening.documents import broken_bytes, broken_json, broken_lines
 from tests.stacking.making import WHITE, make_bundle
 from tests.stash.making import make_entry, make_swatch
 
-CASES = 500
+CASES = 500 * amount.TIMES
 
 
 def _sentence(read: Callable[[], object]) -> str | None:
@@ -39,11 +40,11 @@ def _sentence(read: Callable[[], object]) -> str | None:
 
 
 def _run(make: Callable[[random.Random], Any], read: Callable[[Any], object], seed: int) -> None:
-    rng, good = random.Random(seed), 0
+    rng, good = random.Random(seed + amount.FIRST), 0
     for number in range(CASES):
         case = make(rng)
         sentence = _sentence(lambda case=case: read(case))
-        what = f"case {number} of seed {seed}: {sentence!r:.300}"
+        what = f"case {number} of seed {seed + amount.FIRST}: {sentence!r:.300}"
         assert sentence is None or sentence.strip(), what
         assert sentence is None or len(sentence) < 2000, what
         good += sentence is None

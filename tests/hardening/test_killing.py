@@ -7,4 +7,5 @@ KILLS = 15
 
 def test_killed_at_any_moment():
     last = run(KILLS, seed=7)
-    assert last["project"] > KILLS // 2, "the program was killed before it did anything"
+    for what in ("project", "stash"):
+        assert last[what] > KILLS // 2, "the program was killed before it did anything"

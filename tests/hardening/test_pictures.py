@@ -7,16 +7,17 @@ import pytest
 
 from colorcore.errors import PhotoError
 from colorcore.photo import Photo, photo_from_bytes
+from tests.hardening import amount
 from tests.hardening.corpus import cases
 
-CASES, PARTS = 3000, 6
+CASES, PARTS = 3000 * amount.TIMES, 6
 MOST_SECONDS = 10.0
 
 
 @pytest.mark.parametrize("part", range(PARTS))
 def test_every_file_opens_or_is_one_sentence(part, capfd):
     opened = 0
-    for number, (name, data) in enumerate(cases(1000 + part, CASES // PARTS)):
+    for number, (name, data) in enumerate(cases(1000 + part + amount.FIRST, CASES // PARTS)):
         began = time.monotonic()
         what = f"{name}, case {number} of part {part}"
         try:

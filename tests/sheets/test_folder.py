@@ -47,7 +47,7 @@ def test_full_disk_keeps_what_was_there(tmp_path: Path, monkeypatch: pytest.Monk
 
     with output_folder(tmp_path) as folder:
         monkeypatch.setattr(os, "fsync", refuse)
-        with pytest.raises(OutputError, match="No space left"):
+        with pytest.raises(OutputError, match="the disk is full"):
             folder.publish({"plan.csv": b"x", "plan.json": b"newer"})
     assert [p.name for p in tmp_path.iterdir()] == ["plan.json"]
     assert (tmp_path / "plan.json").read_bytes() == b"older"
