@@ -1,5 +1,6 @@
 """What a photo's light, tone curve and camera were, ready to be undone square by square."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final
@@ -22,7 +23,6 @@ FloatArray = NDArray[np.floating[Any]]
 LabLike = tuple[float, float, float] | FloatArray
 
 _GRID: Final = 9
-_DOUBT_GRID: Final = 5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -65,6 +65,27 @@ class Calibration:
     chart_residual: float | None = None
     _places: dict[bytes, "_Place"] = field(default_factory=dict, init=False, repr=False)
 
+    def prepare(self, outlines: Sequence[FloatArray]) -> None:
+        """Work out at once what the places of squares with these outlines, (4, 2) each, decide:
+        what is then asked about them one by one is known already."""
+        new = {_key(o): o for o in outlines if _key(o) not in self._places}
+        if not new:
+            return
+        corners = np.stack([np.asarray(o, dtype=np.float64) for o in new.values()])
+        places = grid_over(corners, _GRID)
+        smooth = self.light.log_light(places)
+        middle = places[:, ::2, ::2].reshape(len(new), -1, 2)
+        fitted = self.doubts.fitted_covariance(self.light, middle)
+        covariance = self.doubts.place_covariance(fitted)
+        for i, key in enumerate(new):
+            extra = self.local.log_extra(corners[i], places[i])
+            self._places[key] = _Place(
+                log_light=smooth[i] if extra is None else np.asarray(smooth[i] + extra),
+                mean=smooth[i, ::2, ::2].mean(axis=(0, 1)),
+                covariance=covariance[i] + self.local.log_sd(corners[i]) ** 2,
+                flags=(*self.local.flags(corners[i]), *self.doubts.flags(fitted[i])),
+            )
+
     def apply(self, linear: FloatArray, corners: FloatArray) -> NDArray[np.float32]:
         """Return a straightened patch as it would look under even white light.
 
@@ -77,16 +98,9 @@ class Calibration:
         patch = np.ascontiguousarray(linear, dtype=np.float32)
         height, width = patch.shape[:2]
         sharp = cv2.transform(self.tone.undo(patch), SHARP_FROM_LINEAR.astype(np.float32))
-        gain = np.exp(-self.log_light_over(corners, _GRID)).astype(np.float32)
+        gain = np.exp(-self._place(corners).log_light).astype(np.float32)
         even = cv2.multiply(sharp, _spread_out(gain, width, height))
         return np.asarray(self.camera.convert(np.asarray(even)), dtype=np.float32)
-
-    def log_light_over(self, corners: FloatArray, steps: int) -> Array:
-        """Return the log of the light (steps, steps, 3) over a square, shadows counted."""
-        places = grid_over(corners, steps)
-        smooth = self.light.log_light(places)
-        extra = self.local.log_extra(corners, places)
-        return smooth if extra is None else np.asarray(smooth + extra)
 
     def color_at(self, linear: FloatArray, xy: FloatArray) -> Array:
         """Return true linear light (..., 3) of colours (..., 3) seen at places (..., 2)."""
@@ -95,52 +109,63 @@ class Calibration:
         sharp = sharp * np.exp(-self.light.log_light(xy))
         return np.asarray(self.camera.convert(sharp), dtype=np.float64)
 
-    def lab_sd(self, corners: FloatArray, lab: LabLike) -> tuple[float, float, float]:
-        """Return one standard deviation of L*, a*, b* measured as ``lab`` within an outline.
+    def lab_sd(self, corners: FloatArray, lab: LabLike) -> Array:
+        """Return one standard deviation (..., 3) of L*, a*, b* measured as ``lab`` (..., 3)
+        within outlines (..., 4, 2).
 
         Counts the reference's own doubt, the fitted light at that place, the camera's colour
         mixing and the tone curve. What varies within the print is not part of it.
         """
-        place = self._place(corners)
-        covariance = self.doubts.common_covariance(self.light, place.xy, lab) + place.covariance
-        jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))
-        variance = np.diag(jacobian @ covariance @ jacobian.T)
-        variance = variance + self.doubts.lab_variance(lab)
-        low, mid, high = np.sqrt(variance)
-        return float(low), float(mid), float(high)
+        colors = np.asarray(lab, dtype=np.float64)
+        places = self._places_of(corners)
+        means = np.stack([place.mean for place in places]).reshape(colors.shape)
+        common = self.doubts.common_covariance(means, colors)
+        whole = common + _covariances(places).reshape(common.shape)
+        slopes = _lab_per_log(colors)
+        variance = np.einsum("...ij,...jk,...ik->...i", slopes, whole, slopes)
+        return np.asarray(np.sqrt(variance + self.doubts.lab_variance(colors)))
 
-    def order_sd(self, corners: FloatArray, lab: LabLike) -> float:
-        """Return one standard deviation of L* against other squares of the same photo: what the
-        reference and the tone curve leave open moves all of them alike and does not count."""
-        jacobian = _lab_per_log(np.asarray(lab, dtype=np.float64))[0]
-        variance = float(jacobian @ self._place(corners).covariance @ jacobian)
-        return float(np.sqrt(variance + self.doubts.lab_variance(lab)[0]))
+    def order_sd(self, corners: FloatArray, lab: LabLike) -> Array:
+        """Return one standard deviation (...) of L* against other squares of the same photo: what
+        the reference and the tone curve leave open moves all of them alike and does not count.
+        ``corners`` (..., 4, 2), ``lab`` (..., 3)."""
+        colors = np.asarray(lab, dtype=np.float64)
+        slope = _lab_per_log(colors)[..., 0, :]
+        covariance = _covariances(self._places_of(corners)).reshape(*colors.shape[:-1], 3, 3)
+        variance = np.einsum("...j,...jk,...k->...", slope, covariance, slope)
+        return np.asarray(np.sqrt(variance + self.doubts.lab_variance(colors)[..., 0]))
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """Return the flags (keys of ``colorcore.flags.FLAGS``) that the light puts on a square."""
         return self._place(corners).flags
 
+    def _places_of(self, corners: FloatArray) -> "list[_Place]":
+        outlines = list(np.asarray(corners, dtype=np.float64).reshape(-1, 4, 2))
+        self.prepare(outlines)
+        return [self._places[_key(outline)] for outline in outlines]
+
     def _place(self, corners: FloatArray) -> "_Place":
-        """What a square's place alone decides; found once, for all who ask about that square."""
-        key = np.asarray(corners, dtype=np.float64).tobytes()
-        known = self._places.get(key)
-        if known is None:
-            xy = grid_over(corners, _DOUBT_GRID)
-            fitted = self.doubts.fitted_covariance(self.light, xy)
-            covariance = self.doubts.place_covariance(fitted) + self.local.log_sd(corners) ** 2
-            flags = (*self.local.flags(corners), *self.doubts.flags(fitted))
-            known = self._places[key] = _Place(xy, covariance, flags)
-        return known
+        return self._places_of(corners)[0]
 
 
 @dataclass(frozen=True, eq=False)
 class _Place:
-    """``xy`` (5, 5, 2) places over a square, ``covariance`` (3, 3) of the log light there by
-    sharpened channel, and the square's flags."""
+    """What a square's place alone decides: ``log_light`` (9, 9, 3) over it, shadows counted, the
+    ``mean`` (3,) of the smooth light, ``covariance`` (3, 3) of the log light there by sharpened
+    channel, and the square's flags."""
 
-    xy: Array
+    log_light: Array
+    mean: Array
     covariance: Array
     flags: tuple[str, ...]
+
+
+def _key(corners: FloatArray) -> bytes:
+    return np.asarray(corners, dtype=np.float64).tobytes()
+
+
+def _covariances(places: "Sequence[_Place]") -> Array:
+    return np.stack([place.covariance for place in places])
 
 
 def _spread_out(gain: NDArray[np.float32], width: int, height: int) -> NDArray[np.float32]:
@@ -163,8 +188,9 @@ def _between(nodes: int, pixels: int, channels: int) -> NDArray[np.float32]:
 
 
 def _lab_per_log(lab: Array) -> Array:
-    """Change (3, 3) of L*, a*, b* by the log of each sharpened channel."""
-    sharp = SHARP_FROM_LINEAR @ linear_from_lab(lab)
+    """Change (..., 3, 3) of L*, a*, b* (..., 3) by the log of each sharpened channel."""
+    sharp = linear_from_lab(lab) @ SHARP_FROM_LINEAR.T
     step = 1e-3
-    moved = sharp * (1 + step * np.eye(3))
-    return np.asarray((lab_from_linear(moved @ LINEAR_FROM_SHARP.T) - lab).T / step)
+    moved = sharp[..., None, :] * (1 + step * np.eye(3)) @ LINEAR_FROM_SHARP.T
+    change = (lab_from_linear(moved) - lab[..., None, :]) / step
+    return np.asarray(np.swapaxes(change, -1, -2))

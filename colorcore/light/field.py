@@ -101,9 +101,10 @@ class LightField:
         return np.asarray(basis(xy, self.size, DEGREE) @ self.coefficients)
 
     def log_covariance(self, xy: NDArray[np.floating[Any]]) -> Array:
-        """Covariance (3, 3) between the channels of the mean log light over places (N, 2)."""
-        phi = basis(xy, self.size, DEGREE).mean(axis=0)
-        parts = np.einsum("p,jpkq,q->jk", phi, self.covariance, phi)
+        """Covariance (..., 3, 3) between the channels of the mean log light over places
+        (..., N, 2)."""
+        phi = basis(xy, self.size, DEGREE).mean(axis=-2)
+        parts = np.einsum("...jkq,...q->...jk", np.tensordot(phi, self.covariance, (-1, 1)), phi)
         return np.asarray(_FROM_PARTS @ parts @ _FROM_PARTS.T)
 
 

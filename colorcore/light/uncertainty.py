@@ -60,28 +60,29 @@ class Doubts:
         """Whether the camera's tone curve could not be learned."""
         return bool(self.tone.covariance[1, 1] > _OPEN_CURVE**2)
 
-    def common_covariance(self, light: LightField, xy: FloatArray, lab: FloatArray | Any) -> Array:
-        """Covariance (3, 3) of the log of a square's colour by sharpened channel that the level
-        and the tone curve leave open, for places (..., 2) over it, measured as ``lab``."""
-        places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
+    def common_covariance(self, log_light: FloatArray, lab: FloatArray | Any) -> Array:
+        """Covariance (..., 3, 3) of the log of a square's colour by sharpened channel that the
+        level and the tone curve leave open, under a mean log light (..., 3), measured as ``lab``
+        (..., 3)."""
         fallen = np.asarray(linear_from_lab(np.asarray(lab, dtype=np.float64)))
-        fallen = np.maximum(fallen, 1e-3) * np.exp(light.log_light(places).mean(axis=0))
+        fallen = np.maximum(fallen, 1e-3) * np.exp(log_light)
         bent = self.tone.log_slopes(self.tone.seen(fallen)) - self.anchor
-        return np.asarray(self.level + bent @ self.tone.covariance @ bent.T)
+        return np.asarray(self.level + bent @ self.tone.covariance @ np.swapaxes(bent, -1, -2))
 
     def fitted_covariance(self, light: LightField, xy: FloatArray) -> Array:
-        """Covariance (3, 3) of the log light at places (..., 2) that the fit leaves."""
-        places = np.asarray(xy, dtype=np.float64).reshape(-1, 2)
-        return np.asarray(light.log_covariance(places) * FIELD_INFLATION)
+        """Covariance (..., 3, 3) of the mean log light over places (..., N, 2) that the fit
+        leaves."""
+        return np.asarray(light.log_covariance(xy) * FIELD_INFLATION)
 
     def place_covariance(self, fitted: Array) -> Array:
-        """The same (3, 3), with what no fitted field follows."""
+        """The same (..., 3, 3), with what no fitted field follows."""
         return np.asarray(fitted + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON)
 
     def lab_variance(self, lab: FloatArray | Any) -> Array:
-        """Variance (3,) of L*, a*, b* that the camera's colour mixing leaves."""
-        chroma = float(np.hypot(lab[1], lab[2]))
-        return np.asarray((self.floor + self.per_chroma * chroma) ** 2)
+        """Variance (..., 3) of L*, a*, b* (..., 3) that the camera's colour mixing leaves."""
+        values = np.asarray(lab, dtype=np.float64)
+        chroma = np.hypot(values[..., 1], values[..., 2])
+        return np.asarray((self.floor + self.per_chroma * chroma[..., None]) ** 2)
 
     def flags(self, fitted: Array) -> tuple[str, ...]:
         """Flags of a square at whose place the fit leaves a covariance (3, 3)."""
