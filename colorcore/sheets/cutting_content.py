@@ -113,13 +113,13 @@ def _stacks(making: Making) -> tuple[StackRow, ...]:
     )
 
 
-def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn]:
+def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn, str]:
     # The outermost rim shows pinked teeth and table between them.
     side = swatch.picture.shape[0]
     rim = round(side * RIM)
     picture = shrink(swatch.picture[rim : side - rim, rim : side - rim], _CARD_SIDE)
-    value = f"L* {number(swatch.lab[0])}" + (f" {verdict}" if verdict != "holds" else "")
-    return swatch.id, value, Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
+    drawn = Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
+    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, "" if verdict == "holds" else verdict
 
 
 def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ...]:

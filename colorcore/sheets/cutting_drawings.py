@@ -105,7 +105,7 @@ def _size_label(
 ) -> str:  # fmt: skip
     across, down = (say_length(v, metric=metric, unit=False) for v in size)
     text = across if size[0] == size[1] else f"{across} × {down}"
-    font = min(5.2, 1.7 * max(w, h) / max(len(text), 1), 0.42 * min(w, h))
+    font = min(7.0, 1.7 * max(w, h) / max(len(text), 1), 0.42 * min(w, h))
     turn = f' transform="rotate(-90 {num(x + w / 2)} {num(y + h / 2)})"' if h > 1.6 * w else ""
     plate = ""
     if backed:
@@ -121,7 +121,7 @@ def _waste_label(part: CutPart, metric: bool) -> str:
     """What is left over says its size along the cut, so that a ruler can be set to it."""
     x, y, w, h = (float(v) * SCALE for v in (part.x, part.y, part.width, part.height))
     text = say_length(min(part.width, part.height), metric=metric, unit=False)
-    font = min(3.4, 0.8 * min(w, h), 1.6 * max(w, h) / max(len(text), 1))
+    font = min(5.0, 0.8 * min(w, h), 1.6 * max(w, h) / max(len(text), 1))
     if font < 1.5:
         return ""
     wide = font * 0.5 * len(text) + 1.2
@@ -145,10 +145,10 @@ def _cut_number(line: CutLine, stage: int) -> str:
     x, y = float(line.x0) * SCALE, float(line.y0) * SCALE
     # A number sits where its cut begins; cuts of later stages begin inside and step in a little.
     if stage > 1:
-        x, y = (x, y + 2.6) if line.x0 == line.x1 else (x + 2.6, y)
+        x, y = (x, y + 3.2) if line.x0 == line.x1 else (x + 3.2, y)
     return (
-        f'<circle cx="{num(x)}" cy="{num(y)}" r="2.1" fill="#fff" stroke="{INK}" '
-        f'stroke-width=".5"/>' + label(x, y + 1.15, 3.3, str(stage), more='font-weight="700"')
+        f'<circle cx="{num(x)}" cy="{num(y)}" r="2.7" fill="#fff" stroke="{INK}" '
+        f'stroke-width=".5"/>' + label(x, y + 1.45, 4.2, str(stage), more='font-weight="700"')
     )
 
 

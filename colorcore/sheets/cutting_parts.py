@@ -16,11 +16,12 @@ class Drawn:
 
 @dataclass(frozen=True)
 class StackRow:
-    """One stack: what it takes, and its squares as (address, value in words, picture)."""
+    """One stack: what it takes, and its squares as (address, value, picture, verdict); the verdict
+    is "" for one that holds."""
 
     name: str
     takes: str
-    squares: tuple[tuple[str, str, Drawn], ...]
+    squares: tuple[tuple[str, str, Drawn, str], ...]
 
 
 @dataclass(frozen=True)

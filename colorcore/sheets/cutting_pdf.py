@@ -15,9 +15,14 @@ from typing import Any, Final
 from colorcore.errors import OutputError
 from colorcore.plain import printable
 from colorcore.sheets.cutting_parts import Content, Drawn
+from colorcore.sheets.letters import missing_letters, spelled
 from colorcore.sheets.pictures import encode_picture
 
 PAPERS: Final = ("us-letter", "a4")
+SPELLED: Final = (
+    "Some letters of names are in no font of this machine: they are spelled here by sound, by name "
+    "or by their number (U+). plan.html shows them as they are."
+)
 
 
 def making_pdf(content: Content, *, paper: str = "us-letter") -> bytes:
@@ -41,8 +46,7 @@ def making_pdf(content: Content, *, paper: str = "us-letter") -> bytes:
     with tempfile.TemporaryDirectory(prefix="bundlestacks-") as place:
         folder = Path(place)
         (folder / "making.typ").write_bytes(template)
-        data = _plain(content, folder)
-        (folder / "content.json").write_text(json.dumps(data), encoding="utf-8")
+        _write(_plain(content, folder), folder)
         try:
             made = typst.compile(
                 str(folder / "making.typ"), root=str(folder), sys_inputs={"paper": paper}
@@ -52,6 +56,18 @@ def making_pdf(content: Content, *, paper: str = "us-letter") -> bytes:
     if not isinstance(made, bytes):
         raise OutputError("plan.pdf could not be set: it did not become one document.")
     return made
+
+
+def _write(data: dict[str, Any], folder: Path) -> None:
+    """Write ``content.json``; letters that no font has are spelled there and in the drawings."""
+    text = json.dumps({**data, "spelled": ""}, ensure_ascii=False)
+    drawings = {path: path.read_text(encoding="utf-8") for path in folder.glob("*.svg")}
+    missing = missing_letters([text, *drawings.values()])
+    if missing:
+        text = spelled(json.dumps({**data, "spelled": SPELLED}, ensure_ascii=False), missing)
+        for path, drawing in drawings.items():
+            path.write_text(spelled(drawing, missing), encoding="utf-8")
+    (folder / "content.json").write_text(text, encoding="utf-8")
 
 
 def _first_line(error: Exception) -> str:

@@ -1,9 +1,12 @@
 """The making sheet: what it says, that every drawing is sound, and that no word becomes markup."""
 
 import re
+import shutil
+import subprocess
 from dataclasses import replace
 from fractions import Fraction as F
 from html.parser import HTMLParser
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -14,6 +17,7 @@ from colorcore.errors import CuttingError, OutputError, PatternError
 from colorcore.finishing import Candidate
 from colorcore.making import Making, MakingChoices, plan_making
 from colorcore.pattern import parse_pattern, read_pattern
+from colorcore.sheets import cutting_pdf
 from colorcore.sheets.cutting_content import sheet_content
 from colorcore.sheets.cutting_drawings import cutting_stages
 from colorcore.sheets.cutting_outputs import draw_beside
@@ -21,6 +25,7 @@ from colorcore.sheets.cutting_page import making_sections
 from colorcore.sheets.cutting_parts import Content, Drawn
 from colorcore.sheets.cutting_pdf import making_pdf
 from colorcore.sheets.cutting_recipes import maps
+from colorcore.sheets.letters import missing_letters
 from colorcore.stacking import Placement, Plan, PlannedStack
 from tests.piecing.making import deal_in_order, make_squares
 
@@ -163,6 +168,25 @@ def test_words_from_outside_never_become_markup(making: Making, content: Content
 
 def test_a_name_of_control_characters_still_sets(content: Content) -> None:
     assert making_pdf(replace(content, title="a\x00b\u202ec\ud800")).startswith(b"%PDF-")
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
+def test_the_sheet_spells_names_and_says_so(
+    content: Content, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """As on a machine without fonts beyond those that come along."""
+    monkeypatch.setattr(
+        cutting_pdf, "missing_letters", lambda texts: missing_letters(texts, system_fonts=False)
+    )
+    path = tmp_path / "plan.pdf"
+    path.write_bytes(making_pdf(replace(content, title="あいぞめ", lead='ジ {한} "x" \\')))
+    text = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    assert "aizome" in text.stdout
+    assert '{han} "x" \\' in text.stdout
+    assert "spelled here" in " ".join(text.stdout.split())
+    path.write_bytes(making_pdf(content))
+    text = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    assert "spelled here" not in " ".join(text.stdout.split())
 
 
 def test_centimetres_everywhere(making: Making) -> None:
