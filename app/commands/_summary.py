@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 from app.terminal import NO_BREAK, heading, say, table, width, wrap
 from colorcore.bundle import Bundle
 from colorcore.sheets.second_look import gaps, look_again
-from colorcore.sheets.wording import count, listing, number, sentence
+from colorcore.sheets.wording import count, listing, number, sentence, trusted
 from colorcore.swatch import Swatch
 
 if TYPE_CHECKING:
     from colorcore.sheets.view import Group, PlanView
+
+_NOTHING_FOUND = "no square was found there; where one lies, add it by its four corners with --add."
 
 
 def say_bundle(
@@ -48,10 +50,7 @@ def _amiss(bundle: Bundle, grid: tuple[int, int] | None) -> list[str]:
                 f"{len(squares)} were measured; look at them with --overlay."
             )
         if missed := gaps(squares):
-            words.append(
-                f"{name}{listing(missed)}: no square was found there; where one lies, add it by "
-                "its four corners with --add."
-            )
+            words.append(f"{name}{listing(missed)}: {_NOTHING_FOUND}")
     return words
 
 
@@ -84,7 +83,8 @@ def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
         wrap(f"Melts: {listing(melting)}.", indent="    ", first="  ")
     if soft:
         wrap(f"Soft: {listing(soft)}.", indent="    ", first="  ")
-    _say_look_again(view.look_again, [*plan.second_look, *plan.margins])
+    missing = [f"{listing(view.gaps)}: {_NOTHING_FOUND}"] if view.gaps else []
+    _say_look_again(view.look_again, [*missing, *plan.second_look, *plan.margins])
     if plan.proof:
         say()
         wrap(sentence(plan.proof))
@@ -142,7 +142,7 @@ def _say_trust(bundle: Bundle) -> None:
     for record in bundle.photos:
         rests = "no reference" if record.reference == "none" else record.reference
         wrap(
-            f"{Path(record.path).name}: trust grade {record.trust}, colours rest on {rests}. "
+            f"{Path(record.path).name}: {trusted(record.trust)}. Its colours rest on {rests}. "
             f"{sentence(record.trust_words)}",
             indent="  ",
             first="",

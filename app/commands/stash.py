@@ -182,7 +182,7 @@ def _show(args: argparse.Namespace) -> int:
     from colorcore.color.naming import describe_color
     from colorcore.flags import describe
     from colorcore.sheets.pictures import encode_picture
-    from colorcore.sheets.wording import number
+    from colorcore.sheets.wording import TRUST_WORDS, number
     from colorcore.stash.amounts import say_amount
     from colorcore.stash.wording import describe_entry, say_squares
     from colorcore.writing import write_atomically
@@ -210,7 +210,7 @@ def _show(args: argparse.Namespace) -> int:
         ("print size", "" if scale is None else f"{scale:.1f} in"),
         ("colours", ", ".join(f"{describe_color(c.lab)} {c.share:.0%}" for c in entry.palette)),
         ("rests on", "no reference" if entry.reference == "none" else entry.reference),
-        ("trust", f"grade {entry.trust}"),
+        ("trust", f"{entry.trust}: {TRUST_WORDS[entry.trust]}"),
         ("added", entry.added),
         ("removed", entry.removed),
     ]

@@ -12,7 +12,8 @@ class PhotoRecord:
     ``reference`` names what the colours rest on: ``paper``, ``grey card``, ``chart``, ``fabric``,
     several joined by ``+``, ``photo 1`` if brought to the scale of that photo, or ``none``.
     ``trust`` is a grade A (best) to D; ``trust_words`` says in one sentence what follows for
-    contrast and order.
+    contrast and order. ``notes`` are remarks, and warnings, which are whole sentences with a full
+    stop.
     """
 
     path: str
@@ -23,6 +24,11 @@ class PhotoRecord:
     trust: str
     trust_words: str
     notes: tuple[str, ...] = ()
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is wrong with the whole photo, so with every value in it, and what to do."""
+        return tuple(note for note in self.notes if note.endswith("."))
 
 
 @dataclass(frozen=True)

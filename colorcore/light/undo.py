@@ -120,7 +120,7 @@ def undo_light(
         )
     camera, edition = camera_from(chosen.charts, chart_edition, light, tone)
     if chosen.charts:
-        notes.append(f"The chart fits the values of one made {edition} best.")
+        notes.append(f"the chart fits the values of one made {edition} best")
     calibration = Calibration(
         size=small.size,
         light=light,

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import PurePath
 
 from markupsafe import Markup
 
@@ -12,6 +11,7 @@ from colorcore.sheets import wording
 from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.outlines import Drawing, layout_map, outlined_photo, reading_order
 from colorcore.sheets.pictures import Picture, css_color, jpeg_uri, shrink
+from colorcore.sheets.second_look import file_name
 from colorcore.sheets.view import Card, PlanView
 
 THUMBNAIL_SIDE = 224
@@ -62,6 +62,7 @@ def plan_page(
     limits = thresholds or Thresholds()
     environment = sheet_environment()
     environment.filters["file_name"] = file_name
+    environment.filters["trusted"] = wording.trusted
     environment.globals.update(thumbnail=_thumbnail, grey=_grey)
     return environment.get_template("plan.html.j2").render(
         view=view,
@@ -129,8 +130,3 @@ def _drawings(
                 outlined_photo(small, record.width, squares, marks, words=words, caption=caption)
             )
     return tuple(drawings)
-
-
-def file_name(path: str) -> str:
-    """Return the last part of a path written on any system."""
-    return PurePath(path.replace("\\", "/")).name

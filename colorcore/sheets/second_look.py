@@ -1,16 +1,19 @@
 """What measuring says should be looked at again."""
 
 from collections.abc import Sequence
+from pathlib import PurePath
 
+from colorcore.bundle import Bundle
 from colorcore.flags import describe
+from colorcore.sheets.wording import sentence, trusted
 from colorcore.swatch import Swatch
 
 
 def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], ...]:
     """Return what measuring flagged: (addresses, words), the rarest first.
 
-    A flag that every square carries says something about the photo, not about squares; it is left
-    to what is said of the photo.
+    A flag that every square carries says something about the photo, not about squares: see
+    ``photo_warnings``.
     """
     by_flag: dict[str, list[str]] = {}
     for swatch in squares:
@@ -35,3 +38,38 @@ def gaps(squares: Sequence[Swatch]) -> tuple[str, ...]:
         and {(c > column) for r, c in taken if r == row} == {True, False}
         and {(r > row) for r, c in taken if c == column} == {True, False}
     )
+
+
+def missed(bundle: Bundle) -> tuple[str, ...]:
+    """Return the addresses of all gaps within the photos of a bundle."""
+    return tuple(
+        address
+        for index in range(len(bundle.photos))
+        for address in gaps([s for s in bundle.squares if s.photo == index])
+    )
+
+
+def photo_warnings(bundle: Bundle) -> tuple[str, ...]:
+    """Return what is to be known of whole photos before anything else is read: sentences, each
+    with the photo's name where there are several."""
+    told = []
+    for photo in bundle.photos:
+        words = [sentence(warning) for warning in photo.warnings]
+        if photo.trust in ("C", "D"):
+            words.append(sentence(trusted(photo.trust)))
+        name = f"{file_name(photo.path)}: " if len(bundle.photos) > 1 else ""
+        told += [f"{name}{word}" for word in words]
+    return (*told, *(f"All squares: {describe(flag)}." for flag in _everywhere(bundle.squares)))
+
+
+def _everywhere(squares: Sequence[Swatch]) -> list[str]:
+    """Flags that every square carries; what lacks a reference is told of the photo already."""
+    if len(squares) < 2:
+        return []
+    common = set.intersection(*(set(swatch.flags) for swatch in squares))
+    return sorted(common - {"no-reference"})
+
+
+def file_name(path: str) -> str:
+    """Return the last part of a path written on any system."""
+    return PurePath(path.replace("\\", "/")).name

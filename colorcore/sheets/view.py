@@ -8,7 +8,7 @@ from colorcore.bundle import Bundle
 from colorcore.color.naming import describe_print
 from colorcore.contrast import VERDICTS
 from colorcore.pattern import Pattern
-from colorcore.sheets.second_look import look_again
+from colorcore.sheets.second_look import look_again, missed, photo_warnings
 from colorcore.stacking import Placement, Plan
 from colorcore.swatch import Swatch
 
@@ -81,13 +81,20 @@ class Group:
 @dataclass(frozen=True)
 class PlanView:
     """A plan with its bundle. ``stacks`` first, then ``rest``: left over and stayed out, where
-    there are any. ``look_again`` are (addresses, sentence) found while measuring."""
+    there are any. ``look_again`` are (addresses, sentence) found while measuring, ``gaps`` the
+    addresses where a square may have been missed."""
 
     plan: Plan
     bundle: Bundle
     stacks: tuple[Group, ...]
     rest: tuple[Group, ...]
     look_again: tuple[tuple[tuple[str, ...], str], ...]
+    gaps: tuple[str, ...] = ()
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is to be known of whole photos before anything else is read."""
+        return photo_warnings(self.bundle)
 
     @property
     def groups(self) -> tuple[Group, ...]:
@@ -156,7 +163,8 @@ def view_plan(plan: Plan, bundle: Bundle, pattern: Pattern | None = None) -> Pla
         out = sorted((swatches[name] for name in plan.stayed_out), key=lambda s: s.lab[0])
         cards = [_make_card(s, copies, None, _why_out(s, plan)) for s in out]
         rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards), on_background))
-    return PlanView(plan, bundle, stacks, tuple(rest), look_again(bundle.squares))
+    again = look_again(bundle.squares)
+    return PlanView(plan, bundle, stacks, tuple(rest), again, missed(bundle))
 
 
 def stacks_apart(pattern: Pattern, size: str = "") -> set[str]:

@@ -11,6 +11,19 @@ VERDICT_WORDS: Final[dict[str, str]] = {
     "melts": "runs into the background",
 }
 
+#: What follows from a photo's trust grade; ``colorcore.light.trust`` says when it is given.
+TRUST_WORDS: Final[dict[str, str]] = {
+    "A": "order and contrast can be relied on",
+    "B": "the order can be relied on; look twice where contrast is close to a limit",
+    "C": "the order from dark to light can be relied on; check contrast by eye, on the cloth",
+    "D": "only a rough guide; sort by eye, and take the photo again if you can",
+}
+
+
+def trusted(grade: str) -> str:
+    """Return a trust grade with what it means."""
+    return f"trust grade {grade} (A is best, D worst): {TRUST_WORDS[grade]}"
+
 
 def number(value: float, digits: int = 0) -> str:
     """Return a number with a true minus sign and no negative zero."""

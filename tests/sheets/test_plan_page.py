@@ -236,3 +236,23 @@ def test_pictures_must_match_the_bundle() -> None:
     bundle = make_bundle(1, 3)
     with pytest.raises(ValueError, match="1 photos wanted"):
         plan_page(view_plan(make_plan(bundle), bundle), photos=[])
+
+
+def test_warnings_and_gaps_are_told_before_the_numbers() -> None:
+    bundle = make_bundle(3, 4)
+    sun = "A patch of <b>sun</b> lies across the table: take it again."
+    photo = replace(bundle.photos[0], trust="D", notes=(sun, "a mere remark"))
+    squares = tuple(s for s in bundle.squares if s.id != "B2")
+    bundle = replace(bundle, squares=squares, photos=(photo,))
+    html = plan_page(view_plan(make_plan(bundle), bundle), photos=[None])
+    lead, rest = html.split("</header>", 1)
+    assert "A patch of &lt;b&gt;sun&lt;/b&gt; lies across the table" in lead
+    assert "Trust grade D" in lead
+    assert "a mere remark" not in lead
+    assert "a mere remark" in rest.lower()
+    assert re.search(r"<b>B2</b>: no square was found there", rest)
+    whole = make_bundle(3, 4)
+    fine = replace(whole, photos=(replace(whole.photos[0], trust="A", notes=()),))
+    html = plan_page(view_plan(make_plan(fine), fine), photos=[None])
+    assert "Before you rely" not in html
+    assert "no square was found" not in html

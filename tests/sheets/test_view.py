@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from colorcore.bundle import Bundle
 from colorcore.pattern import read_pattern
 from colorcore.sheets.plan_csv import plan_csv
-from colorcore.sheets.second_look import look_again
+from colorcore.sheets.second_look import look_again, missed, photo_warnings
 from colorcore.sheets.view import LEFT_OVER, STAYED_OUT, view_plan
 from tests.sheets.making import WHITE, make_bundle, make_plan
 
@@ -92,3 +93,41 @@ def test_a_plan_of_another_bundle_is_refused() -> None:
     plan = make_plan(make_bundle())
     with pytest.raises(KeyError):
         view_plan(plan, make_bundle(2, 2))
+
+
+def _photo(bundle: Bundle, **changes: object) -> Bundle:
+    return replace(bundle, photos=(replace(bundle.photos[0], **changes),))
+
+
+def test_what_touches_a_whole_photo_is_said_first() -> None:
+    bundle = make_bundle(1, 3)
+    sun = "A patch of sun seems to lie across the table: draw a curtain, and take it again."
+    fine = _photo(bundle, trust="A", notes=("decoded at 1/2 of its 48 megapixels",))
+    assert photo_warnings(fine) == ()
+    sunny = _photo(bundle, trust="A", notes=("its profile was not used", sun))
+    assert photo_warnings(sunny) == (sun,)
+    (words,) = photo_warnings(_photo(bundle, trust="C", notes=()))
+    assert words.startswith("Trust grade C")
+    assert "by eye" in words
+
+
+def test_several_photos_are_named() -> None:
+    bundle = make_bundle(1, 3)
+    two = (replace(bundle.photos[0], path="a/one.jpg", trust="D", notes=("Too dark.",)),) * 2
+    told = photo_warnings(replace(bundle, photos=two))
+    assert [words.partition(":")[0] for words in told] == ["one.jpg"] * 4
+
+
+def test_a_flag_of_all_squares_is_a_warning() -> None:
+    bundle = _photo(make_bundle(1, 3), trust="A", notes=())
+    squares = tuple(replace(s, flags=("few-pixels", "no-reference")) for s in bundle.squares)
+    (words,) = photo_warnings(replace(bundle, squares=squares))
+    assert words == "All squares: too small in the photo to measure its print."
+    assert look_again(squares) == ()
+
+
+def test_gaps_are_found_photo_by_photo() -> None:
+    bundle = make_bundle(3, 4)
+    holed = replace(bundle, squares=tuple(s for s in bundle.squares if s.id != "B2"))
+    assert missed(holed) == ("B2",)
+    assert missed(bundle) == ()
