@@ -63,7 +63,8 @@ def _first_page(browser: Any, folder: Path) -> tuple[float, float]:
     return answers, drawn
 
 
-def _resident_mb(pid: int) -> float:
+def resident_mb(pid: int) -> float:
+    """What a process holds in memory, in MB."""
     status = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
     found = re.search(r"VmRSS:\s+(\d+)", status)
     return int(found[1]) / 1024 if found else 0.0
@@ -137,7 +138,7 @@ def main() -> None:
             print(f"| {words} | {figures[0]:.2f} | {figures[1]:.2f} |")
 
         process, address = start(folder, port=free_port())
-        print(f"\n| sessions | memory MB |\n|---|---|\n| 0 | {_resident_mb(process.pid):.0f} |")
+        print(f"\n| sessions | memory MB |\n|---|---|\n| 0 | {resident_mb(process.pid):.0f} |")
         one, two = _prepare(folder, 1), _prepare(folder, 2)
         pages: list[Any] = []
         for count in (1, 2, 4, 8):
@@ -147,7 +148,7 @@ def main() -> None:
                 pages[-1].goto(f"{address}/stacks?project={one}")
                 pages[-1].wait_for_selector(".card")
                 settle(pages[-1])
-            print(f"| {count} | {_resident_mb(process.pid):.0f} |")
+            print(f"| {count} | {resident_mb(process.pid):.0f} |")
         for page in pages[1:]:
             page.close()
         print("\n| squares on the board | shown, ms | kept and answered, ms |\n|---|---|---|")

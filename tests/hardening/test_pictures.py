@@ -18,7 +18,7 @@ MOST_SECONDS = 10.0
 def test_every_file_opens_or_is_one_sentence(part, capfd):
     opened = 0
     for number, (name, data) in enumerate(cases(1000 + part + amount.FIRST, CASES // PARTS)):
-        began = time.monotonic()
+        began = time.process_time()
         what = f"{name}, case {number} of part {part}"
         try:
             photo = photo_from_bytes(data, "trip.jpg", max_pixels=200_000)
@@ -32,5 +32,5 @@ def test_every_file_opens_or_is_one_sentence(part, capfd):
             assert isinstance(photo, Photo), what
             assert photo.width * photo.height <= 200_000, what
             assert np.isfinite(photo.linear(0, 0, 64, 64)).all(), what
-        assert time.monotonic() - began < MOST_SECONDS, what
+        assert time.process_time() - began < MOST_SECONDS, what
     assert opened > CASES // PARTS // 12
