@@ -18,9 +18,10 @@ from colorcore.light.camera import FIXED, CameraFit, fit_camera
 from colorcore.light.chart import ReadChart
 from colorcore.light.field import LightField
 from colorcore.light.model import Reference
+from colorcore.light.responses import Family, Neutral, learn_tone
 from colorcore.light.sampling import Cells
 from colorcore.light.sharpened import SHARP_FROM_LINEAR
-from colorcore.light.tone import Neutral, ToneCurve, learn_tone
+from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
 
@@ -80,15 +81,17 @@ def evidence_of(reference: Reference, cells: Cells) -> Evidence:
     )
 
 
-def tone_from(evidence: Sequence[Evidence], light: LightField | None) -> ToneCurve:
-    """The tone curve that neutrals tell, their places' light allowed for."""
+def tone_from(
+    evidence: Sequence[Evidence], light: LightField | None, families: Sequence[Family]
+) -> ToneCurve:
+    """The tone curve of some family that neutrals tell, their places' light allowed for."""
     neutrals = []
     for item in evidence:
         there = np.zeros((len(item.xy), 3)) if light is None else light.log_light(item.xy)
         for i in range(len(item.xy)):
             log_true = np.log(np.maximum(item.known[i], _LEAST_LIGHT)) + there[i]
             neutrals.append(Neutral(item.seen[i], log_true, float(item.sd[i])))
-    return learn_tone(neutrals)
+    return learn_tone(neutrals, families)
 
 
 def camera_from(

@@ -79,10 +79,13 @@ class Doubts:
         return np.asarray(fitted + _SMOOTHNESS_SD**2 * _MOSTLY_COMMON)
 
     def lab_variance(self, lab: FloatArray | Any) -> Array:
-        """Variance (..., 3) of L*, a*, b* (..., 3) that the camera's colour mixing leaves."""
+        """Variance (..., 3) of L*, a*, b* (..., 3) that the camera's colour mixing and oddities of
+        its tone curve leave."""
         values = np.asarray(lab, dtype=np.float64)
         chroma = np.hypot(values[..., 1], values[..., 2])
-        return np.asarray((self.floor + self.per_chroma * chroma[..., None]) ** 2)
+        variance = np.asarray((self.floor + self.per_chroma * chroma[..., None]) ** 2)
+        variance[..., 0] += self.tone.misfit_variance(values[..., 0])
+        return variance
 
     def flags(self, fitted: Array) -> tuple[str, ...]:
         """Flags of a square at whose place the fit leaves a covariance (3, 3)."""

@@ -32,8 +32,15 @@ from colorcore.light.local import CROSSED, crosses_reference, find_steps, level_
 from colorcore.light.model import Reference
 from colorcore.light.places import grid_over
 from colorcore.light.repeats import find_repeats
+from colorcore.light.responses import (
+    FAMILIES,
+    FAMILIES_OF_CAMERAS,
+    LINEAR_TONE,
+    Family,
+    tone_unlearned,
+)
 from colorcore.light.sampling import SmallPicture, reduce_photo
-from colorcore.light.tone import LINEAR_TONE, UNKNOWN_TONE, ToneCurve
+from colorcore.light.tone import ToneCurve
 from colorcore.light.trust import grade
 from colorcore.light.uncertainty import make_doubts, reference_covariance
 from colorcore.photo import Photo
@@ -80,7 +87,8 @@ def undo_light(
     chosen = choose_references(photo, small, finding, white, references)
     used, notes = chosen.references, list(chosen.notes)
     materials, plain = read_materials(small, finding, used, chosen.charts, same)
-    unlearned = LINEAR_TONE if photo.scene_linear else UNKNOWN_TONE
+    families = FAMILIES_OF_CAMERAS if photo.camera else FAMILIES
+    unlearned = LINEAR_TONE if photo.scene_linear else tone_unlearned(families)
     samples = as_samples(materials, unlearned, level_from_lightest=not photo.scene_linear)
     if samples.have_level:
         level = reference_covariance(used) + chosen.clipping
@@ -95,7 +103,7 @@ def undo_light(
                 light = fit_field(samples, small.size)
         evidence = [evidence_of(r, cells) for r, cells in plain if tells_tone(r)]
         evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
-        light, tone = _light_and_tone(light, materials, evidence, unlearned)
+        light, tone = _light_and_tone(light, materials, evidence, unlearned, families)
         light, open_sd = level_anew(light, find_steps(light), [r.outline for r in used])
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
@@ -153,6 +161,7 @@ def _light_and_tone(
     materials: Sequence[Material],
     evidence: Sequence[Evidence],
     unlearned: ToneCurve,
+    families: Sequence[Family],
 ) -> tuple[LightField, ToneCurve]:
     """Fit tone curve and light in turn: each has to be allowed for in the other."""
     count = sum(len(item.xy) for item in evidence)
@@ -160,7 +169,7 @@ def _light_and_tone(
         return light, unlearned
     tone = unlearned
     for _ in range(_TURNS):
-        tone = tone_from(evidence, light)
+        tone = tone_from(evidence, light, families)
         samples = as_samples(materials, tone, level_from_lightest=count < _SURE)
         light = fit_field(samples, light.size)
     return light, tone

@@ -28,6 +28,8 @@ class Photo:
         True for camera raw: no tone curve lies between the light and the values.
     notes : tuple of str
         Sentences on what had to be assumed or reduced while opening.
+    camera : str
+        Maker and model of the camera that took it, as the file tells; empty where it tells none.
     """
 
     name: str
@@ -36,6 +38,7 @@ class Photo:
     encoding: Encoding
     scene_linear: bool = False
     notes: tuple[str, ...] = ()
+    camera: str = ""
 
     def __post_init__(self) -> None:
         if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or not self.pixels.size:

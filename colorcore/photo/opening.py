@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from colorcore.errors import PhotoError
+from colorcore.photo.camera import camera_of
 from colorcore.photo.decoding import decode_jpeg, decode_with_pillow, megapixels
 from colorcore.photo.encoding import Encoding, Pixels
 from colorcore.photo.model import Photo
@@ -70,6 +71,7 @@ def photo_from_bytes(data: bytes, path: str | Path, *, max_pixels: int = MAX_PIX
         encoding=encoding,
         scene_linear=scene_linear,
         notes=(*notes, *reduction),
+        camera=camera_of(data),
     )
 
 
