@@ -139,7 +139,7 @@ def _sample_patches(
     inside = (x >= 0) & (y >= 0) & (x < photo.width) & (y < photo.height)
     coded = photo.pixels[np.clip(y, 0, photo.height - 1), np.clip(x, 0, photo.width - 1)]
     top = np.iinfo(coded.dtype).max
-    good = inside & (coded.max(axis=1) < 0.985 * top) & (coded.max(axis=1) > 0.01 * top)
+    good = inside & (coded.max(axis=1) < top - top // 128) & (coded.max(axis=1) > 0.01 * top)
     shape = (rows, columns, offsets.shape[0])
     linear = photo.linearize(coded[None])[0].astype(np.float64).reshape(*shape, 3)
     seen = linear.mean(axis=2)

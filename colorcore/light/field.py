@@ -40,6 +40,8 @@ _MOST_KAPPA: Final = 3.0
 _LEAST_STRIP: Final = 0.001
 _NOISE_LEAST: Final = 0.3
 _PRIOR_WEIGHT: Final = 10.0
+_LEAST_PAIRS: Final = 20
+_MOST_ALIKE: Final = 0.5
 # How far the light plausibly bends, by degree from 1 (half a picture = 1): lightness, tints.
 _LIGHTNESS_SD: Final = (0.25, 0.10, 0.04, 0.02, 0.01)
 _TINT_SD: Final = (0.06, 0.025, 0.012, 0.006, 0.004)
@@ -161,7 +163,7 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
         places = _amid_strips(samples, np.where(grained, rough, np.nan))
         smooth[:, :_TERMS] = basis(places, size, DEGREE)
     model = _Model(smooth, strips, dummies.shape[1], strip_axes, kappa)
-    fit = _fit(model, seen - seen[:, :1] * kappa, samples.sd, grained)
+    fit = _fit(model, seen - seen[:, :1] * kappa, samples.sd, grained, samples.bins)
     fields = fit.solution[: 3 * _TERMS].reshape(3, _TERMS)
     left = seen - seen[:, :1] * kappa - model.predict(fit.solution)
     left = left + left[:, :1] * kappa
@@ -284,7 +286,13 @@ class _Fit:
     bends: Array
 
 
-def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) -> _Fit:
+def _fit(
+    model: _Model,
+    target: Array,
+    sd: Array,
+    grained: NDArray[np.bool_],
+    bins: NDArray[np.intp],
+) -> _Fit:
     """Fit the unknowns, the variances of their groups and the robust weights together. How noisy
     the surface is it tells itself; what lies on it is at least as noisy as ``sd`` says."""
     p, u = _TERMS, model.materials
@@ -298,8 +306,11 @@ def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) ->
     pull = np.ones_like(target)
     noise = np.ones_like(target)
     kinds = (0, 1, 1)
+    pairs = neighbours(bins, grained)
+    shared = 1.0
     for _ in range(_ROUNDS):
-        normal, right = model.normal(base[:, None] * pull / noise, target)
+        weight = base[:, None] * pull / noise * np.where(grained, shared, 1.0)[:, None]
+        normal, right = model.normal(weight, target)
         for _ in range(_UPDATES):
             prior = [1 / np.append(_CONSTANT_SD**2, bends[k])[_DEGREE_OF] for k in kinds]
             prior.append(np.full(3 * u, 1 / _MATERIAL_SD**2))
@@ -316,12 +327,14 @@ def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) ->
                     bends[kind, degree - 1] = total / (_PRIOR_WEIGHT + rows[:, mine].size)
             sums = np.bincount(groups, size[3 * (p + u) :], 4)
             strip_variance = np.maximum(sums / counts, _LEAST_STRIP**2)
-        score = np.abs(target - model.predict(solution)) / sd[:, None]
+        left = target - model.predict(solution)
+        score = np.abs(left) / sd[:, None]
         for grainy, least in ((True, _NOISE_LEAST), (False, 1.0)):
             these = np.flatnonzero(grained == grainy)
             if these.size:
                 scale = np.maximum(1.4826 * np.median(score[these], axis=0), least)
                 noise[these] = scale**2
+        shared = _worth(left[:, 0], pairs)
         pull = np.clip(1 - (score / (_BIWEIGHT * np.sqrt(noise))) ** 2, 0.0, None) ** 2
     return _Fit(
         solution=solution,
@@ -329,6 +342,38 @@ def _fit(model: _Model, target: Array, sd: Array, grained: NDArray[np.bool_]) ->
         weights=pull.min(axis=1),
         bends=np.sqrt(bends),
     )
+
+
+def neighbours(
+    bins: NDArray[np.intp], wanted: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Indices of the wanted cells that lie side by side: for both axes of ``bins`` (S, 2) together,
+    one array of each cell and one of its neighbour."""
+    index = np.flatnonzero(wanted)
+    if not index.size:
+        return index, index
+    low = bins[index].min(axis=0) - 1
+    grid = np.full(bins[index].max(axis=0) - low + 2, -1, np.intp)
+    column, row = (bins[index] - low).T
+    grid[column, row] = index
+    ones, others = [], []
+    for beside in (grid[column + 1, row], grid[column, row + 1]):
+        ones.append(index[beside >= 0])
+        others.append(beside[beside >= 0])
+    return np.concatenate(ones), np.concatenate(others)
+
+
+def _worth(left: Array, pairs: tuple[NDArray[np.intp], NDArray[np.intp]]) -> float:
+    """What a cell is worth of an independent one, when neighbours are alike in what is left (S,):
+    with correlation r between neighbours along both axes, ((1 - r) / (1 + r))^2 of one (effective
+    number of a first-order autoregressive series, Bartlett 1935)."""
+    if pairs[0].size < _LEAST_PAIRS:
+        return 1.0
+    low, high = (float(q) for q in np.quantile(left[pairs[0]], (0.05, 0.95)))
+    a, b = (np.clip(left[i], low, high) for i in pairs)
+    own, common = float(np.mean(a * a)), float(np.mean(a * b))
+    alike = min(max(common / max(own, 1e-12), 0.0), _MOST_ALIKE)
+    return ((1 - alike) / (1 + alike)) ** 2
 
 
 def _inverse(normal: Array, prior: Array) -> Array:

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.light.field import LightField
+from colorcore.light.field import LightField, neighbours
 
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
@@ -27,6 +27,7 @@ _OVER_GRAIN: Final = 4.5
 CROSSED: Final = 0.03
 """Unevenness across a reference, in log light, from which an edge lies on it."""
 _MOST_PATCHY: Final = 0.5
+_LEAST_PAIRS: Final = 20
 _LEFT_OVER: Final = 0.35
 _LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
 
@@ -122,18 +123,11 @@ def _patchy_sd(bins: NDArray[np.intp], lightness: Array, stepped: NDArray[np.boo
     if not lightness.size:
         return 0.0
     most = max(_GRAIN_STEPS * 1.4826 * float(np.median(np.abs(lightness))), _LEAST_STEP / 2)
-    value = {
-        (int(column), int(row)): float(np.clip(off, -most, most))
-        for (column, row), off, out in zip(bins, lightness, stepped, strict=True)
-        if not out
-    }
-    products = [
-        off * value[neighbour]
-        for (column, row), off in value.items()
-        for neighbour in ((column + 1, row), (column, row + 1))
-        if neighbour in value
-    ]
-    return float(np.sqrt(max(float(np.mean(products)), 0.0))) if len(products) > 20 else 0.0
+    ones, others = neighbours(bins, ~stepped)
+    if ones.size <= _LEAST_PAIRS:
+        return 0.0
+    off = np.clip(lightness, -most, most)
+    return float(np.sqrt(max(float(np.mean(off[ones] * off[others])), 0.0)))
 
 
 def crosses_reference(light: LightField) -> float:

@@ -32,6 +32,8 @@ Array = NDArray[np.float64]
 _ROUNDS: Final = 12
 _MOST_STEP: Final = 6.0
 _LEVELS: Final = 3
+_FULL: Final = 0.991
+"""Seen light from which a picture is full: a coded 254 of 255."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,13 +101,14 @@ def learn_tone(neutrals: Sequence[Neutral], families: Sequence[Family] = FAMILIE
     Each channel has its own level, so a tint of the light does not matter. Fewer than two usable
     neutrals teach nothing. The first of the ``families`` is the plain one.
     """
-    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and np.median(n.seen) < 0.985]
+    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and np.median(n.seen) < _FULL]
     if len(usable) < 2:
         return tone_unlearned(families)
     seen = np.stack([n.seen for n in usable])
     target = np.stack([np.broadcast_to(n.log_true, 3) for n in usable])
     # The channels of one neutral share its doubt: three readings are worth one and a half.
     sd = np.repeat([n.sd * np.sqrt(2) for n in usable], _LEVELS)
+    sd[seen.ravel() >= _FULL] = np.inf
     fits = [_fit(family, seen, target, sd) for family in families]
     merit = np.array([fit.log_merit for fit in fits])
     shares = np.exp(merit - merit.max())

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 WAVELENGTHS: Array = np.arange(380.0, 780.1, 5.0)
+LARGEST_TINT = 0.3  # natural logarithm
 CAMERAS = {"nikon": "Nikon 5100 (NPL)", "sigma": "Sigma SDMerill (NPL)"}
 CHARTS = ("BabelColor Average", "ISO 17321-1", "ColorChecker N Ohta")
 
@@ -126,7 +127,11 @@ class Camera:
 
 def set_up_camera(name: str, mixture: dict[str, float], balance_error: Array) -> Camera:
     """Return a camera balanced for a mixture of lights (name to share), off by the factors
-    ``balance_error`` (3,), with the matrix that suits the published chart best there."""
+    ``balance_error`` (3,), with the matrix that suits the published chart best there.
+
+    The error is one of the camera's own channels. Where the matrix would magnify it beyond what
+    any maker lets out, as that of a stacked sensor does, it is one of the picture's channels.
+    """
     power = np.asarray(sum(share * illuminant(light) for light, share in mixture.items()))
     sensitivity = camera_sensitivity(name)
     gains = 1 / (power @ sensitivity)
@@ -137,6 +142,9 @@ def set_up_camera(name: str, mixture: dict[str, float], balance_error: Array) ->
     free = seen[:, :2] - seen[:, 2:]
     weights, *_ = np.linalg.lstsq(free, wanted - seen[:, 2:], rcond=None)
     matrix = np.vstack([weights, 1 - weights.sum(axis=0)]).T
+    white = matrix @ balance_error
+    if white.min() <= 0 or np.abs(np.log(white)).max() > LARGEST_TINT:
+        balance_error = np.linalg.solve(matrix, balance_error)
     return Camera(name, gains * balance_error, matrix)
 
 
