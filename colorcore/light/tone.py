@@ -92,8 +92,8 @@ class ToneCurve:
         return np.interp(np.linspace(0, 1, _FINE) ** 2, nodes, values).astype(np.float32)
 
     def misfit_variance(self, value: FloatArray) -> Array:
-        """Variance of L* at measured L* ``value`` (...) that no weights account for: published cameras,
-        each corrected by its own grey ramp, keep 0.6 L* units, in the darks below the ramp more."""
+        """Variance of L* at measured L* ``value`` (...) that no weights account for: published
+        cameras, each corrected by its own grey ramp, keep 0.6 L* units, below the ramp more."""
         return np.asarray(self.bent * (0.6 + 0.12 * np.maximum(0.0, 25 - value)) ** 2)
 
     def log_slopes(self, linear: FloatArray) -> Array:
