@@ -73,7 +73,7 @@ def table(
     head: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[int] = ()
 ) -> list[str]:
     """Return the lines of a table with aligned columns; ``right`` are columns set flush right."""
-    cells = [[printable(c) for c in row] for row in (head, *rows)]
+    cells = [[printable(c).replace(NO_BREAK, " ") for c in row] for row in (head, *rows)]
     widths = [max(len(row[i]) for row in cells) for i in range(len(head))]
 
     def line(row: Sequence[str]) -> str:

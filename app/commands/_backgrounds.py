@@ -1,25 +1,26 @@
 """Backgrounds as the commands name them: a square, cloth in a photo, the stash or a colour."""
 
-import re
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 
-from app.commands._photos import PICTURE_ENDINGS
+from app.commands._cloth import NO_CLUE, Cloth, Clue, parse_cloth
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background, find_background
 from colorcore.errors import ColorError
 
-_REGION = re.compile(r"(?P<file>.+)@(?P<numbers>\d+(?:\.\d+)?(?:,\d+(?:\.\d+)?){3})")
-_SQUARE = re.compile(r"(?P<file>.+):(?P<address>[A-Za-z]{1,2}\d{1,3})")
-
 
 def read_background(
-    text: str, bundle: Bundle, stash: str | None = None
+    text: str,
+    bundle: Bundle,
+    stash: str | None = None,
+    clues: Mapping[str, Clue] | None = None,
 ) -> tuple[Background, tuple[str, ...]]:
     """Return the background that ``text`` means and the squares that are used up by it.
 
     A photo of the cloth is ``cloth.jpg`` if it shows one piece, ``cloth.jpg:B3`` for one of
-    several, ``cloth.jpg@X,Y,X,Y`` for what lies between two corners in pixels.
+    several, ``cloth.jpg@X,Y,X,Y`` for what lies between two corners in pixels; ``clues`` say by
+    file what is known of it.
 
     Raises
     ------
@@ -33,37 +34,36 @@ def read_background(
     """
     from colorcore.stash.backgrounds import background_from_stash
 
-    region = _REGION.fullmatch(text.strip())
-    if region and _is_picture(region["file"]):
-        x0, y0, x1, y1 = (float(n) for n in region["numbers"].split(","))
-        return _from_region(region["file"], (x0, y0, x1, y1)), ()
-    square = _SQUARE.fullmatch(text.strip())
-    if square and _is_picture(square["file"]):
-        return _from_photo(square["file"], square["address"]), ()
-    if _is_picture(text.strip()):
-        return _from_photo(text.strip(), ""), ()
+    cloth = parse_cloth(text)
+    if cloth is not None:
+        clue = (clues or {}).get(cloth.file, NO_CLUE)
+        return (_from_photo if cloth.region is None else _from_region)(cloth, clue), ()
     path = None if stash is None else Path(stash)
     return find_background(text, bundle, stash=lambda name: background_from_stash(name, path))
 
 
-def _is_picture(name: str) -> bool:
-    return Path(name).suffix.lower() in PICTURE_ENDINGS
-
-
 @lru_cache(maxsize=8)
-def _from_photo(name: str, address: str) -> Background:
+def _from_photo(cloth: Cloth, clue: Clue) -> Background:
     from dataclasses import replace
 
     from colorcore.contrast.sources import background_from_swatch
     from colorcore.measuring import measure_photos
 
-    squares = {swatch.id.upper(): swatch for swatch in measure_photos([name]).squares}
-    wanted = address.upper() or (next(iter(squares)) if len(squares) == 1 else "")
+    name = cloth.file
+    bundle = measure_photos(
+        [name],
+        square_inches=clue.square_inches,
+        hints=[clue.hints],
+        white=[clue.white],
+        references=[clue.references],
+    )
+    squares = {swatch.id.upper(): swatch for swatch in bundle.squares}
+    wanted = cloth.address.upper() or (next(iter(squares)) if len(squares) == 1 else "")
     if wanted not in squares:
         shown = ", ".join(list(squares)[:12]) + (" and more" if len(squares) > 12 else "")
         raise ColorError(
             f"{name} shows {len(squares)} pieces ({shown}), and "
-            f"{address or 'none is named'}{' is none of them' if address else ''}; "
+            f"{cloth.address or 'none is named'}{' is none of them' if cloth.address else ''}; "
             f"write {name}:{next(iter(squares))} for one of them."
         )
     label = f"{Path(name).name}{f' {wanted}' if len(squares) > 1 else ''}"
@@ -71,7 +71,7 @@ def _from_photo(name: str, address: str) -> Background:
 
 
 @lru_cache(maxsize=8)
-def _from_region(name: str, box: tuple[float, float, float, float]) -> Background:
+def _from_region(cloth: Cloth, clue: Clue) -> Background:
     import numpy as np
 
     from colorcore.contrast.sources import background_from_photo
@@ -79,6 +79,7 @@ def _from_region(name: str, box: tuple[float, float, float, float]) -> Backgroun
     from colorcore.measuring import measure_photo
     from colorcore.photo import open_photo
 
+    name, box = cloth.file, cloth.region or (0.0, 0.0, 0.0, 0.0)
     photo = open_photo(name)
     x0, x1 = sorted((box[0], box[2]))
     y0, y1 = sorted((box[1], box[3]))
@@ -87,7 +88,13 @@ def _from_region(name: str, box: tuple[float, float, float, float]) -> Backgroun
             f"{name}@{','.join(f'{n:g}' for n in box)}: a region is at least 4 pixels wide and "
             f"high, within the photo's {photo.width} by {photo.height}."
         )
-    measured = measure_photo(photo)
+    measured = measure_photo(
+        photo,
+        square_inches=clue.square_inches,
+        hints=clue.hints,
+        white=clue.white,
+        references=clue.references,
+    )
     sides = [float(np.mean(side_lengths(found.corners))) for found in measured.finding.squares]
     return background_from_photo(
         photo,

@@ -4,6 +4,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.commands._files import open_bundle, open_plan
+
 if TYPE_CHECKING:
     from colorcore.bundle import Bundle
     from colorcore.stash import Stash
@@ -41,10 +43,7 @@ def read_other_bundle(path: str) -> "tuple[Bundle, str]":
     BundleError
         If it is neither.
     """
-    from colorcore.bundle import read_bundle
-    from colorcore.sheets.plan_json import read_plan
-
-    bundle = read_plan(path).bundle if is_plan(path) else read_bundle(path)
+    bundle = open_plan(path).bundle if is_plan(path) else open_bundle(path)
     return bundle, bundle.name or name_of(path)
 
 

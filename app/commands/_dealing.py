@@ -2,11 +2,14 @@
 
 import argparse
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.commands._backgrounds import read_background
+from app.commands._cloth import Clue, cloth_clues
+from app.commands._files import open_pattern, open_plan
 from app.commands._measuring import measure
 from app.commands._summary import say_plan
 from app.terminal import Progress
@@ -23,25 +26,24 @@ ADDRESS = re.compile(r"(\d+-)?[A-Za-z]{1,2}\d{1,3}")
 
 def deal_and_write(args: argparse.Namespace) -> int:
     """Measure or read the bundle, deal it, write the plan and say what came of it."""
-    from colorcore.pattern import read_pattern
     from colorcore.sheets.folder import output_folder
     from colorcore.sheets.outputs import find_photos, plan_files
-    from colorcore.sheets.plan_json import read_plan
     from colorcore.sheets.view import view_plan
     from colorcore.stacking import deal
     from colorcore.stacking.checking import check_pieces
 
     # Everything that can be wrong without looking at a photo is found before the long work.
     limits = read_thresholds(args)
-    pattern = read_pattern(args.pattern)
+    pattern = open_pattern(args.pattern)
+    clues = cloth_clues(args)
     if args.background is None:
         _see_that_none_is_needed(pattern, args.size)
     elif not ADDRESS.fullmatch(args.background.strip()):
-        read_background(args.background, Bundle((), ()), args.stash)
-    earlier = read_plan(args.after).plan if args.after else None
+        read_background(args.background, Bundle((), ()), args.stash, clues)
+    earlier = open_plan(args.after).plan if args.after else None
     with output_folder(args.out) as folder:
         bundle, near = bundle_from(args)
-        background, kept_out = _background(args, bundle)
+        background, kept_out = _background(args, bundle, clues)
         with Progress(lines=args.progress) as progress:
             progress(0, 1, "Dealing the stacks")
             locks = [*args.lock, *(f"{square}=out" for square in kept_out)]
@@ -65,10 +67,12 @@ def deal_and_write(args: argparse.Namespace) -> int:
     return 0
 
 
-def _background(args: argparse.Namespace, bundle: Bundle) -> tuple[Background, tuple[str, ...]]:
+def _background(
+    args: argparse.Namespace, bundle: Bundle, clues: Mapping[str, Clue]
+) -> tuple[Background, tuple[str, ...]]:
     if args.background is None:
         return NO_BACKGROUND, ()
-    return read_background(args.background, bundle, args.stash)
+    return read_background(args.background, bundle, args.stash, clues)
 
 
 def _see_that_none_is_needed(pattern: "Pattern", size: str | None) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
+from app.commands._files import open_plan
 from app.terminal import Progress, heading, say, wrap
 from colorcore.color.parse import parse_color
 from colorcore.errors import BundleError, CuttingError
@@ -17,13 +18,13 @@ from colorcore.pattern.units import read_units
 from colorcore.sheets.cutting_outputs import making_files
 from colorcore.sheets.folder import output_folder
 from colorcore.sheets.outputs import find_photos
-from colorcore.sheets.plan_json import PlanFile, read_plan
+from colorcore.sheets.plan_json import PlanFile
 
 
 def cut_and_write(args: argparse.Namespace) -> int:
     """Cut, pair, draw and write a plan, and say what came of it."""
-    opened = read_plan(args.plan)
-    other = None if args.beside is None else read_plan(args.beside)
+    opened = open_plan(args.plan)
+    other = None if args.beside is None else open_plan(args.beside)
     choices = read_choices(args, opened)
     place = Path(args.out) if args.out else Path(args.plan).parent
     with output_folder(place) as folder, Progress(lines=args.progress) as progress:

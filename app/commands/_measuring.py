@@ -9,6 +9,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
+from app.commands._cloth import cloth_files
 from app.commands._photos import hints_for, picture_paths, references_for, whites_for
 from app.terminal import Progress
 from colorcore.bundle import Bundle
@@ -27,12 +28,14 @@ def measure(args: argparse.Namespace) -> Bundle:
         if place is not None:
             _spare_photos(place, paths)
     with _workers(len(paths)) as executor, Progress(lines=args.progress) as progress:
+        # Photos of background cloth are counted after these.
+        count = len(paths) + len(cloth_files(args))
         return measure_photos(
             paths,
             square_inches=args.square_inches,
-            hints=hints_for(args, len(paths)),
-            white=whites_for(args, len(paths)),
-            references=references_for(args, len(paths)),
+            hints=hints_for(args, count)[: len(paths)],
+            white=whites_for(args, count)[: len(paths)],
+            references=references_for(args, count)[: len(paths)],
             name=args.name.strip(),
             progress=progress,
             executor=executor,

@@ -25,7 +25,8 @@ def add_photo_arguments(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group(
         "what you know better",
         "Points are pixels of the upright photo, from its top left corner. With several photos, "
-        "put the photo's number before a point: 2:1480,300.",
+        "put the photo's number before a point: 2:1480,300. Photos of background cloth are "
+        "counted after the others.",
     )
     group.add_argument(
         "--white",

@@ -49,7 +49,7 @@ def _amiss(bundle: Bundle, grid: tuple[int, int] | None) -> list[str]:
                 f"{name}--grid {grid[0]}x{grid[1]} stands for {grid[0] * grid[1]} squares, and "
                 f"{len(squares)} were measured; look at them with --overlay."
             )
-        if missed := gaps(squares):
+        if missed := gaps((s.id, s.row, s.column) for s in squares):
             words.append(f"{name}{listing(missed)}: {_NOTHING_FOUND}")
     return words
 

@@ -62,21 +62,23 @@ def register(subparsers: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Rank the backgrounds, say what came of it, and draw the chart if asked."""
     from app.commands._backgrounds import read_background
+    from app.commands._cloth import cloth_clues
     from app.commands._dealing import bundle_from, read_thresholds
+    from app.commands._files import open_pattern
     from app.commands._measuring import check_place
     from app.terminal import Progress
     from colorcore.errors import BundleError
-    from colorcore.pattern import read_pattern
     from colorcore.stacking.ranking import rank_backgrounds
 
     limits = read_thresholds(args)
-    pattern = None if args.pattern is None else read_pattern(args.pattern)
+    pattern = None if args.pattern is None else open_pattern(args.pattern)
     if pattern is None and (args.size or args.lock):
         raise BundleError("--size and --lock need a pattern; name one with --pattern.")
     if args.out is not None:
         check_place(args.out)
     bundle, _ = bundle_from(args)
-    tries = [read_background(text, bundle, args.stash) for text in args.tries]
+    clues = cloth_clues(args)
+    tries = [read_background(text, bundle, args.stash, clues) for text in args.tries]
     with Progress(lines=args.progress) as progress:
         progress(0, 1, "Judging pieces beside each background")
         ranking = rank_backgrounds(

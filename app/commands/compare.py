@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.commands._choosing import is_plan, name_of
+from app.commands._files import open_plan
 from app.commands._photos import add_terminal_arguments
 
 if TYPE_CHECKING:
@@ -18,6 +19,9 @@ EXAMPLE = """examples:
   bundlestacks compare stacks-out/plan.json right.jpg --names Spring Autumn --out beside
   bundlestacks compare stacks-out/plan.json other-bundle.json --background '#20304a' --out beside
 """
+SHORT_NAMES = ("first", "second")
+#: So that the table is no wider than 80 columns.
+LONGEST_NAME, LONGEST_STACK = 18, 20
 
 
 def register(subparsers: Any) -> None:
@@ -62,9 +66,8 @@ def run(args: argparse.Namespace) -> int:
     from colorcore.comparing import compare_plans
     from colorcore.sheets.choosing_pages import compare_page
     from colorcore.sheets.folder import output_folder
-    from colorcore.sheets.plan_json import read_plan
 
-    first = read_plan(args.plan)
+    first = open_plan(args.plan)
     with (
         output_folder(args.out or Path(args.plan).parent) as folder,
         Progress(lines=args.progress) as progress,
@@ -91,7 +94,6 @@ def _sides(
     from app.commands._backgrounds import read_background
     from colorcore.errors import BundleError, DealError
     from colorcore.sheets.choosing_pages import Side
-    from colorcore.sheets.plan_json import read_plan
     from colorcore.stacking import deal
     from colorcore.substitutes.shopping import shopping_note
 
@@ -99,7 +101,7 @@ def _sides(
     if is_plan(args.other[0]):
         if args.background or len(args.other) > 1:
             raise BundleError("A plan stands alone and has its own background: name it by itself.")
-        other = read_plan(args.other[0])
+        other = open_plan(args.other[0])
         plan, bundle = other.plan, other.bundle
     else:
         bundle = _other_bundle(args, first.pattern.square_inches)
@@ -165,14 +167,20 @@ def _say(
     for words in comparison.words:
         wrap(words)
     heading("Stack by stack")
+    names = tuple(side.name for side in sides)
+    if max(map(len, names)) > LONGEST_NAME:
+        for short, name in zip(SHORT_NAMES, names, strict=True):
+            wrap(f"{short}: {name}", first="  ", indent="    ")
+        names = SHORT_NAMES
     rows = []
     for row in comparison.rows:
-        for side, stack in zip(sides, (row.first, row.second), strict=True):
+        for name, stack in zip(names, (row.first, row.second), strict=True):
             v = stack.verdicts
+            title = stack.name if len(stack.name) <= LONGEST_STACK else f"{stack.name[:19]}…"
             rows.append(
                 (
-                    stack.name if stack is row.first else "",
-                    side.name,
+                    title if stack is row.first else "",
+                    name,
                     number(stack.lightness_mean, 1),
                     f"{number(stack.lightness_least)} to {number(stack.lightness_most)}",
                     *(str(v[word]) for word in ("holds", "soft", "melts")),

@@ -1,10 +1,12 @@
 """``bundlestacks shopping``: what to add to a bundle so that it fills a pattern well."""
 
 import argparse
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.commands._choosing import add_stash_arguments, is_plan, stash_if_any
+from app.commands._files import open_bundle, open_pattern, open_plan, refuse_photo
 from app.commands._photos import add_terminal_arguments
 
 if TYPE_CHECKING:
@@ -81,14 +83,17 @@ def _what(
     args: argparse.Namespace,
 ) -> "tuple[Bundle, Pattern, Background, tuple[str, ...], Thresholds | None, str]":
     from app.commands._backgrounds import read_background
-    from colorcore.bundle import read_bundle
     from colorcore.errors import BundleError
-    from colorcore.pattern import read_pattern
-    from colorcore.sheets.plan_json import read_plan
 
+    refuse_photo(
+        args.file,
+        "a plan or a bundle file",
+        f"deal it with 'bundlestacks stack {shlex.quote(args.file)} ...', or measure it with "
+        f"'bundlestacks measure {shlex.quote(args.file)}'",
+    )
     if is_plan(args.file):
-        file = read_plan(args.file)
-        pattern = read_pattern(args.pattern) if args.pattern else file.pattern
+        file = open_plan(args.file)
+        pattern = open_pattern(args.pattern) if args.pattern else file.pattern
         background, out = file.plan.background, file.plan.stayed_out
         if args.background:
             background, out = read_background(args.background, file.bundle, args.stash)
@@ -98,8 +103,8 @@ def _what(
         raise BundleError(
             f"{Path(args.file).name}: for a bundle file give --pattern and --background too."
         )
-    pattern = read_pattern(args.pattern)
-    bundle = read_bundle(args.file)
+    pattern = open_pattern(args.pattern)
+    bundle = open_bundle(args.file)
     background, out = read_background(args.background, bundle, args.stash)
     return bundle, pattern, background, out, None, ""
 

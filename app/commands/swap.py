@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.commands._choosing import add_stash_arguments, read_other_bundle, stash_if_any
+from app.commands._files import open_plan
 from app.commands._photos import add_terminal_arguments
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ EXAMPLE = """examples:
       --out stacks-with-it
 """
 MOST_LEFT_OUT_TOLD = 5
+FIRST_CHANGES = 2
 
 
 def register(subparsers: Any) -> None:
@@ -45,6 +47,9 @@ def register(subparsers: Any) -> None:
     )
     add_stash_arguments(parser)
     parser.add_argument(
+        "--details", action="store_true", help="say in the terminal all that would change"
+    )
+    parser.add_argument(
         "--most", metavar="5", type=int, default=5, help="so many of each kind (default 5)"
     )
     parser.add_argument(
@@ -64,14 +69,13 @@ def run(args: argparse.Namespace) -> int:
     from colorcore.errors import BundleError
     from colorcore.sheets.choosing_pages import swap_page, swap_pictures
     from colorcore.sheets.folder import output_folder
-    from colorcore.sheets.plan_json import read_plan
     from colorcore.substitutes.finding import find_substitutes, known_square
 
     if not 1 <= args.most <= 50:
         raise BundleError(f"--most lies between 1 and 50, not at {args.most}.")
     if args.take and (not args.out or Path(args.out).resolve() == Path(args.plan).parent.resolve()):
         raise BundleError("--take writes a new plan: name another folder for it with --out.")
-    file = read_plan(args.plan)
+    file = open_plan(args.plan)
     square = known_square(file.plan, args.square)
     with (
         output_folder(args.out or Path(args.plan).parent) as folder,
@@ -102,7 +106,7 @@ def run(args: argparse.Namespace) -> int:
             files |= _new_plan(file, square, taken, Path(args.plan).parent)
         folder.publish(files)
     if not args.quiet:
-        _say(found, str(folder.place / f"{stem}.html"))
+        _say(found, str(folder.place / f"{stem}.html"), details=args.details)
         if taken is not None:
             _say_taken(taken, str(folder.place / "plan.html"))
     return 0
@@ -188,7 +192,7 @@ def _candidates(
     return candidates, notes
 
 
-def _say(found: "Substitutes", written: str) -> None:
+def _say(found: "Substitutes", written: str, *, details: bool) -> None:
     from app.terminal import heading, say, wrap
     from colorcore.sheets.view import words_for
     from colorcore.sheets.wording import number
@@ -203,14 +207,15 @@ def _say(found: "Substitutes", written: str) -> None:
         if not kind:
             say("  nothing")
         for n, substitute in enumerate(kind, 1):
-            _say_one(n, substitute)
+            _say_one(n, substitute, details=details)
     for note in found.notes:
         wrap(note)
     say()
-    say(f"Written: {written}")
+    more = "" if details else ", with all that changes; in the terminal with --details"
+    wrap(f"Written: {written}{more}")
 
 
-def _say_one(n: int, substitute: "Substitute") -> None:
+def _say_one(n: int, substitute: "Substitute", *, details: bool) -> None:
     from app.terminal import wrap
     from colorcore.sheets.view import words_for
     from colorcore.sheets.wording import number
@@ -223,6 +228,9 @@ def _say_one(n: int, substitute: "Substitute") -> None:
         first=f"  {n}. ",
         indent="     ",
     )
+    if not details:
+        wrap(" ".join(substitute.changes[:FIRST_CHANGES]), indent="     ")
+        return
     wrap(
         f"CIEDE2000 {number(close.delta_e, 1)}, CMC(2:1) {number(close.cmc, 1)}, grey scale grade "
         f"{close.grade}, L* {number(close.lightness, 1)} ± {number(close.lightness_sd, 1)}",

@@ -138,7 +138,7 @@ def board_data(
 def _verdict(card: Card) -> str:
     if not card.verdict:
         return ""
-    return f"{card.verdict}, {abs(card.delta_l):.0f} L* off"
+    return f"{card.verdict}, {abs(card.delta_l):.0f} apart"
 
 
 def _was(square: str, before: Mapping[str, str], now: Mapping[str, str]) -> str:

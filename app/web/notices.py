@@ -86,28 +86,45 @@ def show_empty(title: str, words: str) -> None:
         st.write(words)
 
 
-def lacks_photo() -> None:
-    """Show the way to a first photo on a page that needs one."""
-    show_empty(
-        "First a photo",
-        "Bring a photo of your bundle, or try the sample: its squares are found and measured.",
-    )
-    if st.button("Bring photos", type="primary", icon=":material/arrow_forward:"):
-        st.switch_page(page_path("photos"))
-
-
-def lacks_stacks(what_for: str) -> None:
-    """Show the way to the stacks on a page that needs a deal."""
-    show_empty("First the stacks", what_for)
-    if st.button("To the stacks", type="primary", icon=":material/arrow_forward:"):
-        st.switch_page(page_path("stacks"))
-
-
 def show_next(*ways: tuple[str, str]) -> None:
     """Show where the work goes on: pairs (page, words)."""
     with st.container(horizontal=True):
         for name, words in ways:
             st.page_link(page_path(name), label=words, icon=":material/arrow_forward:")
+
+
+def show_warnings(title: str, sentences: Iterable[str]) -> None:
+    """Show what is to be known before anything else is read, as plain text."""
+    items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
+    if items:
+        head = f"<strong>{escape(title)}</strong>"
+        st.html(f'<div class="beware" role="note">{head}<ul>{items}</ul></div>')
+
+
+def show_facts(facts: Iterable[tuple[str, str]]) -> None:
+    """Show what is called what, as a list of names and words in plain text."""
+    rows = "".join(
+        f"<div><dt>{escape(name)}</dt><dd>{escape(words)}</dd></div>" for name, words in facts
+    )
+    if rows:
+        st.html(f'<dl class="facts">{rows}</dl>')
+
+
+def show_chip(color: str, words: str) -> None:
+    """Show a colour with its words; ``color`` is a CSS colour of our own making."""
+    st.html(
+        f'<p class="chip"><span style="background:{escape(color, quote=True)}"></span>'
+        f"{escape(words)}</p>"
+    )
+
+
+def show_wide(address: str, words: str) -> None:
+    """Show a wide drawing by its address; on a small screen it keeps its size and is moved
+    sideways, by finger or by arrow keys."""
+    st.html(
+        f'<div class="wide" tabindex="0" role="group" aria-label="{escape(words, quote=True)}">'
+        f'<img src="{escape(address, quote=True)}" alt="{escape(words, quote=True)}"></div>'
+    )
 
 
 def plain(words: str) -> str:

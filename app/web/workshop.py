@@ -82,6 +82,20 @@ def _bundle_key(choices: Choices) -> tuple[object, ...]:
     return ("bundle", choices.photos, choices.square_inches)
 
 
+def background_words(background: Background) -> str:
+    """Return a background's colour and value in words: ``off-white, L* 95``."""
+    from colorcore.color.naming import describe_color
+
+    return f"{describe_color(background.lab)}, L* {background.lab[0]:.0f}"
+
+
+def background_title(background: Background) -> str:
+    """Return what to call a background: a bare colour code goes by its words first."""
+    label = background.label
+    is_code = label.startswith("#") or label.endswith(")")
+    return f"{background_words(background).partition(',')[0]}, {label}" if is_code else label
+
+
 def chosen_pattern(choices: Choices) -> Pattern:
     """Return the pattern of a project: its own text, a shipped one by name, or the first.
 

@@ -70,24 +70,12 @@ def plan_page(
         title=title or view.plan.pattern,
         style=style("sheet"),
         drawings=_drawings(view.bundle, photos, marks),
-        evenness=_by_stacks(view.plan.evenness),
         mat=Markup(_mat(view.plan.background)),
         sections=sections,
         holds=limits.holds,
         melts=limits.melts,
         several=len(view.bundle.photos) > 1,
     )
-
-
-def _by_stacks(
-    evenness: Sequence[tuple[str, float]],
-) -> tuple[tuple[str, tuple[tuple[str, float], ...]], ...]:
-    """Gather figures that begin with the same stacks, said before a colon, under one heading."""
-    groups: dict[str, list[tuple[str, float]]] = {}
-    for words, figure in evenness:
-        head, colon, rest = words.partition(": ")
-        groups.setdefault(head if colon else "", []).append((rest if colon else words, figure))
-    return tuple((head, tuple(figures)) for head, figures in groups.items())
 
 
 def _thumbnail(card: Card) -> str:

@@ -18,6 +18,7 @@ from colorcore.contrast.seen import Beside, beside_background, see_swatch
 from colorcore.lengths import SEAM
 from colorcore.pattern import PieceRule
 from colorcore.sheets.pictures import css_color, jpeg_uri, shrink
+from colorcore.sheets.wording import percent
 from colorcore.swatch import Swatch
 
 GAP_INCHES: Final = 0.75
@@ -88,10 +89,14 @@ def describe_seams(
         return f"{swatch.id}: nothing is cut from it."
     melting = sum(not piece.good for piece in judged)
     share = float(np.mean([piece.melts for piece in judged]))
-    return (
-        f"{swatch.id} on {background.label}: {len(judged)} pieces, {melting} of them with more "
-        f"than a tenth of their seam melting; {share:.0%} of all seams melt."
-    )
+    where = f"{swatch.id} on {background.label}"
+    if share < 0.005:
+        return f"{where}: {len(judged)} pieces, and no seam of them melts."
+    along = "none of them along more than a tenth of its seam"
+    if melting:
+        whose = "its" if melting == 1 else "their"
+        along = f"{melting} of them along more than a tenth of {whose} seam"
+    return f"{where}: {percent(share)} of the seams of {len(judged)} pieces melt, {along}."
 
 
 def _spread(boxes: Sequence[tuple[float, float, float, float]]) -> tuple[dict[float, float], ...]:

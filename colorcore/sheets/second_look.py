@@ -1,6 +1,6 @@
 """What measuring says should be looked at again."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import PurePath
 
 from colorcore.bundle import Bundle
@@ -24,12 +24,16 @@ def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], 
     return tuple((tuple(ids), describe(flag)) for flag, ids in kept)
 
 
-def gaps(squares: Sequence[Swatch]) -> tuple[str, ...]:
+def gaps(places: Iterable[tuple[str, int, int]]) -> tuple[str, ...]:
     """Return the addresses within the rows of one photo where no square was found though squares
-    lie on all four sides: a square that looks like the table may have been missed there."""
-    taken = {(s.row, s.column) for s in squares}
-    names = {s.row: s.id.rstrip("0123456789") for s in squares}
-    columns = {s.column for s in squares}
+    lie on all four sides: a square that looks like the table may have been missed there.
+
+    ``places`` are (address, row, column) of the squares that were found.
+    """
+    found = tuple(places)
+    taken = {(row, column) for _, row, column in found}
+    names = {row: address.rstrip("0123456789") for address, row, _ in found}
+    columns = {column for _, _, column in found}
     return tuple(
         f"{names[row]}{column + 1}"
         for row in sorted(names)
@@ -45,7 +49,7 @@ def missed(bundle: Bundle) -> tuple[str, ...]:
     return tuple(
         address
         for index in range(len(bundle.photos))
-        for address in gaps([s for s in bundle.squares if s.photo == index])
+        for address in gaps((s.id, s.row, s.column) for s in bundle.squares if s.photo == index)
     )
 
 

@@ -210,13 +210,13 @@ def _candidate_rows(candidates: Sequence[Candidate], top: float, limits: Thresho
         soft = (_x(lightness - limits.holds), _x(lightness + limits.holds))
         melts = (_x(lightness - limits.melts), _x(lightness + limits.melts))
         drawn.append(
-            f'<line x1="{_LEFT:g}" y1="{y + 12:.1f}" x2="{_RIGHT:g}" y2="{y + 12:.1f}" '
+            f'<line x1="{_LEFT:g}" y1="{y + 15:.1f}" x2="{_RIGHT:g}" y2="{y + 15:.1f}" '
             f'stroke="{_LINE}"/>'
-            f'<rect x="{soft[0]:.1f}" y="{y + 6:.1f}" width="{soft[1] - soft[0]:.1f}" height="6" '
+            f'<rect x="{soft[0]:.1f}" y="{y + 9:.1f}" width="{soft[1] - soft[0]:.1f}" height="6" '
             f'fill="#fff" stroke="{_INK}" stroke-width="0.8"/>'
-            f'<rect x="{melts[0]:.1f}" y="{y + 6:.1f}" width="{melts[1] - melts[0]:.1f}" '
+            f'<rect x="{melts[0]:.1f}" y="{y + 9:.1f}" width="{melts[1] - melts[0]:.1f}" '
             f'height="6" fill="url(#melts)" stroke="{_INK}" stroke-width="0.8"/>'
-            f'<line x1="{x:.1f}" y1="{y + 2:.1f}" x2="{x:.1f}" y2="{y + 14:.1f}" '
+            f'<line x1="{x:.1f}" y1="{y + 6:.1f}" x2="{x:.1f}" y2="{y + 17:.1f}" '
             f'stroke="{_INK}" stroke-width="2.4"/>'
         )
         label = candidate.background.label

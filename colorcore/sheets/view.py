@@ -116,6 +116,15 @@ class PlanView:
         return tuple((why, tuple(ids)) for why, ids in gathered.items() if why)
 
     @property
+    def evenness(self) -> tuple[tuple[str, tuple[tuple[str, float], ...]], ...]:
+        """How even the stacks are: (which stacks, their figures in words and number)."""
+        groups: dict[str, list[tuple[str, float]]] = {}
+        for words, figure in self.plan.evenness:
+            head, colon, rest = words.partition(": ")
+            groups.setdefault(head if colon else "", []).append((rest if colon else words, figure))
+        return tuple((head, tuple(figures)) for head, figures in groups.items())
+
+    @property
     def on_background(self) -> bool:
         """Whether any stack is sewn to the background."""
         return any(group.beside_background for group in self.stacks)

@@ -56,7 +56,7 @@ def sentence(text: str) -> str:
 def percent(share: float) -> str:
     """Return a chance of 0 to 1 in words that never claim certainty that is not there."""
     if 0.99 < share < 1:
-        return "over 99 %"
+        return "over 99\u00a0%"
     if 0 < share < 0.01:
-        return "under 1 %"
-    return f"{share:.0%}".replace("%", " %")
+        return "under 1\u00a0%"
+    return f"{share:.0%}".replace("%", "\u00a0%")

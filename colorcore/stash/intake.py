@@ -195,6 +195,7 @@ class _Run:
         self._skipped: list[tuple[str, str]] = []
         self._assumed = False
         self._guessed = 0
+        self._squares: list[tuple[str, int]] = []
         self.done = 0
         self.last = ""
 
@@ -223,6 +224,11 @@ class _Run:
         ]
         kept = self._stash.add_all(entries)
         self.added += [entry.name for entry in kept]
+        self._squares += [
+            (entry.name, piece.squares)
+            for entry, piece in zip(kept, measured.pieces, strict=True)
+            if piece.squares
+        ]
         self._guessed += sum(piece.reference == "none" for piece in measured.pieces)
         self.done += 1
         self.last = ", ".join(entry.name for entry in kept[:3]) + (" ..." if len(kept) > 3 else "")
@@ -233,6 +239,11 @@ class _Run:
             notes.append(
                 f"{self._guessed} of {len(self.added)} were measured without a reference, so their "
                 "colours are guesses: lay a sheet of plain white paper beside each piece."
+            )
+        for name, squares in self._squares:
+            notes.append(
+                f"{name} was kept as one piece, but looks like {squares} squares edge to edge: if "
+                "it is, take it out and add the photo again as squares (--as squares)."
             )
         if self._assumed:
             notes.append(

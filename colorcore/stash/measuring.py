@@ -46,12 +46,16 @@ class Subject(StrEnum):
 
 @dataclass(frozen=True, eq=False)
 class MeasuredPiece:
-    """One piece: what it is, what was measured, what its colour rests on and how far to trust."""
+    """One piece: what it is, what was measured, what its colour rests on and how far to trust.
+
+    ``squares`` that it could be instead of one piece, 0 if it does not look like squares.
+    """
 
     subject: Subject
     swatch: Swatch
     reference: str
     trust: str
+    squares: int = 0
 
 
 def measure_pieces(
@@ -95,7 +99,19 @@ def measure_pieces(
                 f"{photo.name}: no squares were found; lay them with a finger's width between "
                 "them, or say that it shows one piece."
             )
-    return _measure_found(photo, seen, subject, piece_inches, white)
+    found = _measure_found(photo, seen, subject, piece_inches, white)
+    if subject is Subject.ANY and filled and len(found) == 1:
+        return (replace(found[0], squares=_count_squares(photo, square_inches)),)
+    return found
+
+
+def _count_squares(photo: Photo, square_inches: float) -> int:
+    """How many squares edge to edge a picture that is full of cloth could be, 0 if it is not."""
+    finding = find_squares(photo, square_inches=square_inches)
+    squares = [s for s in finding.squares if s.confidence >= _SURE]
+    rows, columns = {s.row for s in squares}, {s.column for s in squares}
+    sure = len(rows) > 1 and len(columns) > 1 and _squarish(squares)
+    return len(squares) if sure else 0
 
 
 def _find(

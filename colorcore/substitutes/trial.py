@@ -135,10 +135,16 @@ def _say_contrast(place: Placement, candidate: Swatch, outcome: Outcome, limits:
 
 def _say_value(original: Swatch, candidate: Swatch, close: Closeness) -> str:
     step = f"L* {number(original.lab[0])} becomes {number(candidate.lab[0])}"
-    if abs(close.lightness) < max(close.lightness_sd, 0.5):
+    apart = abs(close.lightness)
+    if apart < max(min(close.lightness_sd, _LEAST_STEP), 0.5):
         return f"The same value, as far as can be measured ({step})."
     way = "lighter" if close.lightness > 0 else "darker"
-    return f"{number(abs(close.lightness), 1)} L* {way} ({step})."
+    if apart < close.lightness_sd:
+        return (
+            f"{number(apart, 1)} L* {way} ({step}), though the photos cannot tell so little apart "
+            f"(± {number(close.lightness_sd, 1)}): lay both side by side."
+        )
+    return f"{number(apart, 1)} L* {way} ({step})."
 
 
 def _say_print(original: Swatch, candidate: Swatch, close: Closeness) -> list[str]:

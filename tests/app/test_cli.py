@@ -208,3 +208,23 @@ def test_measuring_imports_no_slow_library(
     loaded = set(done.stderr.split())
     assert "colorcore.measuring" in loaded
     assert loaded & {"colour", "skimage", "streamlit", "scipy", "jinja2"} == set()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["shopping", "no.jpg"], "bundlestacks stack no.jpg"),
+        (["cut", "no.jpg"], "bundlestacks stack no.jpg"),
+        (["swap", "my squares.HEIC", "B3"], "bundlestacks stack 'my squares.HEIC'"),
+        (["compare", "no.jpg", "other.json"], "bundlestacks stack no.jpg"),
+        (["stack", "a.json", "--pattern", "no.jpg", "--out", "x"], "a text file (TOML)"),
+        (["background", "a.json", "--try", "white", "--pattern", "no.jpg"], "a text file (TOML)"),
+        (["shopping", "a.json", "--pattern", "no.jpg", "--background", "white"], "(TOML)"),
+    ],
+)
+def test_a_photo_where_something_else_goes(words, said, capsys):
+    assert cli.main(words) == 2
+    told = capsys.readouterr().err
+    assert "is a photo, but here goes" in told
+    assert said in told
+    assert told.count("\n") == 1

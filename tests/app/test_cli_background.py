@@ -99,6 +99,36 @@ def test_cloth_in_a_photo(
         assert said in outcome.err
 
 
+def test_what_is_known_of_a_photo_of_cloth_counts(
+    table_photos: tuple[TablePhoto, TablePhoto], bundle_file: Path, run: Run
+) -> None:
+    """Beside a bundle file the photo of the cloth is the first, beside one photo the second."""
+    photo, truth = table_photos[0].path, table_photos[0].truth
+    square = min(truth.squares, key=lambda s: s.lab[0])
+    cloth = f"{photo}:{'ABCDEFGH'[square.row]}{square.column + 1}"
+    corners = [f"{x:.0f},{y:.0f}" for x, y in table_photos[0].paper_corners]
+
+    def lightness(*words: object) -> float:
+        outcome = run("background", *words)
+        assert outcome.code == 0, outcome.err
+        line = next(li for li in outcome.out.splitlines() if li.startswith("1  "))
+        return float(line.split(" %")[0].split()[-2])
+
+    plain = lightness(bundle_file, "--try", cloth)
+    white = f"{table_photos[0].paper[0]:.0f},{table_photos[0].paper[1]:.0f}"
+    pointed = lightness(bundle_file, "--try", cloth, "--white", white)
+    assert pointed == pytest.approx(plain, abs=3)
+    # The paper called an 18 % grey card: everything is darker by the same share.
+    grey = lightness(bundle_file, "--try", cloth, "--reference", "grey", *corners)
+    assert grey < plain - 8
+    second = [f"2:{corner}" for corner in corners]
+    beside = table_photos[1].path
+    assert lightness(beside, "--try", cloth, "--reference", "grey", *second) == grey
+    outcome = run("background", bundle_file, "--try", cloth, "--white", f"2:{white}")
+    assert outcome.code == 2
+    assert "there is 1 photo" in outcome.err
+
+
 def test_a_second_deal_moves_as_few_as_it_can(bundle_file: Path, tmp_path: Path, run: Run) -> None:
     words = ("stack", bundle_file, "--pattern", "gatepost-stars", "--background", "white")
     assert run(*words, "--out", tmp_path / "one").code == 0

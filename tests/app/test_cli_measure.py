@@ -3,7 +3,6 @@
 import json
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -21,7 +20,6 @@ from colorcore.measuring import measure_photos
 from colorcore.sheets.second_look import gaps
 from tests.app.conftest import Outcome, TablePhoto
 from tests.scenes import make_scene, save_scene
-from tests.stacking.making import make_swatch
 
 Run = Callable[..., Outcome]
 Photos = tuple[TablePhoto, TablePhoto]
@@ -61,9 +59,8 @@ def test_a_square_that_was_missed_or_a_wrong_grid_is_told(
 
 
 def test_gaps_are_told_within_a_block_only() -> None:
-    swatch = make_swatch("A1", (50.0, 0.0, 0.0))
     block = [
-        replace(swatch, id=f"{'ABC'[r]}{c + 1}", row=r, column=c)
+        (f"{'ABC'[r]}{c + 1}", r, c)
         for r in range(3)
         for c in range(4)
         if (r, c) not in {(0, 1), (1, 2), (2, 3)}

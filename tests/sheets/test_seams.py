@@ -29,13 +29,13 @@ def test_a_dark_solid_on_white_has_no_marks(dark):
     drawn = draw_seams(_square(dark, 16.0), PIECE, WHITE)
     ElementTree.fromstring(drawn)
     assert "#111" not in drawn
-    assert "0 of them" in describe_seams(_square(dark, 16.0), PIECE, WHITE)
+    assert "no seam of them melts" in describe_seams(_square(dark, 16.0), PIECE, WHITE)
 
 
 def test_a_white_square_on_white_is_marked_all_around(dark):
     drawn = draw_seams(_square(dark + 205, 96.0), PIECE, WHITE)
     assert len(re.findall("h-.34z", drawn)) == 16
-    assert "100% of all seams melt" in describe_seams(_square(dark + 205, 96.0), PIECE, WHITE)
+    assert "100\u00a0% of the seams" in describe_seams(_square(dark + 205, 96.0), PIECE, WHITE)
 
 
 def test_only_the_white_edge_is_marked(dark):

@@ -10,6 +10,7 @@ from colorcore.errors import StashError
 from colorcore.stash import Kind, Stash
 from colorcore.stash.intake import IntakeSettings, add_photos
 from colorcore.stash.measuring import Subject
+from tests.scenes import make_scene, save_scene
 from tests.stash.pictures import Table
 
 COLORS = [(28.0, 8.0, -30.0), (40.0, 50.0, 25.0), (70.0, 0.0, 30.0), (55.0, -30.0, 10.0)]
@@ -144,3 +145,13 @@ def test_wrong_settings():
         IntakeSettings(square_inches=0)
     with pytest.raises(StashError, match="piece"):
         IntakeSettings(piece_inches=float("nan"))
+
+
+def test_what_looks_like_squares_says_so(stash, tmp_path):
+    path = tmp_path / "shelf.jpg"
+    save_scene(make_scene("touching", 2, megapixels=1.5, rows=3, columns=3), path)
+    came = add_photos(stash, [path])
+    assert came.added == ("shelf",)
+    (note,) = [note for note in came.notes if "looks like" in note]
+    assert note.startswith("shelf was kept as one piece, but looks like 9 squares")
+    assert "--as squares" in note

@@ -94,6 +94,15 @@ def test_cloth_that_fills_the_picture_is_one_piece_however_chequered():
     pieces = measure(table)
     assert len(pieces) == 1
     assert not pieces[0].swatch.reads_as_solid
+    assert pieces[0].squares == 0
+
+
+def test_squares_edge_to_edge_that_fill_the_picture_are_noticed():
+    scene = make_scene("touching", 2, megapixels=1.5, rows=3, columns=3)
+    (piece,) = measure_pieces(photo_from_array(scene.pixels, "shelf"))
+    assert piece.subject is Subject.PIECE
+    assert piece.squares == len(scene.truth.squares) == 9
+    assert len(measure_pieces(photo_from_array(scene.pixels), subject=Subject.SQUARES)) == 9
 
 
 def test_squares_are_each_their_own():

@@ -156,3 +156,29 @@ def test_a_second_program_reads_while_one_writes(tmp_path):
         one.add(make_entry("Fir"))
         with one._file.change():
             assert [e.name for e in two.entries()] == ["Fir"]
+
+
+def test_every_change_is_told_apart_from_all_before(tmp_path):
+    """What was made before a change is known as old: also over undo, and in another program."""
+    with Stash(tmp_path / "s.sqlite") as stash, Stash(tmp_path / "s.sqlite") as other:
+        seen = [stash.newest_change()]
+
+        def changed() -> None:
+            assert other.newest_change() == stash.newest_change()
+            seen.append(other.newest_change())
+
+        stash.add(make_entry("Fir"))
+        changed()
+        stash.rename("Fir", "Moss")
+        changed()
+        stash.undo()
+        changed()
+        stash.rename("Fir", "Moss")
+        changed()
+        stash.remove("Moss")
+        changed()
+        stash.undo()
+        changed()
+        assert len(set(seen)) == len(seen)
+        stash.entries()
+        assert stash.newest_change() == seen[-1], "looking is no change"

@@ -53,7 +53,11 @@ def test_swapping_from_the_stash(run, folder):
     looks, job = out.split("Does its job")
     assert "1. Twin cloth (stash, shelf 2; 1½ yards)" in looks
     assert "Twin cloth" in job
-    assert "grey scale grade 5" in looks
+    assert "grey scale" not in out
+    assert len(out) < 1800, "brief unless asked"
+    _, out, _ = run(f"swap first/plan.json {SQUARE} --stash my.sqlite --out more --details")
+    assert "grey scale grade 5" in out
+    looks = out.split("Does its job")[0]
     assert "No other square moves." in looks
     assert "Too little is left of Scrap" in out
     page = (folder / "swaps" / f"swap-{SQUARE}.html").read_text("utf-8")

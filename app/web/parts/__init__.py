@@ -18,9 +18,15 @@ def _component(name: str) -> Any:
     return st.components.v2.component(
         f"bundlestacks_{name}",
         html=f'<div class="part" data-part="{name}"></div>',
-        css=(_HERE / f"{name}.css").read_text(encoding="utf-8"),
-        js=(_HERE / f"{name}.js").read_text(encoding="utf-8"),
+        css=_with_shared(f"{name}.css"),
+        js=_with_shared(f"{name}.js"),
     )
+
+
+def _with_shared(name: str) -> str:
+    """A part's script or style with what all parts have in common before it."""
+    kind = name.rpartition(".")[2]
+    return "\n".join((_HERE / n).read_text(encoding="utf-8") for n in (f"shared.{kind}", name))
 
 
 @st.cache_resource(show_spinner=False)

@@ -3,18 +3,8 @@
 
 const DRAG_START_PX = 8;
 const AXIS_CARD_PX = 52;
-const kept = new WeakMap();
 
-export default function (component) {
-  const root = component.parentElement.querySelector('[data-part="board"]');
-  let view = kept.get(root);
-  if (!view) {
-    view = new Board(root);
-    kept.set(root, view);
-  }
-  view.report = (what) => component.setTriggerValue("report", what);
-  view.take(component.data);
-}
+export default (component) => show(component, "board", (root) => new Board(root));
 
 class Board {
   constructor(root) {
@@ -22,8 +12,7 @@ class Board {
     this.rev = null;
     this.images = new Map();
     this.rows = el("div", "rows", root);
-    this.said = el("div", "said", root);
-    this.said.setAttribute("aria-live", "polite");
+    this.say = sayer(this.root);
     root.addEventListener("keydown", (e) => this.key(e));
     document.addEventListener("pointerdown", (e) => {
       if (this.menu && !e.composedPath().includes(this.menu)) this.closeMenu();
@@ -78,6 +67,7 @@ class Board {
     const byValue = [...stack.squares].sort((a, b) => this.cards[a].lightness - this.cards[b].lightness);
     for (const id of byValue) list.append(this.card(id, stack));
     if (this.way === "axis" && here) this.layOnAxis(list, byValue);
+    if (!here && stack.wanted === null) row.classList.add("bare");
     return row;
   }
 
@@ -297,15 +287,4 @@ class Board {
       if (far(other) < (best ? far(best) : Infinity)) best = other;
     return best;
   }
-
-  say(text) {
-    this.said.textContent = text;
-  }
-}
-
-function el(name, kind, parent) {
-  const made = document.createElement(name);
-  if (kind) made.className = kind;
-  parent.append(made);
-  return made;
 }

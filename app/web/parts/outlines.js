@@ -9,18 +9,8 @@ const SMALL_PX = 600;
 const POINTING = ["add", "white", "ignore", "background"];
 const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
-const kept = new WeakMap();
 
-export default function (component) {
-  const root = component.parentElement.querySelector('[data-part="outlines"]');
-  let view = kept.get(root);
-  if (!view) {
-    view = new View(root);
-    kept.set(root, view);
-  }
-  view.report = (what) => component.setTriggerValue("report", what);
-  view.take(component.data);
-}
+export default (component) => show(component, "outlines", (root) => new View(root));
 
 const middle = (corners) => {
   const sum = corners.reduce((s, c) => [s[0] + c[0], s[1] + c[1]], [0, 0]);
@@ -51,8 +41,7 @@ class View {
     this.svg.setAttribute("preserveAspectRatio", "none");
     this.stage.append(this.svg);
     this.over = el("div", "", this.stage);
-    this.said = el("div", "said", this.root);
-    this.said.setAttribute("aria-live", "polite");
+    this.say = sayer(this.root);
     this.stage.addEventListener("click", (e) => this.touched(e));
     this.root.addEventListener("keydown", (e) => this.key(e));
   }
@@ -385,17 +374,6 @@ class View {
       this.choose(null);
     }
   }
-
-  say(text) {
-    this.said.textContent = text;
-  }
-}
-
-function el(name, kind, parent) {
-  const made = document.createElement(name);
-  if (kind) made.className = kind;
-  parent.append(made);
-  return made;
 }
 
 function place(item, [x, y]) {

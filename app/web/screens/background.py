@@ -6,9 +6,10 @@ from dataclasses import replace
 import streamlit as st
 
 from app.web import session, steps
-from app.web.measuring import measure
-from app.web.notices import lacks_photo, plain, told
-from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
+from app.web.needs import with_squares
+from app.web.notices import plain, show_wide, told
+from app.web.parts import picture_url
+from app.web.workshop import DEFAULT_BACKGROUND, background_title, chosen_pattern
 from colorcore.errors import ColorError, CuttingError, PatternError
 from colorcore.pattern import StackRule
 from colorcore.project import Choices
@@ -29,7 +30,9 @@ def _tries(choices: Choices) -> tuple[str, ...]:
 
 def _add(choices: Choices) -> None:
     with st.form("add-try", clear_on_submit=True, border=False):
-        words, pick, go = st.columns([3, 1, 1], vertical_alignment="bottom")
+        words, rest = st.columns([3, 2], vertical_alignment="bottom")
+        with rest, st.container(key="pair-try"):
+            pick, go = st.columns([1, 1], vertical_alignment="bottom")
         text = words.text_input(
             "Try another background",
             placeholder="white, #d9d2c5, a square such as B3, a fabric of the stash",
@@ -54,7 +57,7 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
             picture = steps.on_units(session.workshop(), choices, candidate)
         if picture:
             st.image(picture, width="stretch", alt=f"A close view of the quilt on {label}")
-    st.header(f"{number}. {plain(label)}", anchor=False)
+    st.header(f"{number}. {plain(background_title(candidate.background))}", anchor=False)
     st.markdown(
         f"**{percent(candidate.holds)}** of {candidate.pieces} pieces hold, "
         f"{percent(candidate.soft)} are soft, **{percent(candidate.melts)}** melt"
@@ -68,7 +71,8 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
     if text == own:
         st.caption(":material/check: the background of this project")
         return
-    use, drop = st.columns(2)
+    with st.container(key=f"pair-use-{number}"):
+        use, drop = st.columns(2)
     if use.button("Use it", key=f"use-{label}", width="stretch"):
         session.save(replace(choices, background=text), f"background {text}")
         st.rerun()
@@ -130,13 +134,11 @@ def _rules_by_square(candidate: Candidate, rules: tuple[StackRule, ...]) -> dict
 
 
 def _page() -> None:
-    choices = session.choices()
-    if not choices.photos:
-        lacks_photo()
+    choices = with_squares()
+    if choices is None:
         return
     with told():
         _add(choices)
-    measure(choices)
     ranking = _rank(choices)
     st.write(ranking.sentence)
     wide = 2 if len(ranking.candidates) in (1, 2, 4) else 3
@@ -150,11 +152,9 @@ def _page() -> None:
     from colorcore.sheets.value_axis import describe_value_axis, draw_value_axis
 
     squares = session.workshop().bundle(choices).squares
-    st.image(
-        draw_value_axis(squares, ranking),
-        width="stretch",
-        alt=describe_value_axis(squares, ranking),
-    )
+    drawing = draw_value_axis(squares, ranking).encode("utf-8")
+    address = picture_url(drawing, "value-axis", "image/svg+xml")
+    show_wide(address, describe_value_axis(squares, ranking))
     _in_place(choices, ranking)
 
 

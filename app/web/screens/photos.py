@@ -23,12 +23,12 @@ def _bring(key: str) -> None:
     st.session_state[ROUND] = st.session_state.get(ROUND, 0) + 1
 
 
-def _ask(turn: int) -> None:
+def _ask(turn: int, *, first: bool) -> None:
     choose, camera = st.tabs(["Choose photos", "Use the camera"])
-    with choose, st.container(key="first-upload"):
+    with choose, st.container(key="upload-first" if first else "upload-more"):
         key = f"brought-{turn}"
         st.file_uploader(
-            "Photos of one bundle",
+            "Drop photos of one bundle here, or choose them",
             type=KINDS,
             accept_multiple_files=True,
             key=key,
@@ -36,6 +36,7 @@ def _ask(turn: int) -> None:
             args=(key,),
             max_upload_size=MOST_MEGABYTES,
         )
+        st.caption(f"JPEG, HEIC, PNG, TIFF, WebP or DNG, up to {MOST_MEGABYTES} MB each.")
     with camera:
         if st.toggle("Turn the camera on", key="camera-on"):
             key = f"taken-{turn}"
@@ -70,7 +71,7 @@ def _page() -> None:
     if not photos:
         left, right = st.columns([3, 2], gap="large")
         with left:
-            _ask(turn)
+            _ask(turn, first=True)
             st.markdown(
                 "1. Lay the squares out with a finger's width between them.\n"
                 "2. Put **a sheet of plain white paper** beside them.\n"
@@ -87,7 +88,7 @@ def _page() -> None:
         with columns[(place - 1) % len(columns)], notices.told():
             _show(place, item)
     st.header("Add more", anchor=False)
-    _ask(turn)
+    _ask(turn, first=False)
 
 
 st.title("Bring photos of your bundle", anchor=False)

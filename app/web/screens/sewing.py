@@ -3,12 +3,13 @@
 import streamlit as st
 
 from app.web import session, steps
-from app.web.measuring import measure
-from app.web.notices import lacks_stacks, lines, plain, told
+from app.web.needs import with_stacks
+from app.web.notices import lines, plain, show_facts, told
 from colorcore.preview.picture import View
 from colorcore.project import Choices
 from colorcore.sheets.cutting_parts import Content, Drawn, Recipe, StackPage
 
+LONGEST_NAME = 24
 VIEWS = {"In colour": View.COLOR, "In value only": View.VALUE, "Across a room": View.ROOM}
 
 
@@ -51,18 +52,17 @@ def _downloads(choices: Choices) -> None:
         "quilt.png": ("Picture of the quilt (PNG)", "image/png", False),
         "quilt.svg": ("Drawing of the quilt (SVG)", "image/svg+xml", False),
     }
-    columns = st.columns(3)
-    for number, (name, (label, kind, first)) in enumerate(labels.items()):
-        if name in files:
-            columns[number % 3].download_button(
-                label,
-                files[name],
-                name,
-                kind,
-                type="primary" if first else "secondary",
-                width="stretch",
-                on_click="ignore",
-            )
+    with st.container(key="row-files", horizontal=True):
+        for name, (label, kind, first) in labels.items():
+            if name in files:
+                st.download_button(
+                    label,
+                    files[name],
+                    name,
+                    kind,
+                    type="primary" if first else "secondary",
+                    on_click="ignore",
+                )
 
 
 def _draw(drawn: Drawn, key: str) -> None:
@@ -88,11 +88,20 @@ def _quilt(choices: Choices, content: Content) -> None:
     with right:
         st.header(plain(content.title), anchor=False)
         st.text(content.lead)
-        lines((f"{name}: {fact}" for name, fact in content.facts), mark="")
-        st.subheader("To buy", anchor=False)
-        lines(f"{name}: {amount}" for name, amount in content.shopping)
-        st.subheader("Checked", anchor=False)
+        show_facts(content.facts)
+    buy, checked = st.columns(2, gap="large")
+    with buy:
+        st.header("To buy", anchor=False)
+        show_facts(content.shopping)
+    with checked:
+        st.header("Checked", anchor=False)
         lines((f"{'✓' if check.ok else 'Look:'} {check.text}" for check in content.checks), mark="")
+
+
+def _named(words: str) -> tuple[str, str]:
+    """A caution as what it is about and what to do."""
+    name, colon, rest = words.partition(": ")
+    return (name, rest) if colon and len(name) < LONGEST_NAME else ("", words)
 
 
 def _cut_stack(stack: StackPage) -> None:
@@ -119,7 +128,7 @@ def _cutting(content: Content) -> None:
             lines(f"{strips} strip of {height}: {gives}" for strips, height, gives in page.rows)
             lines(filter(None, [page.enough]), mark="")
     st.header("Marking", anchor=False)
-    lines((f"{tool}: {squares}" for tool, squares in content.marking), mark="")
+    show_facts(content.marking)
 
 
 def _recipe(recipe: Recipe, number: int) -> None:
@@ -165,18 +174,17 @@ def _finishing(content: Content) -> None:
 
 
 def _page() -> None:
-    choices = session.choices()
-    workshop = session.workshop()
-    if not choices.photos or not workshop.is_dealt(choices):
-        lacks_stacks("The cutting, the quilt and the sheets to print follow from the stacks.")
+    choices = with_stacks("The cutting, the quilt and the sheets to print follow from the stacks.")
+    if choices is None:
         return
-    measure(choices)
+    workshop = session.workshop()
     _options(choices)
     with st.spinner("Laying the cuts and pairing the prints …"):
         content = steps.sheet(workshop, choices)
     _quilt(choices, content)
-    st.warning("  \n".join(content.cautions), icon=":material/warning:")
     _downloads(choices)
+    st.header("Work safely", anchor=False)
+    show_facts(_named(words) for words in content.cautions)
     cutting, units, rows, finishing = st.tabs(["Cutting", "Units", "Rows", "Finishing"])
     with cutting:
         _cutting(content)

@@ -6,11 +6,14 @@ from dataclasses import replace
 import streamlit as st
 
 from app.web import session
-from app.web.notices import lacks_photo, page_path, told, told_after
+from app.web.needs import with_photos
+from app.web.notices import page_path, show_warnings, told, told_after
 from app.web.outlining import Outline, after_report, outlines
 from app.web.parts import picture_url, show_part
 from colorcore.finding import Finding
 from colorcore.project import ProjectPhoto
+from colorcore.sheets.second_look import gaps
+from colorcore.sheets.wording import TRUST_WORDS, listing, sentence
 
 SIZES = [2.5, 5.0, 10.0]
 WORDS = {
@@ -106,6 +109,13 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         )
     if not squares:
         st.text(finding.reason)
+    holes = gaps((s.address, s.row, s.column) for s in squares)
+    if holes:
+        show_warnings(
+            "Was one missed?",
+            [f"No square was found at {listing(holes)}. Where one lies, choose “Add a square”."],
+        )
+    _show_trust(photo, place)
     rows, columns = photo.grid or (0, 0)
     with st.form(f"grid-{photo.sha256}", border=False):
         st.caption("If whole rows are missing, say how the squares lie:")
@@ -123,10 +133,20 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         st.rerun()
 
 
+def _show_trust(photo: ProjectPhoto, place: int) -> None:
+    """How far to trust the photo, as soon as it is measured."""
+    workshop, choices = session.workshop(), session.choices()
+    if not workshop.is_measured(choices):
+        return
+    record = workshop.measured(photo, choices.square_inches, place - 1).record
+    st.subheader(f"Trust: {record.trust}", anchor=False)
+    st.text(sentence(TRUST_WORDS[record.trust]))
+    show_warnings("This photo", record.warnings)
+
+
 def _page() -> None:
-    current = session.choices()
-    if not current.photos:
-        lacks_photo()
+    current = with_photos()
+    if current is None:
         return
     sides, deal = st.columns([3, 1], vertical_alignment="bottom")
     size = sides.segmented_control(

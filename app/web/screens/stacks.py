@@ -3,24 +3,31 @@
 from dataclasses import replace
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from app.web import session
 from app.web.boarding import after_report, board_data
-from app.web.measuring import measure
+from app.web.needs import measure, with_photos
 from app.web.notices import (
-    lacks_photo,
     lines,
     page_path,
+    plain,
+    show_chip,
+    show_facts,
     show_kept,
     show_next,
+    show_warnings,
     told,
     told_after,
 )
 from app.web.parts import picture_url, show_part
-from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
+from app.web.workshop import DEFAULT_BACKGROUND, background_words, chosen_pattern
 from colorcore.pattern import shipped_patterns
 from colorcore.project import Choices
+from colorcore.sheets.pictures import css_color
+from colorcore.sheets.second_look import file_name, photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
+from colorcore.sheets.wording import listing, number, sentence, trusted
 from colorcore.stacking import Plan, find_size
 
 THUMBNAIL = 200
@@ -33,7 +40,8 @@ WORDS = {
 }  # fmt: skip
 
 
-def _choose(choices: Choices) -> None:
+def _choose(choices: Choices) -> DeltaGenerator:
+    """Ask for pattern, size and background; return the place for the background in words."""
     shipped = shipped_patterns()
     own = "\n" in choices.pattern
     left, middle, right = st.columns([2, 1, 2])
@@ -66,12 +74,17 @@ def _choose(choices: Choices) -> None:
         help="A square's address such as B3, a fabric of the stash, a colour such as white or "
         "#f4efe6, or 'region 1' for what you marked on photo 1. 'Background' compares several.",
     )
+    if session.workshop().is_measured(choices):
+        with right, told():
+            shown, _ = session.workshop().background(choices)
+            show_chip(css_color(shown.lab), background_words(shown))
     new = replace(chosen, size=size, background=background.strip())
     same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)
     if not same or (choices.background or DEFAULT_BACKGROUND) != new.background:
         session.workshop().background(new)
         session.save(new, "chose pattern, size or background")
         st.rerun()
+    return right.empty()
 
 
 def _deal(choices: Choices, words: str) -> None:
@@ -152,41 +165,60 @@ def _show_told(plan: Plan, view: PlanView) -> None:
     with left:
         st.header("Look again before the first cut", anchor=False)
         again = [f"{', '.join(ids)}: {words}." for ids, words in view.look_again]
-        lines([*plan.second_look, *again] or ["Nothing stands out."])
+        missing = (
+            [f"{listing(view.gaps)}: no square was found there; where one lies, add it on the page "
+             "'Check the squares'."] if view.gaps else []
+        )  # fmt: skip
+        lines([*missing, *plan.second_look, *again] or ["Nothing stands out."])
         if plan.margins:
             st.subheader("Could change places", anchor=False)
             lines(plan.margins)
     with right:
-        st.header("How even the stacks are", anchor=False)
-        lines(f"{words}: {figure:g}" for words, figure in plan.evenness)
+        st.header("How far to trust it", anchor=False)
+        for photo in view.bundle.photos:
+            name = f"{file_name(photo.path)}: " if len(view.bundle.photos) > 1 else ""
+            st.text(f"{name}{sentence(trusted(photo.trust))} {photo.trust_words}")
+        if view.evenness:
+            with st.expander("How even the mixed stacks are"):
+                for stacks, figures in view.evenness:
+                    if stacks:
+                        st.subheader(plain(stacks), anchor=False)
+                    show_facts((words, number(figure, 1)) for words, figure in figures)
         st.caption(plan.proof)
 
 
 def _page() -> None:
-    choices = session.choices()
-    if not choices.photos:
-        lacks_photo()
+    choices = with_photos()
+    if choices is None:
         return
     with told():
-        _choose(choices)
+        chip = _choose(choices)
         measure(choices)
+        with chip.container():
+            ground, _ = session.workshop().background(choices)
+            show_chip(css_color(ground.lab), background_words(ground))
         workshop = session.workshop()
         if not workshop.is_dealt(choices):
             _deal(choices, "dealt the stacks")
             st.session_state["before"] = {}
             st.rerun()
         again, unlock, _ = st.columns([3, 2, 1])
-        if again.button("Deal again around the locks", type="primary", width="stretch"):
+        locked = len(choices.locks)
+        if again.button(
+            "Deal again around the locks",
+            type="primary" if locked else "secondary",
+            width="stretch",
+        ):
             st.session_state["before"] = dict(choices.places)
             _deal(choices, "dealt again")
             st.rerun()
-        locked = len(choices.locks)
         if unlock.button(f"Unlock all ({locked})", disabled=not locked, width="stretch"):
             session.save(replace(choices, locks=()), "unlocked all")
             st.rerun()
         moved = _moved(choices)
         if moved:
             st.caption(moved)
+        show_warnings("Before you rely on the numbers", photo_warnings(workshop.bundle(choices)))
         _board()
         show_next(("background", "Compare backgrounds"), ("sewing", "Cut and sew"))
 

@@ -41,10 +41,11 @@ def _add() -> None:
         subject = left.selectbox("What they show", list(SUBJECTS))
         place = right.text_input("Where kept", placeholder="shelf 2, blue box")
         turn = st.session_state.get(ROUND, 0)
-        files = st.file_uploader(
-            "Photos", type=KINDS, accept_multiple_files=True, key=f"stash-photos-{turn}",
-            max_upload_size=200,
-        )  # fmt: skip
+        with st.container(key="upload-stash"):
+            files = st.file_uploader(
+                "Drop photos here, or choose them", type=KINDS, accept_multiple_files=True,
+                key=f"stash-photos-{turn}", max_upload_size=200,
+            )  # fmt: skip
         if st.button("Measure and keep", type="primary", disabled=not files):
             _intake(files or [], IntakeSettings(subject=SUBJECTS[subject], place=place))
             st.session_state[ROUND] = turn + 1
@@ -130,9 +131,10 @@ def _exchange() -> None:
             st.session_state[TOLD] = [f"Taken back: {stash.undo()}."]
             st.rerun()
     turn = st.session_state.get(ROUND, 0)
-    file = st.file_uploader(
-        "Bring back a stash file", type=["csv", "json"], key=f"stash-file-{turn}"
-    )
+    with st.container(key="stash-back"):
+        file = st.file_uploader(
+            "Bring back a stash file (CSV or JSON)", type=["csv", "json"], key=f"stash-file-{turn}"
+        )
     if file and st.button("Take it into the stash"):
         with told(), tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder:
             is_table = file.name.lower().endswith(".csv")
@@ -153,7 +155,9 @@ def _page() -> None:
     _add()
     search, which = st.columns([3, 2])
     text = search.text_input("Search in names, places and notes", placeholder="blue")
-    kind = which.segmented_control("Kind", ["all", *Kind], default="all")
+    kind = which.segmented_control(
+        "Kind", ["all", *Kind], default="all", format_func=str.capitalize
+    )
     found = _entries(text, None if kind in (None, "all") else Kind(kind))
     if not found:
         if text or kind not in (None, "all"):
@@ -170,7 +174,9 @@ def _page() -> None:
     st.caption(f"{len(found)} found{more}")
     shown = found[:MOST_SHOWN]
     for start in range(0, len(shown), 4):
-        for column, entry in zip(st.columns(4), shown[start : start + 4], strict=False):
+        with st.container(key=f"grid-{start}"):
+            columns = st.columns(4)
+        for column, entry in zip(columns, shown[start : start + 4], strict=False):
             with column:
                 _show(entry)
     _exchange()

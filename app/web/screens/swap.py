@@ -5,14 +5,17 @@ from collections.abc import Sequence
 import streamlit as st
 
 from app.web import session, steps
-from app.web.measuring import measure
-from app.web.notices import lacks_stacks, lines, page_path, plain, told
+from app.web.needs import with_stacks
+from app.web.notices import lines, page_path, plain, show_facts, told
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
+from colorcore.sheets.wording import MINUS, number
 from colorcore.substitutes.model import Substitute, Substitutes
 from colorcore.swatch import Swatch
 
 SIDE = 320
+ABREAST = 2
+FIRST_CHANGES = 2
 
 
 def _picture(swatch: Swatch, words: str) -> None:
@@ -46,30 +49,34 @@ def _take(choices: Choices, found: Substitutes, substitute: Substitute, key: str
 def _show(choices: Choices, found: Substitutes, substitute: Substitute, key: str) -> None:
     candidate, close = substitute.candidate, substitute.closeness
     with st.container(border=True):
-        one, two = st.columns(2)
+        with st.container(key=f"pair-{key}"):
+            one, two = st.columns(2)
         with one:
             _picture(found.original, found.original.id)
-            st.caption("as it is")
+            st.caption(f"{plain(found.original.id)} as it is")
         with two:
             _picture(candidate.swatch, candidate.name)
             st.caption("instead")
-        st.markdown(f"**{candidate.origin.value.capitalize()}**")
-        where = ", ".join(filter(None, (candidate.amount, candidate.place)))
-        lines(
-            filter(
-                None,
+        st.subheader(plain(candidate.name), anchor=False)
+        where = ", ".join(filter(None, (candidate.origin.value, candidate.amount, candidate.place)))
+        lines((words_for(candidate.swatch), where), mark="")
+        lines(substitute.changes[:FIRST_CHANGES])
+        with st.expander("Everything that changes, and the figures"):
+            lines(substitute.changes[FIRST_CHANGES:])
+            show_facts(
                 (
-                    candidate.name,
-                    words_for(candidate.swatch),
-                    where,
-                    f"CIEDE2000 {close.delta_e:.1f}, CMC(2:1) {close.cmc:.1f}, "
-                    f"grey scale {close.grade}, L* {close.lightness:+.0f}",
-                ),
-            ),
-            mark="",
-        )
-        lines(substitute.changes)
+                    ("Colour difference", f"CIEDE2000 {number(close.delta_e, 1)}"),
+                    ("In the textile trade", f"CMC(2:1) {number(close.cmc, 1)}"),
+                    ("Grey scale grade", f"{close.grade} (5 is no difference)"),
+                    ("Value", f"L* {_step(close.lightness)} ± {number(close.lightness_sd, 1)}"),
+                )
+            )
         _take(choices, found, substitute, key)
+
+
+def _step(lightness: float) -> str:
+    text = number(lightness, 1)
+    return text if text.startswith(MINUS) else f"+{text}"
 
 
 def _kind(
@@ -83,8 +90,13 @@ def _kind(
             if found.notes
             else "Nothing yet. Add fabrics to the stash, or bring another bundle as a project."
         )
-    for number, substitute in enumerate(kind, start=1):
-        _show(choices, found, substitute, f"take-{title}-{number}")
+    for start in range(0, len(kind), ABREAST):
+        columns = st.columns(ABREAST)
+        for column, place, substitute in zip(
+            columns, range(start, len(kind)), kind[start : start + ABREAST], strict=False
+        ):
+            with column:
+                _show(choices, found, substitute, f"take-{title}-{place + 1}")
 
 
 def _shopping(choices: Choices) -> None:
@@ -160,12 +172,10 @@ def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
 
 
 def _page() -> None:
-    choices = session.choices()
-    workshop = session.workshop()
-    if not choices.photos or not workshop.is_dealt(choices):
-        lacks_stacks("What could stand in for a square follows from the stacks.")
+    choices = with_stacks("What could stand in for a square follows from the stacks.")
+    if choices is None:
         return
-    measure(choices)
+    workshop = session.workshop()
     _show_taken(choices)
     _shopping(choices)
     square, others = _choose(choices)
@@ -179,24 +189,18 @@ def _page() -> None:
         return
     with st.spinner("Comparing, and dealing again with each …"):
         found = steps.substitutes(workshop, choices, square, others)
-    st.text(
+    picture, words = st.columns([1, 4], vertical_alignment="center")
+    with picture, st.container(key="original"):
+        _picture(found.original, found.original.id)
+    words.text(
         f"{found.original.id}: {words_for(found.original)}, in {found.stack} "
         f"({found.role}, {found.value}); {found.verdict} against the background."
     )
     lines(found.notes, mark="")
-    left, right = st.columns(2, gap="large")
-    with left:
-        _kind(
-            choices, "Looks like it", "Near in colour, print and value spread.", found, found.looks
-        )
-    with right:
-        _kind(
-            choices,
-            "Does its job",
-            "Keeps value, contrast and evenness of the plan.",
-            found,
-            found.job,
-        )
+    _kind(choices, "Looks like it", "Near in colour, print and value spread.", found, found.looks)
+    _kind(
+        choices, "Does its job", "Keeps value, contrast and evenness of the plan.", found, found.job
+    )
     _compare(choices)
 
 

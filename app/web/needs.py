@@ -1,15 +1,53 @@
-"""Measuring before a page that needs it, step by step, so that it can be stopped at any of them."""
+"""What a page needs before it can show anything: photos, measured squares, dealt stacks.
+
+Where it is not there yet the page says so and shows the way to it. Measuring is told step by step,
+so that it can be stopped at any of them.
+"""
 
 from typing import Final
 
 import streamlit as st
 
 from app.web import session
-from app.web.notices import stoppable
+from app.web.notices import page_path, show_empty, stoppable
 from colorcore.project import Choices
 
 _STOPPED: Final = "measuring-stopped"
 _STEPS: Final = 100
+
+
+def with_photos() -> Choices | None:
+    """Return the project's choices if it has a photo, else None after showing the way to one."""
+    choices = session.choices()
+    if choices.photos:
+        return choices
+    show_empty(
+        "First a photo",
+        "Bring a photo of your bundle, or try the sample: its squares are found and measured.",
+    )
+    _lead_to("photos", "Bring photos")
+    return None
+
+
+def with_squares() -> Choices | None:
+    """The same when its photos are measured too."""
+    choices = with_photos()
+    if choices is not None:
+        measure(choices)
+    return choices
+
+
+def with_stacks(what_for: str) -> Choices | None:
+    """The same when its squares are measured and dealt, else None after showing the way there."""
+    choices = with_photos()
+    if choices is None:
+        return None
+    if not session.workshop().is_dealt(choices):
+        show_empty("First the stacks", what_for)
+        _lead_to("stacks", "Deal the stacks")
+        return None
+    measure(choices)
+    return choices
 
 
 def measure(choices: Choices) -> None:
@@ -50,3 +88,8 @@ def _ask_after_a_stop() -> None:
             st.stop()
     st.session_state.pop(_STOPPED)
     place.empty()
+
+
+def _lead_to(page: str, words: str) -> None:
+    if st.button(words, type="primary", icon=":material/arrow_forward:"):
+        st.switch_page(page_path(page))
