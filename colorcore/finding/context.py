@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.evidence import grid_within
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
 from colorcore.finding.scene import Scene, evidence, is_round
@@ -174,16 +175,13 @@ def _neighbours(
 def _looks(scene: Scene, quads: Quads) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return how plain each outline's content is (1: one even colour) and how light for the
     picture (0 to 1)."""
-    lightness = scene.view.lab[..., 0]
-    darkest, lightest = np.percentile(lightness[::6, ::6], [5, 99.5])
-    a = np.linspace(0.12, 0.88, 20)
-    u, v = np.meshgrid(a, a)
-    weight = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
-    spot = np.einsum("ijk,nkc->nijc", weight, quads)
-    column = np.clip(spot[..., 0].astype(np.int64), 0, scene.view.width - 1)
-    row = np.clip(spot[..., 1].astype(np.int64), 0, scene.view.height - 1)
-    value = scene.view.lab[row, column]
-    middle = np.median(value, axis=(1, 2), keepdims=True)
-    rough = np.abs(value - middle).mean(axis=(1, 2)).sum(axis=-1)
-    light = (middle[:, 0, 0, 0] - darkest) / max(float(lightest - darkest), 1.0)
+    darkest, _, lightest = scene.view.tones
+    spot = grid_within(quads, 0.12, 20)
+    column = np.clip(spot[..., 0].astype(np.int32), 0, scene.view.width - 1)
+    row = np.clip(spot[..., 1].astype(np.int32), 0, scene.view.height - 1)
+    # (3, N, places): medians along a last axis of three would be slow.
+    value = np.ascontiguousarray(np.moveaxis(scene.view.lab[row, column], -1, 0))
+    middle = np.median(value, axis=-1, keepdims=True)
+    rough = np.abs(value - middle).mean(axis=-1).sum(axis=0)
+    light = (middle[0, :, 0] - darkest) / max(float(lightest - darkest), 1.0)
     return np.asarray(1 / (1 + (rough / 2.5) ** 2)), np.clip(light, 0, 1)

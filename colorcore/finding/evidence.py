@@ -15,6 +15,7 @@ from colorcore.geometry import areas
 
 _ALONG = 24
 _ACROSS = 17
+_NEXT = [1, 2, 3, 0]
 # A change from table to no table weighs as much as this many CIELAB units.
 TABLE_WEIGHT = np.float32(30)
 
@@ -47,48 +48,52 @@ def side_profiles(
     reach: NDArray[np.float64],
     along: int = _ALONG,
     across: int = _ACROSS,
-) -> tuple[NDArray[Any], NDArray[np.bool_]]:
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Sample ``channels`` (h, w, C), of any type that a picture has, across the sides of ``quads``
     (N, 4, 2).
 
     ``reach`` (N,) is how far a profile runs to either side in pixels. Returns the samples
-    (N, 4, along, across, C), from inside to outside, and whether each lies in the picture
-    (N, 4, along, across).
+    (C, across, N * 4 * along), from inside to outside, and how much of each profile lies in the
+    picture (N, 4, along). The long axis comes last: sums over a short last axis are slow.
     """
     height, width = channels.shape[:2]
-    start, stop = quads, np.roll(quads, -1, axis=1)
-    run = stop - start
-    length = np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-6)
-    normal = np.stack([run[..., 1], -run[..., 0]], axis=-1) / length
+    if not len(quads):
+        return (
+            np.zeros((channels.shape[2], across, 0), np.float32),
+            np.zeros((0, 4, along), np.float32),
+        )
+    run = quads[:, _NEXT] - quads
+    length = np.maximum(np.sqrt((run * run).sum(axis=-1)), 1e-6)
+    outward = np.stack([run[..., 1], -run[..., 0]], axis=-1) * (reach[:, None] / length)[..., None]
     t = np.linspace(0.06, 0.94, along)
     offset = np.linspace(-1, 1, across)
-    spot = (
-        start[:, :, None, None, :]
-        + run[:, :, None, None, :] * t[None, None, :, None, None]
-        + normal[:, :, None, None, :]
-        * (offset[None, None, None, :, None] * reach[:, None, None, None, None])
-    )
-    x, y = spot[..., 0], spot[..., 1]
-    seen = (x >= 0) & (x <= width) & (y >= 0) & (y <= height)
-    count = len(quads) * 4
-    # remap takes at most 32767 rows or columns: one row per side keeps within it for long lists.
-    samples = (
-        np.concatenate(
-            [
-                cv2.remap(
-                    channels,
-                    (x.reshape(count, -1)[k : k + 16384] - 0.5).astype(np.float32),
-                    (y.reshape(count, -1)[k : k + 16384] - 0.5).astype(np.float32),
-                    cv2.INTER_LINEAR,
-                    borderMode=cv2.BORDER_REPLICATE,
-                ).reshape(-1, along * across, channels.shape[2])
-                for k in range(0, count, 16384)
-            ]
-        )
-        if count
-        else np.zeros((0, along * across, channels.shape[2]), np.float32)
-    )
-    return samples.reshape(len(quads), 4, along, across, channels.shape[2]), seen
+    # Map coordinates count from the middle of the first pixel.
+    foot = quads[:, :, None] + run[:, :, None] * t[:, None] - 0.5
+    spot = [
+        (
+            foot[..., k, None].astype(np.float32)
+            + (outward[:, :, k, None, None] * offset).astype(np.float32)
+        ).reshape(-1, across)
+        for k in (0, 1)
+    ]
+    low, high = [float(v.min()) for v in spot], [float(v.max()) for v in spot]
+    if min(low) >= -0.5 and high[0] <= width - 0.5 and high[1] <= height - 0.5:
+        seen = np.ones((len(quads), 4, along), np.float32)
+    else:
+        x, y = spot
+        inside = (x >= -0.5) & (x <= width - 0.5) & (y >= -0.5) & (y <= height - 0.5)
+        seen = inside.mean(axis=1, dtype=np.float32).reshape(len(quads), 4, along)
+    samples = np.empty((channels.shape[2], across, len(spot[0])), np.float32)
+    # remap takes at most 32767 rows.
+    for first in range(0, len(spot[0]), 32000):
+        rows = slice(first, first + 32000)
+        read = cv2.remap(
+            channels, spot[0][rows], spot[1][rows],
+            cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        for k, plane in enumerate(cv2.split(read)):
+            samples[k, :, rows] = cv2.transpose(plane)
+    return samples, seen
 
 
 def weigh_sides(
@@ -101,44 +106,57 @@ def weigh_sides(
     """
     size = np.sqrt(np.maximum(areas(quads), 1.0))
     reach = np.maximum(4.0, 0.06 * size)
-    samples, inside_picture = side_profiles(channels, quads, reach)
+    samples, seen = side_profiles(channels, quads, reach)
     half = _ACROSS // 2
-    color, likely = samples[..., :3], samples[..., 3] / TABLE_WEIGHT
-    inner = color[..., 1 : half - 1, :].mean(axis=-2)
-    outer = color[..., half + 2 : -1, :].mean(axis=-2)
-    step = outer - inner
-    strength = np.linalg.norm(step, axis=-1)
-    slope = np.linalg.norm(color[..., 2:, :] - color[..., :-2, :], axis=-1)
-    steepest = np.argmax(slope, axis=-1) + 1
-    sharp = (np.abs(steepest - half) <= 2) & (slope.max(axis=-1) > rough)
-    mean_step = np.linalg.norm(step.mean(axis=2), axis=-1)
+    color, likely = samples[:3], samples[3] / TABLE_WEIGHT
+    step = color[:, half + 2 : -1].mean(axis=1) - color[:, 1 : half - 1].mean(axis=1)
+    strength = np.sqrt((step * step).sum(axis=0))
+    bend = color[:, 2:] - color[:, :-2]
+    slope = (bend * bend).sum(axis=0)
+    steepest = np.argmax(slope, axis=0) + 1
+    sharp = (np.abs(steepest - half) <= 2) & (slope.max(axis=0) > rough * rough)
+    mean_strength = _along(strength)
+    mean_step = _along(step)
     return SideEvidence(
-        step=(strength / rough).mean(axis=2),
-        share=(strength > rough).mean(axis=2, dtype=np.float32),
-        sharp=sharp.mean(axis=2, dtype=np.float32),
-        even=mean_step / np.maximum(strength.mean(axis=2), 1e-6),
-        outside=likely[..., half + 2 :].mean(axis=(2, 3)),
-        inside=likely[..., : half - 1].mean(axis=(2, 3)),
-        seen=inside_picture.mean(axis=(2, 3), dtype=np.float32),
+        step=mean_strength / np.float32(rough),
+        share=_along(strength > rough),
+        sharp=_along(sharp),
+        even=np.sqrt((mean_step * mean_step).sum(axis=0)) / np.maximum(mean_strength, 1e-6),
+        outside=_along(likely[half + 2 :].mean(axis=0)),
+        inside=_along(likely[: half - 1].mean(axis=0)),
+        seen=seen.mean(axis=2),
         bare=_bare(channels, quads),
     )
 
 
+def _along(values: NDArray[Any]) -> NDArray[np.float32]:
+    """Return the means along each side (..., N, 4) of values (..., N * 4 * along)."""
+    rows = values.reshape(*values.shape[:-1], -1, 4, _ALONG)
+    return np.asarray(rows.mean(axis=-1, dtype=np.float32))
+
+
 def _bare(channels: NDArray[np.float32], quads: NDArray[np.float64]) -> NDArray[np.float32]:
     """Return the mean of the last channel over a grid of places within each outline."""
-    a = np.linspace(0.07, 0.93, 16)
-    u, v = np.meshgrid(a, a)
-    weight = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
-    spot = np.einsum("ijk,nkc->nijc", weight, quads)
+    spot = grid_within(quads, 0.07, 16)
     height, width = channels.shape[:2]
-    shown = (spot >= 0).all(axis=-1) & (spot[..., 0] < width) & (spot[..., 1] < height)
-    column = np.clip(spot[..., 0].astype(np.int64), 0, width - 1)
-    row = np.clip(spot[..., 1].astype(np.int64), 0, height - 1)
-    likely = np.where(shown, channels[row, column, -1] / TABLE_WEIGHT, 0).sum(axis=(1, 2))
-    count = shown.sum(axis=(1, 2))
+    x, y = spot[..., 0], spot[..., 1]
+    shown = (x >= 0) & (y >= 0) & (x < width) & (y < height)
+    column = np.clip(x.astype(np.int32), 0, width - 1)
+    row = np.clip(y.astype(np.int32), 0, height - 1)
+    likely = np.where(shown, channels[row, column, -1], np.float32(0)).sum(axis=1) / TABLE_WEIGHT
+    count = shown.sum(axis=1)
     # Of what lies mostly beyond the picture nothing is known: it counts as table.
-    share = np.where(count > 0.2 * a.size**2, likely / np.maximum(count, 1), 1.0)
+    share = np.where(count > 0.2 * shown.shape[1], likely / np.maximum(count, 1), 1.0)
     return np.asarray(share, dtype=np.float32)
+
+
+def grid_within(quads: NDArray[np.float64], margin: float, count: int) -> NDArray[np.float32]:
+    """Return ``count`` by ``count`` places (N, count**2, 2) within each of ``quads`` (N, 4, 2),
+    ``margin`` of a side off its sides."""
+    a = np.linspace(margin, 1 - margin, count)
+    u, v = (w.ravel() for w in np.meshgrid(a, a))
+    weight = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
+    return np.asarray(weight.astype(np.float32) @ quads.astype(np.float32))
 
 
 def features(sides: SideEvidence) -> NDArray[np.float64]:
@@ -170,11 +188,12 @@ def roughness(channels: NDArray[np.float32], table: NDArray[np.bool_], size: flo
     """Return the size of step that the table shows by itself over profiles for outlines of side
     ``size``: its 90th percentile in CIELAB units, at least 0.7."""
     reach = max(2, round(0.03 * size))
-    color = cv2.blur(channels[..., :3], (reach, reach))
     shift = reach + 2
-    # Every third place is plenty.
-    step = np.linalg.norm(color[::3, shift::3] - color[::3, :-shift:3], axis=-1)
+    # Means over a stretch change little from place to place: every third row and column is plenty.
+    color = cv2.blur(channels, (reach, reach))[::3, :, :3]
+    step = color[:, shift::3] - color[:, :-shift:3]
+    length = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
     both = table[::3, shift::3] & table[::3, :-shift:3]
     if both.sum() < 60:
         return 2.0
-    return max(0.7, float(np.percentile(step[both][:: max(1, both.sum() // 20000)], 90)))
+    return max(0.7, float(np.percentile(length[both][:: max(1, both.sum() // 20000)], 90)))

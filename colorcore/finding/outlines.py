@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 from colorcore.geometry import Quad
 
+_NEXT, _BEFORE = [1, 2, 3, 0], [3, 0, 1, 2]
+
 
 def quad_of_contour(contour: Any) -> tuple[Quad, float] | None:
     """Fit four sides to a closed contour (K, 1, 2).
@@ -52,61 +54,54 @@ def order(corners: NDArray[np.float64]) -> Quad:
     middle = corners.mean(axis=0)
     angle = np.arctan2(corners[:, 1] - middle[1], corners[:, 0] - middle[0])
     ring = corners[np.argsort(angle)]
-    sides = np.roll(ring, -1, axis=0) - ring
+    sides = ring[_NEXT] - ring
     heading = np.arctan2(sides[:, 1], sides[:, 0])
-    return np.roll(ring, -int(np.argmin(np.abs(heading))), axis=0)
+    first = int(np.argmin(np.abs(heading)))
+    return ring[[(first + k) % 4 for k in range(4)]]
 
 
 def _fit_sides(points: NDArray[np.float64], corners: Quad) -> Quad | None:
     """Replace each side by a line through the contour's long straight runs along it."""
-    ring = np.vstack([points, points[:1]])
-    runs = np.diff(ring, axis=0)
-    length = np.linalg.norm(runs, axis=1)
-    keep = length > 0
-    middle, runs, length = (ring[:-1] + runs / 2)[keep], runs[keep], length[keep]
-    lines = []
-    for k in range(4):
-        a, b = corners[k], corners[(k + 1) % 4]
-        along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
-        normal = np.array([along[1], -along[0]])
-        straight = np.abs(runs @ along) > 0.94 * length
-        reach = float(np.linalg.norm(b - a))
-        near = np.abs((middle - a) @ normal) < 0.06 * reach + 1
-        weight = np.where(straight & near, length, 0.0)
-        if weight.sum() < 0.25 * reach:
-            weight = np.where(near, length, 0.0)
-        if weight.sum() <= 0:
-            return None
-        # Each run is a segment: its two ends carry its slope, its weight its length.
-        ends = np.vstack([middle - runs[:] / 2, middle + runs[:] / 2])
-        both = np.concatenate([weight, weight])
-        mean = (ends * both[:, None]).sum(0) / both.sum()
-        spread = ends - mean
-        t, o = spread @ along, spread @ normal
-        slope = float((both * t * o).sum() / max((both * t * t).sum(), 1e-9))
-        if abs(slope) > 0.2:
-            slope = 0.0
-        direction = along + slope * normal
-        lines.append((mean, direction))
-    quad = np.array([_cross(lines[k - 1], lines[k]) for k in range(4)])
-    if (
-        not np.all(np.isfinite(quad))
-        or np.abs(quad - corners).max() > 0.35 * np.ptp(corners, axis=0).max()
-    ):
-        return corners
-    return quad
+    start, stop = points, np.concatenate([points[1:], points[:1]])
+    runs = stop - start
+    length = np.sqrt((runs * runs).sum(axis=1))
+    if length.min() <= 0:
+        kept = length > 0
+        start, stop, runs, length = start[kept], stop[kept], runs[kept], length[kept]
+    middle = (start + stop) / 2
+    side = corners[_NEXT] - corners
+    reach = np.sqrt((side * side).sum(axis=1))
+    along = side / np.maximum(reach, 1e-9)[:, None]
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
+    straight = np.abs(runs @ along.T) > 0.94 * length[:, None]
+    near = np.abs(middle @ normal.T - (corners * normal).sum(axis=1)) < 0.06 * reach + 1
+    weight = np.where(straight & near, length[:, None], 0.0)
+    rough = weight.sum(axis=0) < 0.25 * reach
+    if rough.any():
+        weight[:, rough] = np.where(near, length[:, None], 0.0)[:, rough]
+    total = weight.sum(axis=0)
+    if total.min() <= 0:
+        return None
+    # Each run is a segment: its two ends carry its slope, its weight its length.
+    mean = (weight.T @ middle) / total[:, None]
+    t = [ends @ along.T - (mean * along).sum(axis=1) for ends in (start, stop)]
+    o = [ends @ normal.T - (mean * normal).sum(axis=1) for ends in (start, stop)]
+    bend = (weight * (t[0] * o[0] + t[1] * o[1])).sum(axis=0)
+    slope = bend / np.maximum((weight * (t[0] ** 2 + t[1] ** 2)).sum(axis=0), 1e-9)
+    slope = np.where(np.abs(slope) > 0.2, 0.0, slope)
+    quad = _cross(mean, along + slope[:, None] * normal)
+    far = np.abs(quad - corners).max() > 0.35 * np.ptp(corners, axis=0).max()
+    return corners if far or not np.all(np.isfinite(quad)) else quad
 
 
-def _cross(
-    one: tuple[NDArray[np.float64], NDArray[np.float64]],
-    two: tuple[NDArray[np.float64], NDArray[np.float64]],
-) -> NDArray[np.float64]:
-    (p, u), (q, v) = one, two
-    turn = u[0] * v[1] - u[1] * v[0]
-    if abs(turn) < 1e-9:
-        return np.array([np.nan, np.nan])
-    w = q - p
-    return np.asarray(p + u * (w[0] * v[1] - w[1] * v[0]) / turn)
+def _cross(spots: NDArray[np.float64], directions: NDArray[np.float64]) -> Quad:
+    """Return where each of four lines, through ``spots`` (4, 2) in ``directions`` (4, 2), meets
+    the one before it; NaN where they run side by side."""
+    p, u = spots[_BEFORE], directions[_BEFORE]
+    v, w = directions, spots - p
+    turn = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    turn = np.where(np.abs(turn) < 1e-9, np.nan, turn)
+    return np.asarray(p + u * ((w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / turn)[:, None])
 
 
 def outlines_of_mask(
@@ -126,14 +121,15 @@ def outlines_of_mask(
         brush = cv2.getStructuringElement(cv2.MORPH_RECT, (opening, opening))
         standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, brush)
     contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    sharp = np.array([_box(quad) for quad, fit in known if fit > 0.95]).reshape(-1, 4)
+    sharp = np.array([quad for quad, fit in known if fit > 0.95]).reshape(-1, 4, 2)
+    boxes = np.concatenate([sharp.min(axis=1), sharp.max(axis=1)], axis=1)
     found = []
     for contour in contours:
         if cv2.contourArea(contour) < smallest:
             continue
         x, y, width, height = cv2.boundingRect(contour)
-        off = np.abs(sharp - [x, y, x + width, y + height]).max(axis=1)
-        if len(off) and off.min() < 0.03 * max(width, height):
+        box = np.array([x, y, x + width, y + height])
+        if len(boxes) and np.abs(boxes - box).max(axis=1).min() < 0.03 * max(width, height):
             continue
         shape = quad_of_contour(contour)
         if shape is not None:
@@ -144,13 +140,9 @@ def outlines_of_mask(
     return [shape for shape, good in zip(found, proper, strict=True) if good]
 
 
-def _box(quad: Quad) -> NDArray[np.float64]:
-    return np.concatenate([quad.min(axis=0), quad.max(axis=0)])
-
-
 def has_corners(quads: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Return which of the quads (N, 4, 2) could be rectangles seen at up to 30 degrees of tilt."""
-    run = np.roll(quads, -1, axis=1) - quads
+    run = quads[:, _NEXT] - quads
     side = np.sqrt((run * run).sum(axis=2))
     ratio = side[:, :2] / np.maximum(side[:, 2:], 1e-6)
     u = run / np.maximum(side, 1e-6)[..., None]
@@ -162,6 +154,6 @@ def has_corners(quads: NDArray[np.float64]) -> NDArray[np.bool_]:
 
 def aspects(quads: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how long the longer sides of quads (N, 4, 2) are over the shorter (N,), at least 1."""
-    length = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    length = np.linalg.norm(quads[:, _NEXT] - quads, axis=2)
     wide, high = length[:, 0] + length[:, 2], length[:, 1] + length[:, 3]
     return np.asarray(np.maximum(wide, high) / np.maximum(np.minimum(wide, high), 1e-6))

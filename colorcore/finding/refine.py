@@ -32,26 +32,24 @@ def fit_sides(
     if not len(quads):
         return quads.copy(), np.zeros((0, 4))
     samples, seen = side_profiles(channels, quads, reach, along, across)
-    samples = samples.astype(np.float32)
-    total = np.cumsum(
-        np.concatenate([np.zeros_like(samples[..., :1, :]), samples], axis=-2), axis=-2
-    )
-    middle = np.arange(window, across - window + 1)
-    # middle[k] is a place between two samples; the means before and after it differ by its step.
-    before = total[..., middle, :] - total[..., middle - window, :]
-    after = total[..., middle + window, :] - total[..., middle, :]
-    change = after - before
-    step = np.sqrt(np.einsum("...c,...c->...", change, change)) / window
-    offset = (middle - across / 2) * (2 / (across - 1))
-    step = step * (1 - 0.45 * offset**2) * seen.mean(axis=-1, keepdims=True)
-    best = np.argmax(step, axis=-1)
+    count = across - window + 1
+    total = samples[:, :count].copy()
+    for k in range(1, window):
+        total += samples[:, k : k + count]
+    # A place lies between two samples; the means before and after it differ by its step.
+    change = total[:, window:] - total[:, :-window]
+    offset = (np.arange(window, across - window + 1) - across / 2) * (2 / (across - 1))
+    offset = offset.astype(np.float32)[:, None]
+    step = np.sqrt((change * change).sum(axis=0)) * ((1 - 0.45 * offset**2) / window)
+    best = np.argmax(step, axis=0)
     # The middle of the peak's top: a soft edge has a flat one, and its first place would be biased.
-    peak = np.take_along_axis(step, best[..., None], axis=-1)
-    near = np.abs(np.arange(len(middle)) - best[..., None]) <= 2 * window
-    top = np.where(near, np.maximum(step - 0.4 * peak, 0), 0)
-    place = (top * offset).sum(axis=-1) / np.maximum(top.sum(axis=-1), 1e-9)
-    unseen = seen.mean(axis=(2, 3)) < 0.6
-    weight = peak[..., 0] + 1e-6
+    peak = step.max(axis=0)
+    near = np.abs(np.arange(len(step))[:, None] - best) <= 2 * window
+    top = np.where(near, np.maximum(step - np.float32(0.4) * peak, 0), np.float32(0))
+    place = (top * offset).sum(axis=0) / np.maximum(top.sum(axis=0), 1e-9)
+    place, peak = (v.reshape(seen.shape).astype(np.float64) for v in (place, peak))
+    unseen = seen.mean(axis=2) < 0.6
+    weight = peak * seen + 1e-6
     # A side beyond the picture's edge stays where it is.
     place = np.where(unseen[..., None], 0.0, place)
     return _lines(quads, place * reach[:, None, None], weight)
@@ -124,17 +122,15 @@ def _start(
         for j in range(along // 2, along - 1, 3)
         if j - i > along // 4
     ]
-    best = np.full(place.shape[:2], -1.0)
-    level, slope = np.median(place, axis=-1), np.zeros(place.shape[:2])
-    for i, j in pairs:
-        b = (place[..., j] - place[..., i]) / (t[j] - t[i])
-        a = place[..., i] - b * t[i]
-        off = np.abs(place - a[..., None] - b[..., None] * t)
-        score = (weight * (off < 1.2)).sum(-1) * (1 - np.minimum(np.abs(b) * 0.01, 0.5))
-        better = score > best
-        best, level, slope = (
-            np.where(better, score, best),
-            np.where(better, a, level),
-            np.where(better, b, slope),
-        )
-    return level, slope
+    i, j = np.array(pairs).T
+    slope = (place[..., j] - place[..., i]) / (t[j] - t[i])
+    level = place[..., i] - slope * t[i]
+    # (N, 4, pairs, along): how much of the side each line passes by closely.
+    off = place[..., None, :] - level[..., None] - slope[..., None] * t
+    held = np.einsum("nspk,nsk->nsp", (np.abs(off) < 1.2).astype(np.float64), weight)
+    held *= 1 - np.minimum(np.abs(slope) * 0.01, 0.5)
+    best = np.argmax(held, axis=-1)[..., None]
+    return (
+        np.take_along_axis(level, best, axis=-1)[..., 0],
+        np.take_along_axis(slope, best, axis=-1)[..., 0],
+    )

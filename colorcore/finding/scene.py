@@ -42,9 +42,16 @@ def look(photo: Picture) -> Scene:
     view = make_view(photo)
     surface = see_surface(view)
     masks = surface_masks(view, surface)
-    channels = np.dstack([surface.flat, surface.table * TABLE_WEIGHT])
+    channels = _channels(surface.flat, surface.table)
     rough = roughness(channels, masks[0], 0.08 * min(view.height, view.width))
     return Scene(view, surface, tuple(masks), channels, rough)
+
+
+def _channels(flat: NDArray[np.float32], table: NDArray[np.float32]) -> NDArray[np.float32]:
+    channels = np.empty((*table.shape, 4), np.float32)
+    channels[..., :3] = flat
+    np.multiply(table, TABLE_WEIGHT, out=channels[..., 3])
+    return channels
 
 
 def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene:
@@ -60,7 +67,7 @@ def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene:
     table = np.where(beyond, np.float32(1), surface.table)
     surface = Surface(surface.likelihood, table, surface.flat)
     masks = tuple(m | beyond for m in surface_masks(scene.view, surface, edge=rim))
-    channels = np.dstack([surface.flat, table * TABLE_WEIGHT])
+    channels = _channels(surface.flat, table)
     rough = roughness(channels, masks[0] & ~beyond, 0.08 * min(scene.size))
     return Scene(scene.view, surface, masks, channels, rough)
 

@@ -8,10 +8,11 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.context import Company, chance, expected, keep_company
 from colorcore.finding.layout import lay_out
-from colorcore.finding.outlines import aspects, outlines_of_mask
+from colorcore.finding.outlines import aspects, outlines_of_mask, quad_of_contour
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.template import Window, match_squares
+from colorcore.finding.things import is_sheet_like
 from colorcore.geometry import areas
 
 _LONGEST = 1.45
@@ -22,6 +23,8 @@ _SMALLEST_ALONE = 0.006
 _SHAPES = 400
 # From a few sure squares the layout grows by a ring a round, at most so many rounds.
 _ROUNDS = 8
+# From this fit on a shape is four-sided.
+_FOUR_SIDED = 0.9
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -146,19 +149,28 @@ def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     return quads, chance(scene, company, quads)
 
 
-def _search(scene: Scene, company: Company) -> Quads:
+def _search(scene: Scene, company: Company, window: Window | None = None) -> Quads:
     """Return places where an outline of the common size may be, none twice."""
-    plane = company.plane
-    frame = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]]) * [scene.view.width, scene.view.height]
-    edge = plane.straighten(frame)
-    low = np.maximum(company.middles.min(axis=0) - 2.3, edge.min(axis=0) - 0.5)
-    high = np.minimum(company.middles.max(axis=0) + 2.3, edge.max(axis=0) + 0.5)
     wide = np.ceil(min(15.0, 1.5 + 2 * float(np.std(company.lean))) / 3.0)
     degrees = np.arange(-wide, wide + 1) * 3.0
     found, match = match_squares(
-        scene.channels, plane, Window(*low, *high), degrees, 0.5, company.middles
+        scene.channels,
+        company.plane,
+        window or _around(scene, company),
+        degrees,
+        0.5,
+        company.middles,
     )
     return found[choose.distinct(found, match, 0.08)] if len(found) else found
+
+
+def _around(scene: Scene, company: Company) -> Window:
+    """Return the part of the plane that the squares and their next neighbours may lie in."""
+    frame = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]]) * [scene.view.width, scene.view.height]
+    edge = company.plane.straighten(frame)
+    low = np.maximum(company.middles.min(axis=0) - 2.3, edge.min(axis=0) - 0.5)
+    high = np.minimum(company.middles.max(axis=0) + 2.3, edge.max(axis=0) + 0.5)
+    return Window(*low, *high)
 
 
 def _look_again(
@@ -166,44 +178,68 @@ def _look_again(
 ) -> tuple[Quads, Scores]:
     """Return further squares beside the sure ones, or ``everywhere`` near the layout."""
     found = expected(company)
-    if everywhere and not _complete(scene, company, quads):
-        found = np.concatenate([found, _search(scene, company)[:_TRIED]])
+    if everywhere:
+        for window in _unexplained(scene, company, quads):
+            found = np.concatenate([found, _search(scene, company, window)[:_TRIED]])
     if not len(found):
         return _NONE
     first = chance(scene, company, found)
     # What has no chance a few pixels off its place will have none at it.
     promising = np.argsort(-first, kind="stable")[:_TRIED]
-    fitted, sure = best_fit(scene, company, found[promising[first[promising] > 1e-4]])
+    promising = promising[first[promising] > 1e-4]
+    fitted, sure = best_fit(scene, company, found[promising], first[promising])
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]
     return fitted[clear], sure[clear]
 
 
-def _complete(scene: Scene, company: Company, quads: Quads) -> bool:
-    """Whether the squares fill their rows and columns and, beside plain sheets, little else stands
-    on the table: then nothing is left to look for but at their neighbours' places."""
+def _unexplained(scene: Scene, company: Company, quads: Quads) -> list[Window]:
+    """Return the parts of the plane where further squares may lie apart from the places that
+    neighbours point to: all around, or, if the squares fill their rows and columns, where
+    something else stands on the table that could hold a square and is no sheet of paper."""
+    whole = _around(scene, company)
     layout = lay_out(company.plane, quads)
     rows, columns = layout.cells.max(axis=0) + 1
     if len(quads) < 4 or len(quads) < rows * columns:
-        return False
-    standing = cv2.morphologyEx(
-        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
-    )
+        return [whole]
+    standing = (~scene.table).astype(np.uint8)
     for quad in quads:
         cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
-    # A little more than the rims that shadows leave around the squares.
-    return float(standing.sum()) < 0.9 * float(np.median(areas(quads)))
+    # What is thinner than this is the rim that a shadow leaves, or a ruler.
+    brush = max(7, round(0.25 * float(np.median(choose.sides(quads)))))
+    standing = np.asarray(
+        cv2.morphologyEx(standing, cv2.MORPH_OPEN, np.ones((brush, brush), np.uint8))
+    )
+    contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    windows = []
+    for contour in contours:
+        shape = quad_of_contour(contour)
+        if shape is not None and shape[1] > _FOUR_SIDED and is_sheet_like(scene, shape[0]):
+            continue
+        spots = company.plane.straighten(contour.reshape(-1, 2).astype(np.float64) + 0.5)
+        low = np.maximum(spots.min(axis=0) - 1.1, [whole.x0, whole.y0])
+        high = np.minimum(spots.max(axis=0) + 1.1, [whole.x1, whole.y1])
+        if np.all(high - low > 1.2):
+            windows.append(Window(*low, *high))
+    room = sum((w.x1 - w.x0) * (w.y1 - w.y0) for w in windows)
+    return windows if room < (whole.x1 - whole.x0) * (whole.y1 - whole.y0) else [whole]
 
 
-def best_fit(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
-    """Return each outline as it is or moved onto steps, whichever is the better square."""
-    best, sure = quads, np.full(len(quads), -1.0)
-    for moved in (trim(scene, snap(scene, quads, 0.06)), trim(scene, quads, 0.06), quads):
-        found = np.where(off_size(company.plane, moved) < 0.1, chance(scene, company, moved), 0)
-        better = found > sure
-        best = np.where(better[:, None, None], moved, best)
-        sure = np.where(better, found, sure)
+def best_fit(
+    scene: Scene, company: Company, quads: Quads, unmoved: Scores | None = None
+) -> tuple[Quads, Scores]:
+    """Return each outline as it is (with its chance ``unmoved`` if that is known) or moved onto
+    steps, whichever is the better square."""
+    if unmoved is None:
+        unmoved = chance(scene, company, quads)
+    best, sure = quads, np.where(off_size(company.plane, quads) < 0.1, unmoved, 0)
+    moves = np.array([trim(scene, quads, 0.06), trim(scene, snap(scene, quads, 0.06))])
+    chances = chance(scene, company, moves.reshape(-1, 4, 2)).reshape(2, -1)
+    for moved, found in zip(moves, chances, strict=True):
+        found = np.where(off_size(company.plane, moved) < 0.1, found, 0)
+        best = np.where((found >= sure)[:, None, None], moved, best)
+        sure = np.maximum(found, sure)
     return best, sure
 
 

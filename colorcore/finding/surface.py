@@ -8,6 +8,7 @@ is no hindrance.
 """
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import cv2
 import numpy as np
@@ -78,27 +79,20 @@ def _likelihood(
     low, high = np.percentile(samples, [1, 99], axis=0)
     step = np.maximum((high - low) / (_BINS - 10), max(0.6, 1.2 * noise))
     start = (low + high) / 2 - step * _BINS / 2
-    index = np.clip((flat - start.astype("f4")) / step.astype("f4"), -1, _BINS).astype(np.int32)
-    # Plane by plane: an operation along an axis of three costs ten times as much.
-    first, second, third = cv2.split(index)
-    lowest = np.minimum(np.minimum(first, second), third)
-    inside = (lowest >= 0) & (np.maximum(np.maximum(first, second), third) < _BINS)
-    code = np.where(inside, (first * _BINS + second) * _BINS + third, 0)
-    place = np.floor((samples - start) / step).astype(np.int64)
-    place = place[np.all((place >= 0) & (place < _BINS), axis=1)]
-    counts = np.bincount(
-        (place[:, 0] * _BINS + place[:, 1]) * _BINS + place[:, 2], minlength=_BINS**3
-    ).reshape(_BINS, _BINS, _BINS)
-    density = counts.astype(np.float32)
+    ranges = np.column_stack([start, start + step * _BINS]).astype(np.float32).ravel().tolist()
+    bins, channels = [_BINS] * 3, [0, 1, 2]
+    density = cv2.calcHist([samples[:, None]], channels, None, bins, ranges)
     for axis in range(3):
         turned = np.moveaxis(density, axis, 0).reshape(_BINS, -1)
         spread = np.asarray(
             cv2.GaussianBlur(turned, (1, 7), sigmaX=0.1, sigmaY=1.1), dtype=np.float32
         )
         density = np.moveaxis(spread.reshape(_BINS, _BINS, _BINS), 0, axis)
-    density /= max(float(density.max()), 1e-9)
-    table = np.ascontiguousarray(density).ravel()
-    return np.where(inside, table.take(code), np.float32(0))
+    density = np.ascontiguousarray(density) / np.float32(max(float(density.max()), 1e-9))
+    # Without the wrapper its last axis would be taken for the channels of a picture.
+    as_table: Any = cv2.Mat
+    table = as_table(density, wrap_channels=False)
+    return np.asarray(cv2.calcBackProject([flat], channels, table, ranges, 1), dtype=np.float32)
 
 
 def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:
@@ -108,9 +102,15 @@ def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:
     light = fit_light(view.lab[..., 0], edge, 2.0)
     flat = view.lab.copy()
     flat[..., 0] -= light
-    likelihood = _likelihood(flat, flat[edge][::3], view.noise)
-    usual = max(float(np.quantile(likelihood[edge], 0.2)), 0.01)
+    spots = _spots(edge)
+    likelihood = _likelihood(flat, flat.reshape(-1, 3)[spots], view.noise)
+    usual = max(float(np.quantile(likelihood.ravel()[spots], 0.2)), 0.01)
     return Surface(likelihood, np.minimum(likelihood / np.float32(usual), np.float32(1)), flat)
+
+
+def _spots(edge: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Return places (N,) within a mask (h, w), counted row by row: every third is plenty."""
+    return np.asarray(np.flatnonzero(edge)[::3])
 
 
 def surface_masks(
@@ -122,7 +122,8 @@ def surface_masks(
     """Return masks (h, w), True where the table shows, one per share of the edge that is taken to
     be table."""
     edge = _edge_mask(view.height, view.width) if edge is None else edge
-    levels = np.quantile(surface.likelihood[edge], [1 - s for s in shares])
+    usual = surface.likelihood.ravel()[_spots(edge)]
+    levels = np.quantile(usual, [1 - s for s in shares])
     masks, seen = [], set[float]()
     for level in np.maximum(levels, 0.004):
         if float(level) not in seen:

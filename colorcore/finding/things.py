@@ -60,15 +60,16 @@ def _kind(scene: Scene, quad: Quads) -> str:
 
 def is_plain(content: NDArray[np.float32], noise: float) -> bool:
     """Whether a straightened picture (n, n, 3) in CIELAB shows one even, greyish colour."""
-    smooth = cv2.blur(content, (5, 5))
-    terms = np.stack(np.meshgrid(*[np.linspace(-1, 1, content.shape[0])] * 2), axis=-1)
-    slope = np.column_stack([np.ones(terms[..., 0].size), terms.reshape(-1, 2)])
-    lightness = smooth[..., 0].ravel()
-    fit = np.linalg.lstsq(slope, lightness, rcond=None)[0]
-    rest = lightness - slope @ fit
+    smooth = np.ascontiguousarray(cv2.blur(content, (5, 5)).reshape(-1, 3).T)
+    lightness = smooth[0].reshape(content.shape[:2])
+    # A plane through the lightness: over a square its three terms are orthogonal.
+    t = np.linspace(-1, 1, content.shape[0], dtype=np.float32)
+    across, down = (lightness.mean(axis=k) @ t / (t @ t) for k in (0, 1))
+    rest = lightness - lightness.mean() - across * t - (down * t)[:, None]
     uneven = float(np.percentile(np.abs(rest), 90))
-    chroma = float(np.linalg.norm(np.median(smooth[..., 1:], axis=(0, 1))))
-    spots = float(np.abs(smooth[..., 1:] - np.median(smooth[..., 1:], axis=(0, 1))).mean())
+    middle = np.median(smooth[1:], axis=1, keepdims=True)
+    chroma = float(np.linalg.norm(middle))
+    spots = float(np.abs(smooth[1:] - middle).mean())
     return uneven < 2.0 + noise and chroma < 22 and spots < 1.5 + noise
 
 
@@ -102,6 +103,4 @@ def is_sheet_like(scene: Scene, quad: Quads) -> bool:
         return False
     content = straighten(scene.view.lab, quad)
     light = float(np.median(content[..., 0]))
-    return light > float(np.percentile(scene.view.lab[::4, ::4, 0], 60)) and is_plain(
-        content, scene.view.noise
-    )
+    return light > float(scene.view.tones[1]) and is_plain(content, scene.view.noise)

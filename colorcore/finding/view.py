@@ -1,6 +1,7 @@
 """The picture as finding looks at it: about a megapixel, in CIELAB, with its noise."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Protocol
 
 import cv2
@@ -8,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 VIEW_PIXELS = 850_000
+# Reducing by a whole number is many times faster: taken if it leaves so many pixels.
+_FEWEST, _MOST = 600_000, 1_050_000
 
 
 class Picture(Protocol):
@@ -39,6 +42,11 @@ class View:
         """Rows of the reduced picture."""
         return int(self.rgb.shape[0])
 
+    @cached_property
+    def tones(self) -> NDArray[np.float64]:
+        """L* (3,) that 5 %, 60 % and 99.5 % of the picture stay below."""
+        return np.asarray(np.percentile(self.lab[::6, ::6, 0], [5, 60, 99.5]))
+
     @property
     def width(self) -> int:
         """Columns of the reduced picture."""
@@ -49,9 +57,13 @@ def make_view(photo: Picture, pixels: int = VIEW_PIXELS) -> View:
     """Reduce a photo to about ``pixels`` and convert it to CIELAB."""
     height, width = photo.pixels.shape[:2]
     shrink = min(1.0, (pixels / (height * width)) ** 0.5)
+    whole = float(np.ceil((height * width / _MOST) ** 0.5))
+    if pixels == VIEW_PIXELS and whole > 1 and height * width / whole**2 > _FEWEST:
+        shrink = 1 / whole
     rgb, scale = photo.small(max(1, round(max(height, width) * shrink)))
     lab = cv2.cvtColor(rgb.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2Lab)
-    lightness = lab[..., 0]
+    # Every third row says enough of the noise.
+    lightness = np.ascontiguousarray(lab[::3, :, 0])
     # The median absolute second difference is blind to edges and shading (Immerkaer 1996 has the
     # same idea with a mean); for white noise its standard deviation is sqrt(6) times the noise.
     bend = np.abs(lightness[:, 2:] - 2 * lightness[:, 1:-1] + lightness[:, :-2])

@@ -85,9 +85,11 @@ class Photo:
 
         scale = min(1.0, max_side / max(self.width, self.height))
         size = (max(1, round(self.width * scale)), max(1, round(self.height * scale)))
-        reduced = self.pixels if scale == 1.0 else cv2.resize(
-            self.pixels, size, interpolation=cv2.INTER_AREA
-        )  # fmt: skip
+        reduced = _by_whole_pixels(self.pixels, size)
+        if (reduced.shape[1], reduced.shape[0]) != size:
+            reduced = np.asarray(
+                cv2.resize(reduced, size, interpolation=cv2.INTER_AREA), dtype=reduced.dtype
+            )
         if reduced.dtype == np.uint8 and self.encoding.is_srgb:
             return np.asarray(reduced, dtype=np.uint8), scale
         return coded8_from_linear(self.linearize(np.asarray(reduced))), scale
@@ -111,6 +113,26 @@ class Photo:
                 band, (out_w, int(bottom - top)), interpolation=cv2.INTER_AREA
             )
         return out, scale
+
+
+def _by_whole_pixels(pixels: Pixels, size: tuple[int, int]) -> Pixels:
+    """Return pixels (H, W, 3) reduced by area by whole numbers as far towards ``size`` (width,
+    height) as that goes: many times faster than by fractions. Of a large picture a last row or
+    column that is left over is dropped, which moves nothing by a pixel of the result."""
+    import cv2
+
+    while True:
+        height, width = pixels.shape[:2]
+        for step in (2, 3):
+            wide, high = width // step, height // step
+            over = width % step + height % step
+            if wide >= size[0] and high >= size[1] and (not over or min(wide, high) > 700):
+                whole = pixels[: high * step, : wide * step]
+                reduced = cv2.resize(whole, (wide, high), interpolation=cv2.INTER_AREA)
+                pixels = np.asarray(reduced, dtype=pixels.dtype)
+                break
+        else:
+            return pixels
 
 
 def photo_from_array(pixels: Pixels, name: str = "picture") -> Photo:
