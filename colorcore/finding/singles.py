@@ -13,6 +13,7 @@ from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.template import Window, match_squares
 from colorcore.finding.things import is_sheet_like
+from colorcore.finding.whole import fit_whole
 from colorcore.geometry import areas
 
 _LONGEST = 1.45
@@ -25,6 +26,8 @@ _SHAPES = 400
 _ROUNDS = 8
 # From this fit on a shape is four-sided.
 _FOUR_SIDED = 0.9
+# Below the first chance an outline is given up, from the second on it is left as it is.
+_PROMISING, _SETTLED = 0.002, 0.97
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -141,6 +144,9 @@ def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
             return quads, sure
         company = keep_company(fit_plane(quads, sure, scene.size), quads)
         sure = chance(scene, company, quads)
+        weak = np.flatnonzero(sure < _SETTLED)
+        quads = quads.copy()
+        quads[weak], sure[weak] = best_fit(scene, company, quads[weak], sure[weak])
         more, found = _look_again(scene, company, quads, turn == 0)
         if not len(more):
             break
@@ -234,13 +240,25 @@ def best_fit(
     if unmoved is None:
         unmoved = chance(scene, company, quads)
     best, sure = quads, np.where(off_size(company.plane, quads) < 0.1, unmoved, 0)
-    moves = np.array([trim(scene, quads, 0.06), trim(scene, snap(scene, quads, 0.06))])
-    chances = chance(scene, company, moves.reshape(-1, 4, 2)).reshape(2, -1)
-    for moved, found in zip(moves, chances, strict=True):
-        found = np.where(off_size(company.plane, moved) < 0.1, found, 0)
-        best = np.where((found >= sure)[:, None, None], moved, best)
-        sure = np.maximum(found, sure)
+    near = trim(scene, quads, 0.06), trim(scene, snap(scene, quads, 0.06))
+    best, sure = _better(scene, company, best, sure, near)
+    doubt = np.flatnonzero((sure > _PROMISING) & (sure < _SETTLED))
+    whole = fit_whole(scene.channels, company.plane, quads[doubt], scene.rough)
+    whole = trim(scene, whole, 0.025)
+    best[doubt], sure[doubt] = _better(scene, company, best[doubt], sure[doubt], (whole,))
     return best, sure
+
+
+def _better(
+    scene: Scene, company: Company, quads: Quads, sure: Scores, others: tuple[Quads, ...]
+) -> tuple[Quads, Scores]:
+    """Return the likeliest of each outline and its ``others``, and how likely it is."""
+    chances = chance(scene, company, np.concatenate(others)).reshape(len(others), -1)
+    for moved, found in zip(others, chances, strict=True):
+        found = np.where(off_size(company.plane, moved) < 0.1, found, 0)
+        quads = np.where((found >= sure)[:, None, None], moved, quads)
+        sure = np.maximum(found, sure)
+    return quads, sure
 
 
 def regroup(scene: Scene, quads: Quads) -> tuple[Quads, Scores]:

@@ -9,6 +9,7 @@ from colorcore.finding.model import address
 from colorcore.finding.outlines import has_corners, order
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.refine import sharpen
+from colorcore.finding.whole import fit_whole
 from tests.finding.drawn import make_drawing
 
 UNIT = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
@@ -115,3 +116,19 @@ def test_sides_are_found_to_a_fraction_of_a_pixel(size: int) -> None:
     found, spread = sharpen(pixels, rough[None])
     assert np.abs(found[0] - true).max() < 0.12
     assert spread.max() < 0.01
+
+
+@pytest.mark.parametrize("degrees", [0.0, 5.0])
+def test_a_square_is_moved_as_a_whole_past_the_frames_of_its_print(degrees: float) -> None:
+    """A print with a frame that is a far stronger step than the square's own edge: side by side
+    the frame would win, but only the edges lie a known side apart."""
+    pixels = np.full((240, 240, 3), 120, np.uint8)
+    square = squares_at([(0.0, 0.0)], 120.0, degrees)[0] - [380, 280]
+    for share, value in ((1.0, 135), (0.8, 20), (0.7, 235)):
+        inner = square.mean(axis=0) + share * (square - square.mean(axis=0))
+        cv2.fillConvexPoly(pixels, np.round(inner * 16).astype(np.int32), (value,) * 3, shift=4)
+    channels = cv2.GaussianBlur(pixels, (0, 0), 0.8).astype(np.float32)
+    plane = fit_plane(square[None], np.ones(1), (240, 240))
+    rough = square[None] + [7.0, -6.0]
+    found = fit_whole(channels, plane, rough, 3.0)[0]
+    assert np.abs(found - square).max() < 4.0

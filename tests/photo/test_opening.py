@@ -248,6 +248,20 @@ def test_small_linear_keeps_places(picture):
     assert np.abs(small - whole).max() < 2e-3
 
 
+@pytest.mark.parametrize("size", [(3001, 2203), (3000, 2200), (2999, 4001)])
+def test_small_keeps_places(size):
+    """Reduced by whole numbers first, a ramp stays the ramp that it is when reduced at once."""
+    height, width = size
+    down, across = np.mgrid[0:height, 0:width].astype(np.float32)
+    ramp = np.dstack([255 * across / width, 255 * down / height, np.full(size, 90, np.float32)])
+    photo = photo_from_array(np.round(ramp).astype(np.uint8))
+    small, scale = photo.small(700)
+    assert max(small.shape) == 700
+    assert scale == pytest.approx(700 / max(size))
+    at_once = cv2.resize(photo.pixels, small.shape[1::-1], interpolation=cv2.INTER_AREA)
+    assert np.abs(small.astype(int) - at_once).max() <= 2
+
+
 def test_clipped_pixels_are_known():
     pixels = np.full((100, 100, 3), 128, np.uint8)
     pixels[:10, :, 0] = 255
