@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.finding.closer import look_closer
 from colorcore.finding.lattice import lay_lattice, lay_strips
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
@@ -83,6 +84,12 @@ def explain(scene: Scene) -> Explanation:
     """Return the squares that explain the picture best."""
     shapes, fits = propose(scene)
     group = _on_the_table(scene, shapes, fits)
+    if not group.covered.any():
+        sheets = shapes[np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)]
+        closer = look_closer(scene, group.quads, group.sure, sheets)
+        if closer is not None:
+            scene, quads, sure = closer
+            group = apart(quads, sure)
     outer = Explanation(scene, shapes, fits, group)
     if len(group.quads) >= _PLENTY and float(group.sure.mean()) > 0.9:
         return outer

@@ -11,12 +11,15 @@ from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints
 from colorcore.finding.outlines import order
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
+from colorcore.finding.rigid import common_size, hold_shape, in_picture
 from colorcore.finding.scene import Scene, look, snap
 from colorcore.finding.things import name_things
 from colorcore.finding.view import Picture
 
 SURE = 0.5
 _UNSURE = 0.75
+# An outline of which a side shows less than this runs out of the picture.
+_CUT = 0.97
 Quads = NDArray[np.float64]
 
 
@@ -148,7 +151,21 @@ def _finish(photo: Picture, scene: Scene, plane: Plane, group: Group) -> tuple[Q
     for k in np.flatnonzero(group.covered):
         whole[k] = _uncover(plane, group.quads[k], start[k], shown[k] * scene.view.scale)
         whole[k] /= scene.view.scale
-    return whole, shown
+    return _extend(photo, scene, plane, whole), shown
+
+
+def _extend(photo: Picture, scene: Scene, plane: Plane, quads: Quads) -> Quads:
+    """Return outlines of the photo, those that run out of it as large as the others."""
+    height, width = photo.pixels.shape[:2]
+    shown = in_picture(quads, width, height)
+    cut = (shown[..., 1] - shown[..., 0]).min(axis=1) < _CUT
+    if not cut.any() or cut.all():
+        return quads
+    size = common_size(plane, quads[~cut] * scene.view.scale)
+    held = quads.copy()
+    held[cut] = hold_shape(plane, quads[cut] * scene.view.scale, shown[cut], size)
+    held[cut] /= scene.view.scale
+    return held
 
 
 def _uncover(plane: Plane, quad: Quads, before: Quads, after: Quads) -> Quads:

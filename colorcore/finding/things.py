@@ -99,8 +99,11 @@ def is_chart(content: NDArray[np.float32]) -> bool:
 
 def is_sheet_like(scene: Scene, quad: Quads) -> bool:
     """Whether an outline holds something plain, light and longer than wide, as paper is."""
-    if float(aspects(quad[None])[0]) < 1.16:
-        return False
+    return float(aspects(quad[None])[0]) >= 1.16 and is_plain_and_light(scene, quad)
+
+
+def is_plain_and_light(scene: Scene, quad: Quads) -> bool:
+    """Whether what an outline holds is one even, light, greyish colour."""
     content = straighten(scene.view.lab, quad)
     light = float(np.median(content[..., 0]))
     return light > float(scene.view.tones[1]) and is_plain(content, scene.view.noise)

@@ -1,0 +1,201 @@
+"""A second look at the table, as it shows between the squares that are sure.
+
+The first look takes the picture's edge for table. Where squares run out of the picture, or the edge
+shows a floor, that table is wrong just there: squares cut off by the edge pass for table. Once some
+squares are sure, the strip of table around each tells better what the table looks like, and the
+places next to them can be looked at again.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.context import Company, chance, expected, keep_company
+from colorcore.finding.evidence import TABLE_WEIGHT, roughness, side_profiles
+from colorcore.finding.plane import fit_plane
+from colorcore.finding.rigid import in_picture
+from colorcore.finding.scene import Scene
+from colorcore.finding.singles import fill_in
+from colorcore.finding.surface import see_surface, surface_masks
+from colorcore.finding.things import is_plain_and_light
+from colorcore.finding.view import View
+
+Quads = NDArray[np.float64]
+Scores = NDArray[np.float64]
+
+# So many squares at least must be sure to say what the table looks like.
+_LEAST = 4
+# The strip around a square that shows the table: from beyond the shadow at its foot to the middle
+# of the gap, as shares of the gap; and no wider than this, as a share of the square.
+_FROM, _TO, _WIDEST = 0.4, 0.9, 0.24
+# Gaps narrower than this show nothing of the table.
+_NARROWEST = 0.015
+# Less of a place than this in the picture is not worth a look.
+_SHOWS = 0.2
+# A place that shows so much table, seen anew, holds no square.
+_BARE = 0.55
+# A sheet and a square are the same where their outlines overlap so far (intersection over union);
+# where they do not, the chance of the square is no more than this.
+_SAME, _DOUBTED = 0.86, 0.4
+# Of a side that runs out of the picture this share must show to be looked at, and have a step along
+# this share of what shows.
+_SHOWS_SIDE, _FAINT = 0.15, 0.2
+# A neighbour lies a pitch away, to within this share of a side.
+_OFF = 0.45
+# The check whether a second look is worth its time reduces the view by this.
+_COARSE = 4
+
+
+def look_closer(
+    scene: Scene, quads: Quads, sure: Scores, sheets: Quads
+) -> tuple[Scene, Quads, Scores] | None:
+    """Look again at the places next to squares (N, 4, 2), with the table as it shows between them.
+
+    ``sheets`` (K, 4, 2) are outlines of paper or card: a part of one is no square.
+
+    Returns the scene as seen then, and the squares with their chances; None where every place next
+    to them shows the table, so that there is nothing to look for.
+    """
+    firm = sure > 0.5
+    if firm.sum() < _LEAST:
+        return None
+    company = keep_company(fit_plane(quads[firm], sure[firm], scene.size), quads[firm])
+    places = expected(company)
+    free = [all(choose.overlap(place, sheet) < 0.4 for sheet in sheets) for place in places]
+    places = places[np.array(free, bool)] if len(places) else places
+    if not len(places) or not _stands(scene, quads[firm], company.pitch, places).any():
+        return None
+    again = _look_between(scene, quads[firm], company.pitch)
+    found, chances = fill_in(again, quads, sure)
+    known = len(quads)
+    # What was sure stays so: the light is known best where the first look took it from.
+    chances[:known] = np.maximum(chances[:known], sure)
+    company = keep_company(company.plane, found[chances > 0.5])
+    first = chance(scene, company, found[known:])
+    for k, quad in enumerate(found[known:], start=known):
+        if not _is_cut(scene, quad):
+            # All of it shows: what the first look made of it counts too, unless it lies between.
+            held = chances[k] if all(_beside(company, quad)) else first[k - known]
+        else:
+            held = _most_for_cut(again, quad)
+        if _may_be_paper(again, company, quad, sheets):
+            held = min(held, _DOUBTED)
+        chances[k] = min(chances[k], held)
+    return again, found, chances
+
+
+def _is_cut(scene: Scene, quad: Quads) -> bool:
+    """Whether an outline (4, 2) runs out of the picture."""
+    shown = in_picture(quad[None], scene.size[1], scene.size[0])[0]
+    return bool((shown[:, 1] - shown[:, 0]).min() < 0.95)
+
+
+def _beside(company: Company, quad: Quads) -> list[bool]:
+    """Return whether a sure square lies next to an outline (4, 2) in its row, and its column."""
+    step = company.middles - company.plane.straighten(quad).mean(axis=0)
+    return [
+        bool((np.abs(np.abs(step) - company.pitch * move).max(axis=1) < _OFF).any())
+        for move in (np.array([1, 0]), np.array([0, 1]))
+    ]
+
+
+def _most_for_cut(scene: Scene, quad: Quads) -> float:
+    """Return the most that can be said for an outline (4, 2) that runs out of the picture: each of
+    its sides must show as far as the picture goes, where a floor or a print of the table has
+    none."""
+    reach = np.maximum(4.0, 0.06 * choose.sides(quad[None]))
+    samples, seen = side_profiles(scene.channels, quad[None], reach)
+    half = samples.shape[3] // 2
+    shown = seen[0].all(axis=-1)
+    step = samples[0, :, :, half + 2 : -1].mean(axis=2) - samples[0, :, :, 1 : half - 1].mean(
+        axis=2
+    )
+    clear = np.linalg.norm(step[..., :3], axis=-1) > scene.rough
+    count = shown.sum(axis=1)
+    sides = count > _SHOWS_SIDE * shown.shape[1]
+    if sides.sum() < 2:
+        return 0.0
+    share = (clear & shown).sum(axis=1)[sides] / count[sides]
+    rise = (step[..., 3] * shown).sum(axis=1)[sides] / count[sides] / TABLE_WEIGHT
+    if share.min() < _FAINT:
+        return _DOUBTED if rise.min() > 0.25 else 0.0
+    return _DOUBTED if rise.min() < -0.5 else 1.0
+
+
+def _may_be_paper(scene: Scene, company: Company, quad: Quads, sheets: Quads) -> bool:
+    """Whether an outline (4, 2) beside the layout may hold paper or card rather than cloth: it is
+    part of one of ``sheets`` (K, 4, 2), or plain, light, cut off and alone in its row or column."""
+    if _is_part_of(scene, quad, sheets):
+        return True
+    alone = _is_cut(scene, quad) and not all(_beside(company, quad))
+    return alone and is_plain_and_light(scene, quad)
+
+
+def _is_part_of(scene: Scene, quad: Quads, sheets: Quads) -> bool:
+    """Whether what lies at an outline (4, 2) is one of ``sheets`` (K, 4, 2) with another outline:
+    paper beside the squares, just where one more would lie."""
+    height, width = scene.size
+    frame = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    shown, corners = cv2.intersectConvexConvex(quad.astype(np.float32), frame)
+    for sheet in sheets:
+        if corners is None or choose.overlap(quad, sheet) < 0.4:
+            continue
+        shared, _ = cv2.intersectConvexConvex(corners, sheet.astype(np.float32))
+        if shared < _SAME * (shown + abs(cv2.contourArea(sheet.astype(np.float32))) - shared):
+            return True
+    return False
+
+
+def _look_between(scene: Scene, quads: Quads, pitch: NDArray[np.float64]) -> Scene:
+    rim = _around(scene.size, quads, pitch, 1)
+    surface = see_surface(scene.view, rim)
+    masks = tuple(surface_masks(scene.view, surface, edge=rim))
+    channels = np.dstack([surface.flat, surface.table * TABLE_WEIGHT])
+    rough = roughness(channels, masks[0], 0.08 * min(scene.size))
+    return Scene(scene.view, surface, masks, channels, rough)
+
+
+def _around(
+    size: tuple[int, int], quads: Quads, pitch: NDArray[np.float64], reduced: int
+) -> NDArray[np.bool_]:
+    """Return where the table shows between squares in a view of ``size`` that is ``reduced``."""
+    rim, hull = np.zeros(size, np.uint8), np.zeros(size, np.uint8)
+    gap = float(np.nanmean(pitch)) - 1
+    if gap < _NARROWEST:
+        return rim > 0
+    gap = min(gap, _WIDEST)
+    middle = quads.mean(axis=1, keepdims=True)
+    # Beyond the outermost squares others may lie that are not known yet.
+    around = cv2.convexHull(np.round(quads.reshape(-1, 2) / reduced).astype(np.int32))
+    cv2.fillConvexPoly(hull, around, 1)
+    for share, value in ((_TO, 1), (_FROM, 0)):
+        for quad in (middle + (1 + share * gap) * (quads - middle)) / reduced:
+            cv2.fillConvexPoly(rim, np.round(quad).astype(np.int32), value)
+    return (rim & hull) > 0
+
+
+def _stands(
+    scene: Scene, quads: Quads, pitch: NDArray[np.float64], places: Quads
+) -> NDArray[np.bool_]:
+    """Return in which ``places`` (K, 4, 2) something stands that was taken for table."""
+    lab = np.ascontiguousarray(scene.view.lab[::_COARSE, ::_COARSE])
+    rgb = np.ascontiguousarray(scene.view.rgb[::_COARSE, ::_COARSE])
+    coarse = View(rgb, lab, scene.view.scale / _COARSE, scene.view.noise)
+    rim = _around((coarse.height, coarse.width), quads, pitch, _COARSE)
+    if rim.sum() < 60:
+        return np.zeros(len(places), bool)
+    table = see_surface(coarse, rim).table
+    before = scene.surface.table[::_COARSE, ::_COARSE]
+    found = []
+    for place in places:
+        mask = np.zeros(table.shape, np.uint8)
+        inner = (place.mean(axis=0) + 0.8 * (place - place.mean(axis=0))) / _COARSE
+        cv2.fillConvexPoly(mask, np.round(inner).astype(np.int32), 1)
+        shown = mask > 0
+        whole = 0.64 * abs(cv2.contourArea(place.astype(np.float32))) / _COARSE**2
+        enough = shown.sum() > _SHOWS * whole
+        found.append(
+            enough and table[shown].mean() < _BARE and table[shown].mean() < before[shown].mean()
+        )
+    return np.array(found, bool)

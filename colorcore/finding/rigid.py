@@ -1,0 +1,103 @@
+"""Outlines held to the shape that all squares of a photo share.
+
+A side that is hidden, or lies beyond the picture's edge, cannot be seen; but a precut square has
+the size of the others, so the sides that do show say where the rest of it must be.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.plane import Plane
+
+Quads = NDArray[np.float64]
+
+_ALONG = 7
+# How far an outline may turn while it is fitted, as a tangent.
+_MOST_TURN = 0.12
+# Sides that differ by less than this, as a logarithm, are those of a square.
+_SQUARE = 0.1
+
+
+def hold_shape(
+    plane: Plane, quads: Quads, shown: NDArray[np.float64], size: NDArray[np.float64]
+) -> Quads:
+    """Fit upright rectangles of one size to the parts of sides that show.
+
+    Parameters
+    ----------
+    plane
+        The table straightened.
+    quads
+        Outlines (N, 4, 2) in the picture, their first side the one along the plane's x.
+    shown
+        From where to where each side shows (N, 4, 2), as shares from its first corner to its
+        second; a side that does not show has both the same.
+    size
+        Width and height (2,) of the rectangle in the plane.
+
+    Returns the fitted outlines (N, 4, 2). Where no two neighbouring sides show, an outline keeps
+    its place along the hidden direction.
+    """
+    if not len(quads):
+        return quads
+    t = np.linspace(0.08, 0.92, _ALONG)
+    at = shown[..., :1] + (shown[..., 1:] - shown[..., :1]) * t
+    start, stop = quads, np.roll(quads, -1, axis=1)
+    spots = plane.straighten(
+        start[:, :, None] + (stop - start)[:, :, None] * at[..., None]
+    )  # (N, 4, K, 2)
+    flat = plane.straighten(quads)
+    weight = np.repeat(np.maximum(shown[..., 1] - shown[..., 0], 0)[..., None], _ALONG, axis=2)
+    return plane.picture(_fit(flat, spots, weight, size))
+
+
+def _fit(
+    flat: Quads, spots: Quads, weight: NDArray[np.float64], size: NDArray[np.float64]
+) -> Quads:
+    """Fit rectangles to ``spots`` (N, 4, K, 2) on the sides of ``flat`` (N, 4, 2), in the plane."""
+    half = size / 2
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+    normals = np.array([[0.0, -1], [1, 0], [0, 1], [-1, 0]])
+    reach = np.abs(normals @ half)
+    middle = flat.mean(axis=1)
+    turn = np.zeros(len(flat))
+    # Kept where nothing shows that could move it, by a weight too small to matter elsewhere.
+    hold = np.diag([1e-3, 1e-3, 1e-2])
+    for _ in range(3):
+        c, s = np.cos(turn), np.sin(turn)
+        rotation = np.stack([np.stack([c, -s], -1), np.stack([s, c], -1)], axis=-2)
+        n = np.einsum("kj,nij->nki", normals, rotation)
+        away = spots - middle[:, None, None]
+        off = np.einsum("nksj,nkj->nks", away, n) - reach[None, :, None]
+        tangent = np.stack([-n[..., 1], n[..., 0]], axis=-1)
+        swing = np.einsum("nksj,nkj->nks", away, tangent)
+        along = np.broadcast_to(n[:, :, None], away.shape)
+        terms = np.concatenate([along, -swing[..., None]], axis=-1)
+        normal = np.einsum("nksi,nks,nksj->nij", terms, weight, terms) + hold
+        right = np.einsum("nksi,nks,nks->ni", terms, weight, off)
+        step = np.linalg.solve(normal, right[..., None])[..., 0]
+        middle = middle + step[:, :2]
+        turn = np.clip(turn + step[:, 2], -_MOST_TURN, _MOST_TURN)
+    c, s = np.cos(turn), np.sin(turn)
+    rotation = np.stack([np.stack([c, -s], -1), np.stack([s, c], -1)], axis=-2)
+    return np.asarray(middle[:, None] + np.einsum("kj,nij->nki", corners, rotation))
+
+
+def common_size(plane: Plane, quads: Quads) -> NDArray[np.float64]:
+    """Return the usual width and height (2,) of outlines (N, 4, 2) in the plane."""
+    flat = plane.straighten(quads)
+    side = np.linalg.norm(np.roll(flat, -1, axis=1) - flat, axis=2)
+    wide, high = side[:, [0, 2]].mean(axis=1), side[:, [1, 3]].mean(axis=1)
+    if abs(float(np.log(np.median(wide) / np.median(high)))) < _SQUARE:
+        wide = high = np.concatenate([wide, high])
+    return np.array([np.median(wide), np.median(high)])
+
+
+def in_picture(quads: Quads, width: float, height: float) -> NDArray[np.float64]:
+    """Return from where to where each side of outlines (N, 4, 2) lies in the picture (N, 4, 2)."""
+    start, run = quads, np.roll(quads, -1, axis=1) - quads
+    safe = np.where(np.abs(run) < 1e-9, 1e-9, run)
+    one, two = -start / safe, (np.array([width, height]) - start) / safe
+    first = np.clip(np.minimum(one, two).max(axis=-1), 0, 1)
+    last = np.clip(np.maximum(one, two).min(axis=-1), 0, 1)
+    return np.stack([first, np.maximum(first, last)], axis=-1)
