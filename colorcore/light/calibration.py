@@ -123,7 +123,8 @@ class Calibration:
         whole = common + _covariances(places).reshape(common.shape)
         slopes = _lab_per_log(colors)
         variance = np.einsum("...ij,...jk,...ik->...i", slopes, whole, slopes)
-        return np.asarray(np.sqrt(variance + self.doubts.lab_variance(colors)))
+        variance += self.doubts.lab_variance(colors) + self.doubts.full_variance(means, colors)
+        return np.asarray(np.sqrt(variance))
 
     def order_sd(self, corners: FloatArray, lab: LabLike) -> Array:
         """Return one standard deviation (...) of L* against other squares of the same photo: what
@@ -131,9 +132,12 @@ class Calibration:
         ``corners`` (..., 4, 2), ``lab`` (..., 3)."""
         colors = np.asarray(lab, dtype=np.float64)
         slope = _lab_per_log(colors)[..., 0, :]
-        covariance = _covariances(self._places_of(corners)).reshape(*colors.shape[:-1], 3, 3)
+        places = self._places_of(corners)
+        means = np.stack([place.mean for place in places]).reshape(colors.shape)
+        covariance = _covariances(places).reshape(*colors.shape[:-1], 3, 3)
         variance = np.einsum("...j,...jk,...k->...", slope, covariance, slope)
-        return np.asarray(np.sqrt(variance + self.doubts.lab_variance(colors)[..., 0]))
+        own = self.doubts.lab_variance(colors) + self.doubts.full_variance(means, colors)
+        return np.asarray(np.sqrt(variance + own[..., 0]))
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """Return the flags (keys of ``colorcore.flags.FLAGS``) that the light puts on a square."""

@@ -32,6 +32,8 @@ _AS_LIGHT: Final = 0.3
 _FULL_SHARE: Final = 0.02
 _FULL_SD: Final = (0.015, 0.05)
 _ALL_FULL_SD: Final = 0.12
+_MOSTLY_FULL: Final = 0.5
+_AND: Final = " and "
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,12 +105,19 @@ def choose_references(
             for sheet in group:
                 if not any(sheet is other for other in pointed):
                     seen.append((Reference(kind=kind, outline=sheet.outline, found=True), sheet))
-    fit = [pair for pair in seen if pair[1].full[1] < 0.5] or seen
+    # What is full in a channel is no white there: better a darker reference that is not.
+    whole = [pair for pair in seen if pair[1].full.max() < _MOSTLY_FULL]
+    fit = whole or [pair for pair in seen if pair[1].full[1] < _MOSTLY_FULL] or seen
     chosen = [reference for reference, _ in fit]
     found = not by_hand
     chosen += [Reference(kind="chart", outline=c.outline, found=found) for c in charts]
     covariance: Array = np.zeros((3, 3))
-    notes = []
+    notes = [
+        f"The {reference.kind} is overexposed and was left out; {_AND.join(_names(fit))} took its "
+        "place: tap to darken a little next time."
+        for reference, sheet in seen
+        if fit and not any(sheet is other for _, other in fit)
+    ]
     for reference, sheet in fit:
         if sheet.full.max() < _FULL_SHARE:
             continue
@@ -117,12 +126,16 @@ def choose_references(
         notes.append(
             f"The {reference.kind} is overexposed: tilt away from the window, tap to darken, and "
             "take the photo again."
-            if sheet.full[1] > 0.5
+            if sheet.full[1] > _MOSTLY_FULL
             else f"The {reference.kind} is at the camera's limit in places: tap to darken a little "
             "next time."
         )
     covariance /= max(len(chosen), 1) ** 2
     return Chosen(tuple(chosen), tuple(charts), covariance, tuple(dict.fromkeys(notes)))
+
+
+def _names(seen: Sequence[tuple[Reference, Sheet]]) -> list[str]:
+    return list(dict.fromkeys(f"the {reference.kind}" for reference, _ in seen))
 
 
 def _chart_by_hand(photo: Photo, reference: Reference) -> ReadChart:

@@ -19,7 +19,7 @@ from colorcore.light.chart import ReadChart
 from colorcore.light.field import LightField
 from colorcore.light.model import Reference
 from colorcore.light.sampling import Cells
-from colorcore.light.sharpened import SHARP_FROM_LINEAR
+from colorcore.light.sharpened import LINEAR_FROM_SHARP, SHARP_FROM_LINEAR
 from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
@@ -31,9 +31,18 @@ even, side and mixed light on plain tables, where the fit itself is sure to 0.00
 _FAR_SD: Final = 0.05
 _NO_ANCHOR: Final = 0.7
 _OPEN_CURVE: Final = 6.0
-# The camera's colours, calibrated on rendered scenes (tests/bench/color_accuracy.py).
-_FLOOR: Final = (0.2, 0.4, 0.5)
-_PER_CHROMA: Final = (0.01, 0.04, 0.04)
+_NEARLY_FULL: Final = 0.9
+"""Mean linear light from which parts of a print begin to be at the camera's limit."""
+_WHITE_CLOTH: Final = 96.0
+"""L* that no cloth exceeds much (common practice, no source)."""
+_ROOM_SD: Final = 0.6
+"""Root mean square of an even spread over the room that is left, 1 / sqrt(3)."""
+# The camera's colours, each set to its light by a matrix: root mean square of L*, a*, b* over inks,
+# divided by 1 + C*/10, over six published cameras (Nikon D5100 and Sigma SD Merrill of Darrodi et
+# al. 2015; Canon 600D, Nokia N900, Sony NEX-5N and Olympus E-PL2 of Jiang et al. 2013) under D65,
+# D50, A, FL2, FL11 and a white LED. Single pairs lie between 0.2 (Canon, D65) and 2.7 (Sigma, A).
+_FLOOR: Final = (0.1, 0.5, 0.5)
+_PER_CHROMA: Final = (0.01, 0.05, 0.05)
 _CHART_FACTOR: Final = 0.7
 _CHART_PER_CHROMA: Final = (0.005, 0.025, 0.025)
 
@@ -62,10 +71,22 @@ class Doubts:
         """Covariance (..., 3, 3) of the log of a square's colour by sharpened channel that the
         level and the tone curve leave open, under a mean log light (..., 3), measured as ``lab``
         (..., 3)."""
-        fallen = np.asarray(linear_from_lab(np.asarray(lab, dtype=np.float64)))
-        fallen = np.maximum(fallen, 1e-3) * np.exp(log_light)
-        bent = self.tone.log_slopes(self.tone.seen(fallen)) - self.anchor
+        bent = self.tone.log_slopes(self._seen(log_light, lab)) - self.anchor
         return np.asarray(self.level + bent @ self.tone.covariance @ np.swapaxes(bent, -1, -2))
+
+    def full_variance(self, log_light: FloatArray, lab: FloatArray | Any) -> Array:
+        """Variance (..., 3) of L*, a*, b* of what is near the camera's limit, where it may be as
+        light as white cloth is; arguments as of ``common_covariance``."""
+        highest = self._seen(log_light, lab).max(axis=-1)
+        near = np.clip((highest - _NEARLY_FULL) / (1 - _NEARLY_FULL), 0.0, 1.0)
+        room = np.maximum(_WHITE_CLOTH - np.asarray(lab, dtype=np.float64)[..., 0], 0.0)
+        return np.asarray(((near * room * _ROOM_SD)[..., None] * np.array([1.0, 0.5, 0.5])) ** 2)
+
+    def _seen(self, log_light: FloatArray, lab: FloatArray | Any) -> Array:
+        """Linear light (..., 3) that the photo claims for a colour under a mean log light."""
+        sharp = linear_from_lab(np.asarray(lab, dtype=np.float64)) @ SHARP_FROM_LINEAR.T
+        fallen = (sharp * np.exp(log_light)) @ LINEAR_FROM_SHARP.T
+        return self.tone.seen(np.maximum(fallen, 1e-3))
 
     def fitted_covariance(self, light: LightField, xy: FloatArray) -> Array:
         """Covariance (..., 3, 3) of the mean log light over places (..., N, 2) that the fit
