@@ -104,11 +104,12 @@ def find_steps(light: LightField) -> LocalLight:
     grained = light.samples.grained[light.samples.material]
     unexplained = light.unexplained[grained]
     lightness = unexplained @ _LIGHTNESS
-    usual = 1.4826 * float(np.median(np.abs(lightness))) if lightness.size else 0.0
+    bins = light.samples.bins[grained]
+    usual = _grain(bins, lightness)
     stepped = np.abs(lightness) > max(_LEAST_STEP, _GRAIN_STEPS * usual)
     xy = light.samples.xy[grained]
     stepped = _in_company(xy, lightness, stepped, light.size)
-    patchy = _patchy_sd(light.samples.bins[grained], lightness, stepped)
+    patchy = _patchy_sd(bins, lightness, stepped)
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
         bool(stepped.size) and float(stepped.mean()) > _STEPPED_SHARE,
@@ -116,6 +117,18 @@ def find_steps(light: LightField) -> LocalLight:
         patchy > _OVER_GRAIN * float(np.median(light.samples.sd[grained])) if xy.size else False,
     )
     return LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0)
+
+
+def _grain(bins: NDArray[np.intp], lightness: Array) -> float:
+    """Standard deviation of what differs from cell to cell. Patches of light that fill half the
+    picture differ only along their edges, and so do not pass for grain."""
+    if not lightness.size:
+        return 0.0
+    ones, others = neighbours(bins, np.ones(lightness.size, np.bool_))
+    whole = float(np.median(np.abs(lightness)))
+    if ones.size <= _LEAST_PAIRS:
+        return 1.4826 * whole
+    return 1.4826 * min(whole, float(np.median(np.abs(lightness[ones] - lightness[others]))) / 1.41)
 
 
 def _patchy_sd(bins: NDArray[np.intp], lightness: Array, stepped: NDArray[np.bool_]) -> float:
