@@ -16,6 +16,7 @@ import pickle
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
@@ -201,7 +202,7 @@ def main() -> None:
                 row = " | ".join(f"{figures[n]:.{3 if n == 'tau' else 2}f}" for n in names)
                 trust = "".join(s.trust for s in scores)
                 print(f"| {reference} | {light} | {tone} | {row} | {trust} |", flush=True)
-    for tone, scores in (*everything.items(), ("all", sum(everything.values(), []))):
+    for tone, scores in (*everything.items(), ("all", list(chain(*everything.values())))):
         figures = summary(scores)
         row = " | ".join(f"{figures[n]:.{3 if n == 'tau' else 2}f}" for n in names)
         print(f"| all | all | {tone} | {row} | |")
