@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from colorcore.finding.model import Finding
 from colorcore.light.field import Samples
-from colorcore.light.gathering import sharp_log, square_mean
-from colorcore.light.places import grid_over
+from colorcore.light.gathering import sharp_log, square_means
+from colorcore.light.places import grid_over, outlines_of
 from colorcore.light.sampling import SmallPicture
 from colorcore.light.sharpened import SHARP_FROM_LINEAR
 from colorcore.light.tone import ToneCurve
@@ -32,15 +32,12 @@ def assume_level(
 
     Without any surface the light counts as even.
     """
-    means, places = [], []
-    for square in finding.squares:
-        mean = square_mean(small, square.corners)
-        if mean is not None:
-            means.append(mean)
-            places.append(grid_over(square.corners, 3)[1, 1])
-    if means:
-        logs = sharp_log(np.array(means), tone)
-        middle = np.mean(places, axis=0)
+    outlines = outlines_of(finding)
+    means = square_means(small, outlines)
+    seen = np.isfinite(means[:, 0])
+    if seen.any():
+        logs = sharp_log(means[seen], tone)
+        middle = grid_over(outlines[seen], 3)[:, 1, 1].mean(axis=0)
     else:
         pixels = small.linear[::8, ::8].reshape(-1, 3).astype(np.float64)
         logs = sharp_log(np.maximum(pixels, 1e-3), tone)

@@ -11,7 +11,7 @@ from colorcore.color.charts import chart_linear
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart, find_chart, read_chart
-from colorcore.light.gathering import square_mean
+from colorcore.light.gathering import square_means
 from colorcore.light.model import Reference
 from colorcore.light.paper import (
     Sheet,
@@ -22,6 +22,7 @@ from colorcore.light.paper import (
     sheets_among_squares,
     sheets_of,
 )
+from colorcore.light.places import outlines_of
 from colorcore.light.sampling import SmallPicture, polygon_mask
 from colorcore.photo import Photo
 
@@ -174,8 +175,9 @@ def _lies_in(small: SmallPicture, sheet: Sheet, taken: NDArray[np.bool_]) -> boo
 
 def brightest_square(small: SmallPicture, finding: Finding) -> float:
     """Log luminance of the third lightest square's mean, or minus infinity without squares."""
-    means = [m for s in finding.squares if (m := square_mean(small, s.corners)) is not None]
-    if not means:
+    means = square_means(small, outlines_of(finding))
+    means = means[np.isfinite(means[:, 0])]
+    if not len(means):
         return -np.inf
-    luminance = np.sort(np.array(means) @ np.array([0.2126, 0.7152, 0.0722]))
+    luminance = np.sort(means @ np.array([0.2126, 0.7152, 0.0722]))
     return float(np.log(max(float(luminance[-min(3, len(means))]), _LEAST_LIGHT)))

@@ -83,13 +83,26 @@ class Samples:
 
 
 @dataclass(frozen=True, eq=False)
+class Variances:
+    """Where a fit stands: variances of ``bends`` (2, 5) and ``strips`` (4,), of the ``noise``
+    (S, 3) over its samples' own; their robust weights ``pull`` (S, 3); and the ``worth`` of a
+    sample that is like its neighbours."""
+
+    bends: Array
+    strips: Array
+    noise: Array
+    pull: Array
+    worth: float
+
+
+@dataclass(frozen=True, eq=False)
 class LightField:
     """A fitted field.
 
     ``size`` (width, height) of the picture; ``coefficients`` (P, 3) by sharpened channel;
     ``covariance`` (3, P, 3, P) of lightness and the two tints; ``samples`` with what neither field
     nor grain explains of their logs, ``unexplained`` (S, 3), and their ``weights`` (S,), 0 for
-    those that do not belong. ``bends`` (2, 5) how strongly lightness and tints bend, by degree.
+    those that do not belong. ``variances`` are where the fit ended.
     """
 
     size: tuple[int, int]
@@ -98,7 +111,7 @@ class LightField:
     samples: Samples
     unexplained: Array
     weights: Array
-    bends: Array
+    variances: Variances
 
     def log_light(self, xy: NDArray[np.floating[Any]]) -> Array:
         """Log of the light (..., 3) at places (..., 2); 0 is the light under which linear 1.0 is
@@ -138,8 +151,12 @@ _DEGREE_OF: Final = np.array([d for d in range(DEGREE + 1) for _ in range(d + 1)
 _TERMS: Final = len(_DEGREE_OF)
 
 
-def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
+def fit_field(
+    samples: Samples, size: tuple[int, int], *, start: LightField | None = None
+) -> LightField:
     """Fit the light over a picture of ``size`` (width, height).
+
+    ``start`` is a fit to nearly the same samples, whose variances and weights are gone on from.
 
     Raises
     ------
@@ -163,7 +180,8 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
         places = _amid_strips(samples, np.where(grained, rough, np.nan))
         smooth[:, :_TERMS] = basis(places, size, DEGREE)
     model = _Model(smooth, strips, dummies.shape[1], strip_axes, kappa)
-    fit = _fit(model, seen - seen[:, :1] * kappa, samples.sd, grained, samples.bins)
+    known_from = start.variances if start and start.weights.size == len(samples) else None
+    fit = _fit(model, seen - seen[:, :1] * kappa, samples, known_from)
     fields = fit.solution[: 3 * _TERMS].reshape(3, _TERMS)
     left = seen - seen[:, :1] * kappa - model.predict(fit.solution)
     left = left + left[:, :1] * kappa
@@ -173,8 +191,8 @@ def fit_field(samples: Samples, size: tuple[int, int]) -> LightField:
         covariance=fit.covariance.reshape(3, _TERMS, 3, _TERMS),
         samples=samples,
         unexplained=left @ _FROM_PARTS.T,
-        weights=fit.weights,
-        bends=fit.bends,
+        weights=fit.variances.pull.min(axis=1),
+        variances=fit.variances,
     )
 
 
@@ -282,66 +300,66 @@ class _Model:
 class _Fit:
     solution: Array
     covariance: Array
-    weights: Array
-    bends: Array
+    variances: Variances
 
 
-def _fit(
-    model: _Model,
-    target: Array,
-    sd: Array,
-    grained: NDArray[np.bool_],
-    bins: NDArray[np.intp],
-) -> _Fit:
+def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None) -> _Fit:
     """Fit the unknowns, the variances of their groups and the robust weights together. How noisy
-    the surface is it tells itself; what lies on it is at least as noisy as ``sd`` says."""
+    the surface is it tells itself; what lies on it is at least as noisy as its ``sd`` says. What
+    is ``known`` from a fit like it needs one more round alone."""
     p, u = _TERMS, model.materials
+    grained = samples.grained[samples.material]
     expected = np.stack([np.square(_LIGHTNESS_SD), np.square(_TINT_SD)])
-    bends = expected.copy()
-    # Wide at first: what strips can explain as well is not taken for light.
     groups = model.groups
-    strip_variance = _STRIP_START**2 * np.array([1.0, 1.0, _TINT_SHARE**2, _TINT_SHARE**2])
     counts = np.maximum(np.bincount(groups, minlength=4), 1)
-    base = 1 / np.square(sd)
-    pull = np.ones_like(target)
-    noise = np.ones_like(target)
-    kinds = (0, 1, 1)
-    pairs = neighbours(bins, grained)
-    shared = 1.0
-    for _ in range(_ROUNDS):
-        weight = base[:, None] * pull / noise * np.where(grained, shared, 1.0)[:, None]
+    base = 1 / np.square(samples.sd)[:, None]
+    pairs = neighbours(samples.bins, grained)
+    # Strips are wide at first: what they can explain as well is not taken for light.
+    wide = _STRIP_START**2 * np.array([1.0, 1.0, _TINT_SHARE**2, _TINT_SHARE**2])
+    now = known or Variances(expected, wide, np.ones_like(target), np.ones_like(target), 1.0)
+    for _ in range(1 if known else _ROUNDS):
+        weight = base * now.pull / now.noise * np.where(grained, now.worth, 1.0)[:, None]
         normal, right = model.normal(weight, target)
-        for _ in range(_UPDATES):
-            prior = [1 / np.append(_CONSTANT_SD**2, bends[k])[_DEGREE_OF] for k in kinds]
-            prior.append(np.full(3 * u, 1 / _MATERIAL_SD**2))
-            prior.append(1 / strip_variance[groups])
-            inverse = _inverse(normal, np.concatenate(prior))
+        bends, strips = now.bends, now.strips
+        for _ in range(1 if known else _UPDATES):
+            inverse = _inverse(normal, _prior(model, bends, strips))
             solution = inverse @ right
             size = np.square(solution) + np.diag(inverse)
-            fields = size[: 3 * p].reshape(3, p)
-            for degree in range(1, DEGREE + 1):
-                mine = degree == _DEGREE_OF
-                for kind, rows in ((0, fields[:1]), (1, fields[1:])):
-                    start = _PRIOR_WEIGHT * expected[kind, degree - 1]
-                    total = start + rows[:, mine].sum()
-                    bends[kind, degree - 1] = total / (_PRIOR_WEIGHT + rows[:, mine].size)
+            bends = _bends_of(size[: 3 * p].reshape(3, p), expected)
             sums = np.bincount(groups, size[3 * (p + u) :], 4)
-            strip_variance = np.maximum(sums / counts, _LEAST_STRIP**2)
+            strips = np.maximum(sums / counts, _LEAST_STRIP**2)
         left = target - model.predict(solution)
-        score = np.abs(left) / sd[:, None]
+        score = np.abs(left) / samples.sd[:, None]
+        noise = np.ones_like(target)
         for grainy, least in ((True, _NOISE_LEAST), (False, 1.0)):
             these = np.flatnonzero(grained == grainy)
             if these.size:
                 scale = np.maximum(1.4826 * np.median(score[these], axis=0), least)
                 noise[these] = scale**2
-        shared = _worth(left[:, 0], pairs)
         pull = np.clip(1 - (score / (_BIWEIGHT * np.sqrt(noise))) ** 2, 0.0, None) ** 2
-    return _Fit(
-        solution=solution,
-        covariance=np.asarray(inverse[: 3 * p, : 3 * p], dtype=np.float64),
-        weights=pull.min(axis=1),
-        bends=np.sqrt(bends),
-    )
+        now = Variances(bends, strips, noise, pull, _worth(left[:, 0], pairs))
+    covariance = np.asarray(inverse[: 3 * p, : 3 * p], dtype=np.float64)
+    return _Fit(solution, covariance, now)
+
+
+def _prior(model: _Model, bends: Array, strips: Array) -> Array:
+    """Inverse prior variances of all unknowns."""
+    prior = [1 / np.append(_CONSTANT_SD**2, bends[k])[_DEGREE_OF] for k in (0, 1, 1)]
+    prior.append(np.full(3 * model.materials, 1 / _MATERIAL_SD**2))
+    prior.append(1 / strips[model.groups])
+    return np.concatenate(prior)
+
+
+def _bends_of(size: Array, expected: Array) -> Array:
+    """Variances (2, 5) of the fields' terms by degree, lightness and tints, from the squares that
+    are expected of them (3, P)."""
+    bends = np.empty_like(expected)
+    for degree in range(1, DEGREE + 1):
+        mine = size[:, degree == _DEGREE_OF]
+        for kind, rows in ((0, mine[:1]), (1, mine[1:])):
+            total = _PRIOR_WEIGHT * expected[kind, degree - 1] + rows.sum()
+            bends[kind, degree - 1] = total / (_PRIOR_WEIGHT + rows.size)
+    return bends
 
 
 def neighbours(

@@ -1,7 +1,7 @@
 """What of the photo the light is read from."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -23,6 +23,7 @@ from colorcore.light.sampling import (
     read_cells,
     surface_mask,
     texture_angle,
+    window_round,
 )
 from colorcore.light.sharpened import SHARP_FROM_LINEAR
 from colorcore.light.tone import ToneCurve
@@ -87,15 +88,21 @@ def read_repeats(
     return [Material(c, None) for c in cells if len(c)]
 
 
-def square_mean(small: SmallPicture, corners: NDArray[np.float64]) -> Array | None:
-    """Mean linear light (3,) of a square's middle in the reduced picture, None if too small."""
-    points = grid_over(corners, 11)[1:-1, 1:-1].reshape(-1, 2) * small.scale
+def square_means(small: SmallPicture, corners: NDArray[np.float64]) -> Array:
+    """Mean linear light (N, 3) of the middles of squares (N, 4, 2) in the reduced picture, NaN
+    where too little of one is seen."""
+    if not len(corners):
+        return np.zeros((0, 3))
+    points = grid_over(corners, 11)[:, 1:-1, 1:-1].reshape(len(corners), -1, 2) * small.scale
     height, width = small.linear.shape[:2]
-    columns, rows = np.floor(points).astype(int).T
+    columns, rows = np.moveaxis(np.floor(points).astype(np.intp), -1, 0)
     inside = (columns >= 0) & (rows >= 0) & (columns < width) & (rows < height)
-    if np.count_nonzero(inside) < 9:
-        return None
-    return np.asarray(small.linear[rows[inside], columns[inside]].mean(axis=0), dtype=np.float64)
+    values = small.linear[np.clip(rows, 0, height - 1), np.clip(columns, 0, width - 1)]
+    count = inside.sum(axis=1)
+    total = np.einsum("nk,nkc->nc", inside, values, dtype=np.float64)
+    means = total / np.maximum(count, 1)[:, None]
+    means[count < 9] = np.nan
+    return np.asarray(means)
 
 
 def as_samples(
@@ -142,27 +149,26 @@ def sharp_log(linear: Array, tone: ToneCurve) -> Array:
 
 
 def _reference_cells(small: SmallPicture, reference: Reference) -> Cells:
+    window, corner = window_round(small, reference.outline)
     for inset in (3.0, 1.5, 0.0):
-        mask = polygon_mask(small, reference.outline, inset=inset)
+        mask = polygon_mask(window, reference.outline - corner, inset=inset)
         count = int(np.count_nonzero(mask))
         if count >= 60:
             break
     side = max(3, round(np.sqrt(count) / 4))
-    return read_cells(small, mask, cell=side, least=max(4, side * side // 2), clipped=True)
+    cells = read_cells(window, mask, cell=side, least=max(4, side * side // 2), clipped=True)
+    return replace(cells, xy=cells.xy + corner)
 
 
 def _fabric_cells(small: SmallPicture, finding: Finding, group: Sequence[int]) -> Cells:
     """One cell for each square of a fabric: its mean, prints and all."""
-    places, means = [], []
-    for index in group:
-        corners = finding.squares[index].corners
-        mean = square_mean(small, corners)
-        if mean is not None:
-            places.append(grid_over(corners, 3)[1, 1])
-            means.append(np.maximum(mean, _LEAST_LIGHT))
-    if len(means) < 2:
+    corners = np.stack([finding.squares[index].corners for index in group])
+    means = square_means(small, corners)
+    seen = np.isfinite(means[:, 0])
+    if np.count_nonzero(seen) < 2:
         return NO_CELLS
-    return cells_at(np.array(places), np.array(means), _REPEAT_SD)
+    places = grid_over(corners[seen], 3)[:, 1, 1]
+    return cells_at(places, np.maximum(means[seen], _LEAST_LIGHT), _REPEAT_SD)
 
 
 def _cell_sd(material: Material) -> Array:

@@ -8,7 +8,13 @@ from numpy.typing import NDArray
 
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
-from colorcore.light.sampling import SmallPicture, polygon_mask, read_cells, squares_mask
+from colorcore.light.sampling import (
+    SmallPicture,
+    polygon_mask,
+    read_cells,
+    squares_mask,
+    window_round,
+)
 
 Array = NDArray[np.float64]
 
@@ -45,14 +51,16 @@ class Sheet:
 
 def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | None:
     """Measure a region; None if it is too small to be used."""
-    mask = polygon_mask(small, outline, inset=2.0)
+    whole = small.linear[..., 0].size
+    small, corner = window_round(small, outline)
+    mask = polygon_mask(small, outline - corner, inset=2.0)
     count = int(np.count_nonzero(mask))
     if count < 30:
         return None
     full = np.asarray(small.full[mask].mean(axis=0), dtype=np.float64)
     side = max(4, round(np.sqrt(count) / 5))
     cells = read_cells(small, mask, cell=side, least=8, clipped=True)
-    share = count / mask.size
+    share = count / whole
     if not len(cells):
         values = small.linear[mask]
         mean = np.maximum(values.mean(axis=0), 1e-4).astype(np.float64)

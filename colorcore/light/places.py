@@ -6,8 +6,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.finding.model import Finding
+
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
+
+
+def outlines_of(finding: Finding) -> Array:
+    """Outlines (N, 4, 2) of all squares found."""
+    corners = [np.asarray(square.corners, dtype=np.float64) for square in finding.squares]
+    return np.stack(corners) if corners else np.zeros((0, 4, 2))
 
 
 def grid_over(corners: FloatArray, steps: int) -> Array:

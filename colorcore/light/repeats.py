@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding.model import Finding
 from colorcore.light.field import LightField
-from colorcore.light.places import grid_over
+from colorcore.light.places import grid_over, outlines_of
 from colorcore.light.sampling import SmallPicture
 from colorcore.light.sharpened import SHARP_FROM_LINEAR
 from colorcore.light.tone import ToneCurve
@@ -33,29 +33,29 @@ def find_repeats(
 ) -> list[tuple[int, ...]]:
     """Return groups of indices into ``finding.squares`` that show the same print, given roughly
     the light over the table."""
-    signatures: list[Array] = []
-    means: list[Array] = []
-    indices: list[int] = []
-    for index, square in enumerate(finding.squares):
-        if square.visible is not None:
-            continue
-        logs = _log_values(small, square.corners, tone)
-        if logs is None:
-            continue
-        middle = logs.mean(axis=0)
-        about = logs - middle
-        brightness = about @ np.array([0.25, 0.5, 0.25])
-        if brightness.std() < _LEAST_SPREAD:
-            continue
-        tints = about[:, [0, 2]] - about[:, 1:2]
-        parts = [np.quantile(brightness, _QUANTILES)]
-        parts += [np.quantile(tints[:, k], _QUANTILES) for k in range(2)]
-        signatures.append(np.concatenate(parts))
-        means.append(middle - light.log_light(square.corners.mean(axis=0)))
-        indices.append(index)
-    if len(indices) < 2:
+    whole = [i for i, square in enumerate(finding.squares) if square.visible is None]
+    if len(whole) < 2:
         return []
-    return _group(np.array(signatures), np.array(means), indices)
+    corners = outlines_of(finding)[whole]
+    logs, clear = _log_values(small, corners, tone)
+    indices, corners = np.array(whole)[clear], corners[clear]
+    middles = logs.mean(axis=1)
+    about = logs - middles[:, None]
+    brightness = about @ np.array([0.25, 0.5, 0.25])
+    printed = brightness.std(axis=1) >= _LEAST_SPREAD
+    if np.count_nonzero(printed) < 2:
+        return []
+    about, brightness = about[printed], brightness[printed]
+    kinds = (brightness, about[..., 0] - about[..., 1], about[..., 2] - about[..., 1])
+    signatures = np.concatenate([_quantiles(kind) for kind in kinds], axis=1)
+    means = middles[printed] - light.log_light(corners[printed].mean(axis=1))
+    return _group(signatures, means, [int(i) for i in indices[printed]])
+
+
+def _quantiles(values: Array) -> Array:
+    """The values (N, 12) that shares of each row (N, K) lie below, to the nearest sample."""
+    order = np.sort(values, axis=1)
+    return np.asarray(order[:, np.round(_QUANTILES * (values.shape[1] - 1)).astype(np.intp)])
 
 
 def _group(signatures: Array, means: Array, indices: list[int]) -> list[tuple[int, ...]]:
@@ -77,15 +77,21 @@ def _group(signatures: Array, means: Array, indices: list[int]) -> list[tuple[in
     return groups
 
 
-def _log_values(small: SmallPicture, corners: NDArray[np.float64], tone: ToneCurve) -> Array | None:
-    """Log of sharpened light (N, 3) over a square's inner part, None if it is too small."""
-    inner = corners.mean(axis=0) + 0.86 * (corners - corners.mean(axis=0))
-    points = grid_over(inner, _STEPS).reshape(-1, 2) * small.scale
+def _log_values(
+    small: SmallPicture, corners: NDArray[np.float64], tone: ToneCurve
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Log of sharpened light (M, K, 3) over the inner part of squares (N, 4, 2), of those (N,)
+    that are large enough, within the picture and within the camera's scale."""
+    middle = corners.mean(axis=1, keepdims=True)
+    inner = middle + 0.86 * (corners - middle)
+    points = grid_over(inner, _STEPS).reshape(len(corners), -1, 2) * small.scale
     height, width = small.linear.shape[:2]
-    columns, rows = np.floor(points).astype(np.intp).T
-    if columns.min() < 0 or rows.min() < 0 or columns.max() >= width or rows.max() >= height:
-        return None
-    if np.ptp(columns) < _STEPS // 2 or not small.usable[rows, columns].mean() > 0.9:
-        return None
-    values = tone.undo(small.linear[rows, columns].astype(np.float64)) @ SHARP_FROM_LINEAR.T
-    return np.asarray(np.log(np.maximum(values, _LEAST_LIGHT)))
+    columns, rows = np.moveaxis(np.floor(points).astype(np.intp), -1, 0)
+    clear = (columns.min(axis=1) >= 0) & (columns.max(axis=1) < width)
+    clear &= (rows.min(axis=1) >= 0) & (rows.max(axis=1) < height)
+    clear &= np.ptp(columns, axis=1) >= _STEPS // 2
+    columns, rows = np.clip(columns, 0, width - 1), np.clip(rows, 0, height - 1)
+    clear &= small.usable[rows, columns].mean(axis=1) > 0.9
+    values = small.linear[rows[clear], columns[clear]]
+    sharp = tone.undo(values) @ SHARP_FROM_LINEAR.astype(np.float32).T
+    return np.asarray(np.log(np.maximum(sharp, _LEAST_LIGHT)), dtype=np.float64), clear

@@ -25,12 +25,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.light.tone import WEIGHTS, ToneCurve
+from colorcore.light.tone import WEIGHTS, ToneCurve, lightness, luminance, shapes_at
 
 Array = NDArray[np.float64]
 
 _ROUNDS: Final = 12
 _MOST_STEP: Final = 6.0
+_LEAST_VALUE: Final = 0.5
 _LEVELS: Final = 3
 _FULL: Final = 0.991
 """Seen light from which a picture is full: a coded 254 of 255."""
@@ -150,10 +151,14 @@ def _fit(family: Family, seen: Array, target: Array, sd: Array) -> _Fit:
     prior[WEIGHTS:, WEIGHTS:] = np.eye(_LEVELS) * 1e-6
     start = np.append(family.mean, np.zeros(_LEVELS))
     state = start.copy()
+    u = lightness(seen.ravel())
+    shapes = shapes_at(u)
     for _ in range(_ROUNDS):
-        curve = ToneCurve(state[:WEIGHTS], family.covariance)
-        model = np.log(np.maximum(curve.undo(seen), 1e-5)) - state[WEIGHTS:]
-        slopes = np.hstack([curve.log_slopes(seen).reshape(-1, WEIGHTS), -level]) / sd[:, None]
+        # Its own level, which the curve leaves open, each channel has anyway.
+        value = np.maximum(u - shapes @ state[:WEIGHTS], _LEAST_VALUE)
+        model = np.log(luminance(value)).reshape(-1, _LEVELS) - state[WEIGHTS:]
+        steps = -shapes * np.where(value > 8, 3 / (value + 16), 1 / value)[:, None]
+        slopes = np.hstack([steps, -level]) / sd[:, None]
         left = (target - model).reshape(-1) / sd
         normal = slopes.T @ slopes + prior
         step = np.linalg.solve(normal, slopes.T @ left - prior @ (state - start))

@@ -18,7 +18,7 @@ from colorcore.light.gathering import (
     as_samples,
     read_materials,
     read_repeats,
-    square_mean,
+    square_means,
 )
 from colorcore.light.learning import (
     Evidence,
@@ -30,7 +30,7 @@ from colorcore.light.learning import (
 )
 from colorcore.light.local import CROSSED, crosses_reference, find_steps, level_anew
 from colorcore.light.model import Reference
-from colorcore.light.places import grid_over
+from colorcore.light.places import grid_over, outlines_of
 from colorcore.light.repeats import find_repeats
 from colorcore.light.responses import (
     FAMILIES,
@@ -104,7 +104,8 @@ def undo_light(
         evidence = [evidence_of(r, cells) for r, cells in plain if tells_tone(r)]
         evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
         light, tone = _light_and_tone(light, materials, evidence, unlearned, families)
-        light, open_sd = level_anew(light, find_steps(light), [r.outline for r in used])
+        local = find_steps(light)
+        light, open_sd = level_anew(light, local, [r.outline for r in used])
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
         if max(open_sd, uneven) > CROSSED:
@@ -120,7 +121,7 @@ def undo_light(
             "No white paper, grey card or chart was found, so the light was guessed: lay a sheet "
             "of matt white paper beside the squares, or point to one."
         )
-    local = find_steps(light)
+        local = find_steps(light)
     if local.patchy_sd > _PATCHY:
         notes.append(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
@@ -149,11 +150,12 @@ def undo_light(
 def _is_vague(light: LightField, finding: Finding) -> bool:
     """Whether references and surface leave the light over the squares more open than repeated
     prints would."""
-    open_sd = [
-        np.sqrt(light.log_covariance(grid_over(s.corners, 2).reshape(-1, 2)).mean())
-        for s in finding.squares[::4]
-    ]
-    return bool(open_sd) and float(np.max(open_sd)) > _VAGUE_SD
+    corners = outlines_of(finding)[::4]
+    if not len(corners):
+        return False
+    places = grid_over(corners, 2).reshape(len(corners), -1, 2)
+    variances = light.log_covariance(places).mean(axis=(-1, -2))
+    return float(np.sqrt(variances.max())) > _VAGUE_SD
 
 
 def _light_and_tone(
@@ -171,22 +173,21 @@ def _light_and_tone(
     for _ in range(_TURNS):
         tone = tone_from(evidence, light, families)
         samples = as_samples(materials, tone, level_from_lightest=count < _SURE)
-        light = fit_field(samples, light.size)
+        light = fit_field(samples, light.size, start=light)
     return light, tone
 
 
 def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> Calibration:
-    total, order = [], []
-    for square in finding.squares[:: max(1, len(finding.squares) // _GRADED)]:
-        mean = square_mean(small, square.corners)
-        if mean is not None:
-            middle = square.corners.mean(axis=0)
-            lab = np.asarray(lab_from_linear(calibration.color_at(mean, middle)))
-            total.append(calibration.lab_sd(square.corners, lab)[0])
-            order.append(calibration.order_sd(square.corners, lab))
-    letter, words = grade(
-        calibration.reference, np.array(total), np.array(order), calibration.doubts.tone_open
-    )
+    corners = outlines_of(finding)[:: max(1, len(finding.squares) // _GRADED)]
+    means = square_means(small, corners)
+    seen = np.isfinite(means[:, 0])
+    corners, means = corners[seen], means[seen]
+    total = order = np.zeros(0)
+    if len(corners):
+        colors = calibration.color_at(means, corners.mean(axis=1))
+        lab = np.asarray(lab_from_linear(colors), dtype=np.float64)
+        total, order = calibration.lab_sd(corners, lab)[:, 0], calibration.order_sd(corners, lab)
+    letter, words = grade(calibration.reference, total, order, calibration.doubts.tone_open)
     return replace(calibration, trust=letter, trust_words=words)
 
 
