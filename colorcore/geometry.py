@@ -5,13 +5,14 @@ first pixel is (0.5, 0.5). A quad is an array (4, 2) of float64: the corners clo
 square's own top left as it appears in the picture.
 """
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.floating[Any]]
 Quad = NDArray[np.float64]
+_NEXT: Final = np.array([1, 2, 3, 0])
 
 
 def area(quad: FloatArray) -> float:
@@ -31,7 +32,8 @@ def areas(quads: FloatArray) -> NDArray[np.float64]:
 def side_lengths(quad: FloatArray) -> NDArray[np.float64]:
     """Return the lengths (4,) of top, right, bottom and left side in pixels."""
     corners = np.asarray(quad, dtype=np.float64)
-    return np.asarray(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1))
+    along = corners[_NEXT] - corners
+    return np.asarray(np.hypot(along[:, 0], along[:, 1]))
 
 
 def center(quad: FloatArray) -> NDArray[np.float64]:

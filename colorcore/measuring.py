@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, Future, ThreadPoolExecutor, as_completed
+from concurrent.futures import Executor, Future, as_completed
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
@@ -15,11 +15,11 @@ from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.errors import BundleError, ColorError, FindingError
-from colorcore.finding import Finding, FoundSquare, Hints, find_squares
+from colorcore.finding import Finding, Hints, find_squares
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo, open_photo
-from colorcore.swatch import Swatch, measure_square
+from colorcore.swatch import Swatch, measure_squares
 
 Progress = Callable[[int, int, str], None]
 Point = tuple[float, float]
@@ -156,10 +156,11 @@ def measure_photo(
     say(_STEPS_BEFORE, total, "Measuring the squares")
     squares = measure_squares(
         photo,
-        finding,
         calibration,
-        square_inches=square_inches,
+        finding.squares,
+        side_inches=square_inches,
         index=index,
+        threads=_THREADS,
         each=lambda done: say(_STEPS_BEFORE + done, total, "Measuring the squares"),
     )
     record = PhotoRecord(
@@ -188,37 +189,6 @@ def _doubts(finding: Finding) -> tuple[str, ...]:
         f"{'was' if number == 1 else 'were'} not measured, around {places}{more}; where it is one, "
         "add it by its four corners",
     )
-
-
-def measure_squares(
-    photo: Photo,
-    finding: Finding,
-    calibration: Calibration,
-    *,
-    square_inches: float,
-    index: int = 0,
-    each: Callable[[int], None] | None = None,
-) -> tuple[Swatch, ...]:
-    """Measure every square that was found, on all cores; the order is that of ``finding``.
-
-    ``each`` is called in this thread with the number of squares done; what it raises ends the
-    measuring, and squares that were not begun are left.
-    """
-
-    def measure(found: FoundSquare) -> Swatch:
-        return measure_square(photo, calibration, found, side_inches=square_inches, index=index)
-
-    squares: list[Swatch] = []
-    with ThreadPoolExecutor(_THREADS) as pool:
-        try:
-            for swatch in pool.map(measure, finding.squares):
-                squares.append(swatch)
-                if each is not None:
-                    each(len(squares))
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    return tuple(squares)
 
 
 def provenance(square_inches: float) -> tuple[tuple[str, str], ...]:

@@ -102,6 +102,8 @@ def _compress(ratio: FloatArray) -> FloatArray:
     Its straight part meets the cube root at the limit, so f is the root of what is not below the
     limit, less the straight slope times what is missing.
     """
+    if ratio.dtype == np.float32 and ratio.min() >= _EPSILON:
+        return _power(ratio, 1 / 3)
     root = np.maximum(ratio, ratio.dtype.type(_EPSILON))
     short = ratio - root
     root = _power(root, 1 / 3) if ratio.dtype == np.float32 else np.cbrt(root)
@@ -248,6 +250,13 @@ def coded8_from_linear(rgb: ArrayLike) -> NDArray[np.uint8]:
 
     Equals ``round(255 * coded_from_linear(clip(rgb)))`` but for one step at a rounding edge.
     """
+    values = np.asarray(rgb)
+    if _is_picture(values) and values.ndim == 3 and values.shape[2] == 3:
+        import cv2
+
+        # OpenCV rounds, clips and makes NaN 0, all at once.
+        steps = cv2.multiply(values, (65535.0,) * 4, dtype=cv2.CV_16U)
+        return np.asarray(_coded8_table().take(np.asarray(steps, dtype=np.uint16)))
     # fmax and fmin pass over NaN.
     scaled = np.fmin(np.fmax(rgb, np.float32(0.0)), np.float32(1.0))
     scaled *= scaled.dtype.type(65535)

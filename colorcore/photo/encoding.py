@@ -10,6 +10,7 @@ chromaticities in ITU-T H.273 (2021), table 2; curve codes in its table 3.
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -67,7 +68,36 @@ class Encoding:
         levels = {np.dtype(np.uint8): 256, np.dtype(np.uint16): 65536}.get(coded.dtype)
         if levels != len(self.table) or coded.shape[-1] != 3:
             raise ValueError(f"coded pixels of {coded.dtype}, shape {coded.shape}, do not fit")
-        linear = _look_up(coded, self.table)
+        return self._to_srgb_primaries(_look_up(coded, self.table))
+
+    def linearize_reduced(self, coded: Pixels, size: tuple[int, int]) -> NDArray[np.float32]:
+        """Return linear light (height, width, 3) of coded values (H, W, 3), reduced by area to
+        ``size`` (width, height): the mean is that of light, not of codes.
+
+        Raises
+        ------
+        ValueError
+            As ``linearize``.
+        """
+        import cv2
+
+        if coded.dtype != np.uint8 or len(self.table) != 256:
+            whole = self.linearize(coded)
+            return np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA))
+        # Light in 65536 steps is averaged three times as fast as floats are, and a step is less
+        # than a fiftieth of a unit of L* at black.
+        table, step = self._steps
+        light = cv2.resize(cv2.LUT(coded, table), size, interpolation=cv2.INTER_AREA)
+        return self._to_srgb_primaries(np.multiply(light, step, dtype=np.float32))
+
+    @cached_property
+    def _steps(self) -> tuple[NDArray[np.uint16], np.float32]:
+        """The table in whole steps of light, for OpenCV, and how much light a step is."""
+        step = np.float32(self.table.max() / 65535)
+        steps = np.rint(self.table / step).astype(np.uint16)
+        return _as_few_columns(steps), step
+
+    def _to_srgb_primaries(self, linear: NDArray[np.float32]) -> NDArray[np.float32]:
         if self.matrix is None:
             return linear
         matrix = self.matrix.astype(np.float32)
@@ -78,14 +108,17 @@ class Encoding:
         return linear @ matrix.T
 
 
+def _as_few_columns(table: NDArray[Any]) -> NDArray[Any]:
+    """A table (256, 3) as OpenCV takes it: one for all channels takes half the time of three."""
+    alike = bool((table == table[:, :1]).all())
+    return np.ascontiguousarray(table[:, 0]) if alike else table.reshape(1, 256, 3)
+
+
 def _look_up(coded: Pixels, table: NDArray[np.float32]) -> NDArray[np.float32]:
     if coded.dtype == np.uint8 and coded.ndim == 3 and coded.size:
         import cv2
 
-        # One table for all channels takes half the time of three.
-        alike = bool((table == table[:, :1]).all())
-        levels = table[:, 0] if alike else table.reshape(1, 256, 3)
-        return np.asarray(cv2.LUT(coded, levels), dtype=np.float32)
+        return np.asarray(cv2.LUT(coded, _as_few_columns(table)), dtype=np.float32)
     return np.stack([table[coded[..., i], i] for i in range(3)], axis=-1)
 
 

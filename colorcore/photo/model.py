@@ -67,6 +67,16 @@ class Photo:
         rows, columns = slice(max(y0, 0), max(y1, 0)), slice(max(x0, 0), max(x1, 0))
         return self.linearize(np.ascontiguousarray(self.pixels[rows, columns]))
 
+    def linear_blocks(self, x0: int, y0: int, x1: int, y1: int, block: int) -> NDArray[np.float32]:
+        """Return the mean linear light (h, w, 3) of blocks of ``block`` pixels a side in a box
+        that lies within the picture, h and w being its sides in blocks, rounded down, at least
+        1: where a side is not of whole blocks, they are a little larger."""
+        box = self.pixels[y0:y1, x0:x1]
+        if block == 1:
+            return self.linearize(box)
+        size = (max(1, (x1 - x0) // block), max(1, (y1 - y0) // block))
+        return self.encoding.linearize_reduced(box, size)
+
     def clipped(self, x0: int, y0: int, x1: int, y1: int) -> NDArray[np.bool_]:
         """Return a mask (h, w), True where any channel of the box is coded at its very top, or
         all are at zero: there the camera cannot tell."""

@@ -266,14 +266,19 @@ class _CameraLight:
     """One piece says nothing of the light, so the camera's own exposure and white balance are the
     best guess, with the doubt that they leave."""
 
+    def prepare(self, outlines: list[Quad]) -> None:
+        pass
+
     def apply(self, linear: NDArray[np.float32], corners: Quad) -> NDArray[np.float32]:
         return linear
 
-    def lab_sd(self, corners: Quad, lab: tuple[float, float, float]) -> tuple[float, float, float]:
-        return _CAMERA_SD
+    def lab_sd(self, corners: NDArray[np.float64], lab: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.full_like(lab, _CAMERA_SD)
 
-    def order_sd(self, corners: Quad, lab: tuple[float, float, float]) -> float:
-        return _CAMERA_SD[0]
+    def order_sd(
+        self, corners: NDArray[np.float64], lab: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        return np.full_like(lab[..., 0], _CAMERA_SD[0])
 
     def flags(self, corners: Quad) -> tuple[str, ...]:
         return ("no-reference",)

@@ -1,7 +1,7 @@
 """What one square measures: colour, palette, print and the values of its pieces."""
 
-from colorcore.swatch.measuring import measure_square
+from colorcore.swatch.measuring import measure_square, measure_squares
 from colorcore.swatch.model import PaletteColor, Swatch
 from colorcore.swatch.pieces import piece_values
 
-__all__ = ["PaletteColor", "Swatch", "measure_square", "piece_values"]
+__all__ = ["PaletteColor", "Swatch", "measure_square", "measure_squares", "piece_values"]

@@ -37,7 +37,8 @@ def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[
     3. It must follow a soft spot (a Gaussian), and no edge may run through it: a block on the
        spot's slope spans no more light and dark than the slope itself adds.
     """
-    darkest, span, shown = _blocks(linear, mask)
+    small = np.asarray(cv2.resize(linear, (_GRID, _GRID), interpolation=cv2.INTER_AREA))
+    darkest, shown = _blocks(small), _shown_blocks(mask)
     if np.count_nonzero(shown) < 0.5 * shown.size:
         return None
     base = quantiles(darkest[shown], 0.25)[0]
@@ -52,7 +53,7 @@ def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[
     spot = _soft_spot(np.maximum(white, 0.0))
     if spot is None or _fit(white[shown], spot[shown]) < _LEAST_FIT:
         return None
-    if _has_edge(span, spot, shown):
+    if _has_edge(_span(small), spot, shown):
         return None
     size = (linear.shape[1], linear.shape[0])
     added = cv2.resize(spot.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
@@ -61,20 +62,29 @@ def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[
     return np.asarray(added > limit)
 
 
-def _blocks(
-    linear: NDArray[np.float32], mask: NDArray[np.bool_]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Darkest value (12, 12, 3) of each block; how far light and dark lie apart (12, 12) in the
-    channel where they do least, in the block and just around it; whether it shows (12, 12)."""
-    size, count = (_GRID, _GRID), _GRID // _BLOCK
-    small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA))
-    share = cv2.resize(mask.view(np.uint8).astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    whole = np.asarray(share).reshape(count, _BLOCK, count, _BLOCK).min(axis=(1, 3)) > 0.99
-    darkest = small.reshape(count, _BLOCK, count, _BLOCK, 3).min(axis=(1, 3))
+def _blocks(small: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Darkest value (12, 12, 3) of each block of a reduced square (48, 48, 3)."""
+    corner = np.ones((_BLOCK, _BLOCK), np.uint8)
+    darkest = np.asarray(cv2.erode(small, corner, anchor=(0, 0)))
+    return darkest[::_BLOCK, ::_BLOCK].astype(np.float64)
+
+
+def _shown_blocks(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which blocks (12, 12) of a square (N, N) lie in the mask."""
+    whole = cv2.resize(
+        mask.view(np.uint8) * np.uint8(255), (_GRID, _GRID), interpolation=cv2.INTER_AREA
+    )
+    least = np.asarray(cv2.erode(whole, np.ones((_BLOCK, _BLOCK), np.uint8), anchor=(0, 0)))
+    return np.asarray(least[::_BLOCK, ::_BLOCK] > 252)
+
+
+def _span(small: NDArray[np.float32]) -> NDArray[np.float64]:
+    """How far light and dark lie apart (12, 12) in the channel where they do least, in each block
+    and just around it."""
     around = np.ones((_BLOCK + 3, _BLOCK + 3), np.uint8)
     span = cv2.dilate(small, around) - cv2.erode(small, around)
     middle = slice(_BLOCK // 2, None, _BLOCK)
-    return darkest.astype(np.float64), span[middle, middle].min(axis=2).astype(np.float64), whole
+    return np.asarray(span[middle, middle].min(axis=2), dtype=np.float64)
 
 
 def _soft_spot(white: NDArray[np.float64]) -> NDArray[np.float64] | None:

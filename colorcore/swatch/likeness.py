@@ -141,7 +141,7 @@ def _reduced(swatch: Swatch) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     side = linear.shape[0]
     shows = inner_mask(side, _MARGIN)
     if swatch.valid is not None and (shows & swatch.valid).any():
-        shows &= swatch.valid
+        shows = shows & swatch.valid
     if side == _SIDE:
         return linear, shows
     way = cv2.INTER_AREA if side > _SIDE else cv2.INTER_LINEAR

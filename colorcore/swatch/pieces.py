@@ -1,5 +1,6 @@
 """The values of the pieces that a square is cut into."""
 
+from functools import lru_cache
 from typing import Final
 
 import cv2
@@ -43,10 +44,7 @@ def piece_values_of(
     if along < 1:
         return np.zeros((0, 3))
     side = linear.shape[0]
-    edges = np.rint(np.arange(along + 1) * piece_inches / side_inches * side).astype(int)
-    place = np.arange(side)
-    # Row i is 1 where piece i lies: sums over pieces are products with it from both sides.
-    within = ((place >= edges[:-1, None]) & (place < edges[1:, None])).astype(np.float32)
+    edges, within = _cuts(side, along, piece_inches / side_inches)
     counts = shows.view(np.uint8)
     light = cv2.bitwise_and(linear, linear, mask=counts).reshape(side, side * 3)
     rows = (within @ light).reshape(along, side, 3)
@@ -57,3 +55,14 @@ def piece_values_of(
     whole = (bottom - top) * (right - left)
     enough = (shown >= _LEAST_SHOWN * whole) & (shown > 0)
     return np.asarray(lab_from_linear(sums[enough] / shown[enough][:, None]), dtype=np.float64)
+
+
+@lru_cache(maxsize=64)
+def _cuts(side: int, along: int, share: float) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
+    """Where pieces of a share of the side end (along + 1,), in samples, and which samples each
+    takes (along, side): sums over pieces are products with that from both sides."""
+    edges = np.rint(np.arange(along + 1) * share * side).astype(np.intp)
+    place = np.arange(side)
+    within = ((place >= edges[:-1, None]) & (place < edges[1:, None])).astype(np.float32)
+    edges.flags.writeable = within.flags.writeable = False
+    return edges, within

@@ -18,8 +18,8 @@ _REPEATS_FROM: Final = 0.4
 _DIP: Final = 0.35
 _MANY_MOTIFS: Final = 2.3
 _ANGLES: Final = 180
-_STRIPE_ALONG: Final = 0.6
-_STRIPE_LEAD: Final = 0.35
+_STRIPE_ALONG: Final = 0.7
+_STRIPE_LEAD: Final = 0.4
 
 
 @dataclass(frozen=True)
@@ -183,11 +183,16 @@ def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
     """Length of the shortest shift that brings the print back onto itself, in samples."""
     half = correlation.shape[0] // 2
     smooth = np.asarray(cv2.GaussianBlur(correlation, (3, 3), 0), dtype=np.float32)
-    top = cv2.dilate(smooth, np.ones((5, 5), dtype=np.uint8))
-    rows, columns = np.nonzero((smooth >= top) & (smooth >= _REPEATS_FROM))
-    dy, dx = rows - half, columns - half
+    # A shift and its opposite are alike: half of them are looked at.
+    below = slice(half - 3, None)
+    top = np.asarray(cv2.dilate(smooth[below], np.ones((5, 5), dtype=np.uint8)))[3:]
+    lower = smooth[half:]
+    dy, columns = np.divmod(
+        np.flatnonzero((lower >= top) & (lower >= _REPEATS_FROM)), smooth.shape[1]
+    )
+    rows, dx = dy + half, columns - half
     away = np.hypot(dy, dx)
-    keep = (away >= 3) & (away < half - 2) & ((dy > 0) | ((dy == 0) & (dx > 0)))
+    keep = (away >= 3) & (away < half - 2) & ((dy > 0) | (dx > 0))
     rows, columns, away = rows[keep], columns[keep], away[keep]
     if not len(away):
         return None

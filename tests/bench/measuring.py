@@ -25,8 +25,9 @@ import numpy as np
 from colorcore.bundle import Bundle, group_fabrics, write_bundle
 from colorcore.finding import find_squares
 from colorcore.light import undo_light
-from colorcore.measuring import measure_photos, measure_squares
+from colorcore.measuring import measure_photos
 from colorcore.photo import open_photo
+from colorcore.swatch import measure_squares
 from tests.scenes import make_scene, save_scene
 
 T = TypeVar("T")
@@ -59,7 +60,10 @@ def warm(path: Path, runs: int, folder: Path) -> None:
     finding_time, finding = best(runs, lambda: find_squares(photo))
     light, calibration = best(runs, lambda: undo_light(photo, finding))
     measuring, squares = best(
-        runs, lambda: measure_squares(photo, finding, calibration, square_inches=10.0)
+        runs,
+        lambda: measure_squares(
+            photo, calibration, finding.squares, side_inches=10.0, threads=os.cpu_count() or 1
+        ),
     )
     grouping, grouped = best(runs, lambda: group_fabrics(squares))
     bundle = Bundle(grouped, ())

@@ -2,6 +2,7 @@
 
 import pytest
 
+import colorcore.swatch.measuring as squares
 from colorcore import measuring
 from colorcore.photo import open_photo
 from sample_images import sample_paths
@@ -18,14 +19,14 @@ def photo():
 
 @pytest.fixture
 def begun(monkeypatch):
-    """Addresses of the squares that were begun."""
-    seen, real = [], measuring.measure_square
+    """Outlines of the squares that were begun."""
+    seen, real = [], squares.look_at_square
 
-    def counted(photo, calibration, found, **more):
-        seen.append(found.address)
-        return real(photo, calibration, found, **more)
+    def counted(photo, light, corners, *more, **named):
+        seen.append(corners)
+        return real(photo, light, corners, *more, **named)
 
-    monkeypatch.setattr(measuring, "measure_square", counted)
+    monkeypatch.setattr(squares, "look_at_square", counted)
     return seen
 
 

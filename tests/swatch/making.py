@@ -20,11 +20,16 @@ class EvenLight:
     ) -> NDArray[np.float32]:
         return linear
 
-    def lab_sd(self, corners: NDArray[np.float64], lab: Lab) -> Lab:
-        return (0.5, 0.5, 0.5)
+    def prepare(self, outlines: list[NDArray[np.float64]]) -> None:
+        pass
 
-    def order_sd(self, corners: NDArray[np.float64], lab: Lab) -> float:
-        return 0.3
+    def lab_sd(self, corners: NDArray[np.float64], lab: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.full_like(lab, 0.5)
+
+    def order_sd(
+        self, corners: NDArray[np.float64], lab: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        return np.full_like(lab[..., 0], 0.3)
 
     def flags(self, corners: NDArray[np.float64]) -> tuple[str, ...]:
         return ()

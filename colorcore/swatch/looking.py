@@ -1,0 +1,206 @@
+"""What one square shows by itself: straightened, light undone, looked at from reading distance."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Final, Protocol
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.color.spaces import coded8_from_linear, lab_from_linear
+from colorcore.geometry import Quad
+from colorcore.photo import Photo
+from colorcore.swatch.glare import find_glare
+from colorcore.swatch.ordering import quantiles
+from colorcore.swatch.pieces import piece_values_of
+from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
+from colorcore.swatch.texture import Texture, measure_texture, print_signal
+
+ACUITY_DEGREES: Final = 1 / 60
+"""What a normal eye just resolves: one minute of arc (decimal acuity 1.0, ISO 8596)."""
+MARGIN: Final = 0.03
+"""Share of a side kept out at each edge: pinked teeth are at most a quarter inch of ten."""
+SOLID_SPREAD: Final = 7.0
+"""L* units of value spread below which a print reads as a solid: common practice, no source."""
+SOLID_COLOR: Final = 5.0
+"""CIELAB units (one standard deviation) below which hues within a print do not tell apart."""
+PIECE_INCHES: Final = 2.5
+STRONG_PRINT: Final = 12.0
+"""L* units between its lightest and darkest piece from which a print is strong."""
+SAMPLES: Final = 48
+"""Samples along a side for colours and their spread."""
+_FLAT_WITHIN: Final = 8.0
+"""CIELAB units between neighbours from which a sample counts as lying on an edge."""
+_EDGE_WEIGHT: Final = 0.06
+"""What is all edge, as a fine print may be, still shows its colours."""
+_NEIGHBOURS: Final = np.ones((3, 3), dtype=np.uint8)
+_TEXTURE_SIDE: Final = 96
+_LEAST_SHOWN: Final = 0.1
+
+
+class Light(Protocol):
+    """What measuring needs of a calibration."""
+
+    def prepare(self, outlines: list[Quad]) -> None:
+        """Get ready for squares with these outlines."""
+        ...
+
+    def apply(self, linear: NDArray[np.float32], corners: Quad) -> NDArray[np.float32]:
+        """Return a patch (N, N, 3) with the light undone, 1.0 = perfect white."""
+        ...
+
+    def lab_sd(self, corners: NDArray[np.float64], lab: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return one standard deviation (B, 3) of colours (B, 3) in outlines (B, 4, 2)."""
+        ...
+
+    def order_sd(
+        self, corners: NDArray[np.float64], lab: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return one standard deviation (B,) of L* against other squares of the same photo."""
+        ...
+
+    def flags(self, corners: Quad) -> tuple[str, ...]:
+        """Return keys of the flag registry that hold there."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """A square on an even grid: linear light and CIELAB (2304, 3); ``flatness`` (2304,), the less,
+    the more CIELAB changes from a sample to its neighbours; ``shown`` (2304,)."""
+
+    linear: NDArray[np.float32]
+    lab: NDArray[np.float32]
+    flatness: NDArray[np.float32]
+    shown: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """What one square shows.
+
+    ``lab`` (3,) its reads-as colour; ``picture`` uint8 (N, N, 3) and ``valid`` as a Swatch has
+    them; ``shown``, ``clipped``, ``glare`` shares of the area, ``glare`` None for none;
+    ``value_spread`` and ``variance`` (3,) of CIELAB at reading distance; ``texture`` None for what
+    reads as a solid; ``strong`` whether its pieces differ much in value.
+    """
+
+    corners: Quad
+    lab: NDArray[np.float64]
+    picture: NDArray[np.uint8]
+    valid: NDArray[np.bool_] | None
+    samples: Samples
+    shown: float
+    clipped: float
+    glare: float | None
+    value_spread: float
+    variance: NDArray[np.float64]
+    texture: Texture | None
+    strong: bool
+
+
+def look_at_square(
+    photo: Photo,
+    light: Light,
+    corners: Quad,
+    visible: NDArray[np.float64] | None,
+    *,
+    side_inches: float,
+    reading_inches: float,
+) -> Look:
+    """Return what the square inside ``corners`` (4, 2) shows; ``visible`` is the polygon (K, 2)
+    that is not covered, None for all. Safe to call from several threads."""
+    side = picture_side(corners)
+    patch = rectify(photo, corners, side=side, visible=visible)
+    linear = np.asarray(light.apply(patch.linear, corners), dtype=np.float32)
+    inner = inner_mask(side, MARGIN)
+    whole = bool(patch.shows.all())
+    shows = patch.shows if whole else away_from_edges(patch.shows, MARGIN)
+    mask = inner if whole else inner & shows
+    glare = find_glare(linear, mask)
+    if glare is not None:
+        mask, shows, whole = mask & ~glare, shows & ~glare, False
+    shown = 1.0 if whole else float(np.count_nonzero(mask) / np.count_nonzero(inner))
+    if shown < _LEAST_SHOWN:
+        mask = inner
+    clipped = np.count_nonzero(patch.clipped & mask) / np.count_nonzero(mask)
+
+    seen = np.asarray(lab_from_linear(_at_distance(linear, side / side_inches, reading_inches)))
+    samples = _sample(linear, seen, mask)
+    colors = samples.lab[samples.shown]
+    low, high = quantiles(colors[:, 0], 0.1, 0.9)
+    variance = np.square(cv2.meanStdDev(colors[:, None])[1].ravel())
+    solid = float(high - low) < SOLID_SPREAD and float(np.sqrt(variance.sum())) < SOLID_COLOR
+    return Look(
+        corners=corners,
+        lab=np.asarray(lab_from_linear(np.array(cv2.mean(linear, mask.view(np.uint8))[:3]))),
+        picture=coded8_from_linear(linear),
+        valid=None if whole else shows,
+        samples=samples,
+        shown=shown,
+        clipped=float(clipped),
+        glare=None if glare is None else float(glare.mean()),
+        value_spread=float(high - low),
+        variance=variance,
+        texture=None if solid else _texture(seen, mask, colors, side_inches),
+        strong=_differs_by_piece(linear, mask, side_inches),
+    )
+
+
+def _sample(
+    linear: NDArray[np.float32], lab: NDArray[np.float32], mask: NDArray[np.bool_]
+) -> Samples:
+    at = _grid(len(linear))
+    shown = mask.ravel().take(at)
+    change = np.asarray(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, _NEIGHBOURS))
+    steepness = np.square(change.reshape(-1, 3).take(at, axis=0)).sum(axis=1) / np.float32(_FLAT_WITHIN**2)
+    return Samples(
+        linear=linear.reshape(-1, 3).take(at, axis=0),
+        lab=lab.reshape(-1, 3).take(at, axis=0),
+        flatness=(_EDGE_WEIGHT + 1 / (1 + np.square(steepness))).astype(np.float32),
+        shown=shown if shown.any() else np.ones_like(shown),
+    )
+
+
+@lru_cache(maxsize=256)
+def _grid(side: int) -> NDArray[np.intp]:
+    """Places (2304,) of the samples in a picture of ``side`` x ``side``, row by row."""
+    along = (2 * np.arange(SAMPLES) + 1) * side // (2 * SAMPLES)
+    return (along[:, None] * side + along).ravel()
+
+
+def _differs_by_piece(
+    linear: NDArray[np.float32], mask: NDArray[np.bool_], side_inches: float
+) -> bool:
+    """Whether pieces of the usual size, as they would be cut, differ much in value."""
+    values = piece_values_of(linear, mask, side_inches, PIECE_INCHES)
+    return len(values) > 1 and float(np.ptp(values[:, 0])) > STRONG_PRINT
+
+
+def _at_distance(
+    linear: NDArray[np.float32], per_inch: float, reading_inches: float
+) -> NDArray[np.float32]:
+    """The picture as an eye resolves it at that distance: blurred by one just resolved angle."""
+    blur = np.deg2rad(ACUITY_DEGREES) * reading_inches * per_inch / 2
+    if blur < 0.25:
+        return linear
+    return np.asarray(cv2.GaussianBlur(linear, (0, 0), float(blur)), dtype=np.float32)
+
+
+def _texture(
+    lab: NDArray[np.float32],
+    mask: NDArray[np.bool_],
+    colors: NDArray[np.float32],
+    side_inches: float,
+) -> Texture:
+    """The print's texture, its scale in inches; measured on fewer samples than the picture has,
+    which still shows repeats down to a thirtieth of the side."""
+    signal = print_signal(lab, colors)
+    side = min(lab.shape[0], _TEXTURE_SIDE)
+    if side < lab.shape[0]:
+        signal = np.asarray(cv2.resize(signal, (side, side), interpolation=cv2.INTER_AREA))
+        near = cv2.resize(mask.view(np.uint8), (side, side), interpolation=cv2.INTER_NEAREST)
+        mask = np.asarray(near > 0)
+    texture = measure_texture(signal, mask)
+    return replace(texture, scale=texture.scale * side_inches / side)
