@@ -5,7 +5,7 @@ looks closely at a print without glare, some dark ink is near, and where glare l
 dark any more. Unlike a white flower it has no edge.
 """
 
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -62,7 +62,7 @@ def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[
     return np.asarray(added > limit)
 
 
-def _blocks(small: NDArray[np.float32]) -> NDArray[np.float64]:
+def _blocks(small: NDArray[Any]) -> NDArray[np.float64]:
     """Darkest value (12, 12, 3) of each block of a reduced square (48, 48, 3)."""
     corner = np.ones((_BLOCK, _BLOCK), np.uint8)
     darkest = np.asarray(cv2.erode(small, corner, anchor=(0, 0)))
@@ -78,7 +78,7 @@ def _shown_blocks(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(least[::_BLOCK, ::_BLOCK] > 252)
 
 
-def _span(small: NDArray[np.float32]) -> NDArray[np.float64]:
+def _span(small: NDArray[Any]) -> NDArray[np.float64]:
     """How far light and dark lie apart (12, 12) in the channel where they do least, in each block
     and just around it."""
     around = np.ones((_BLOCK + 3, _BLOCK + 3), np.uint8)

@@ -154,7 +154,9 @@ def _sample(
     at = _grid(len(linear))
     shown = mask.ravel().take(at)
     change = np.asarray(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, _NEIGHBOURS))
-    steepness = np.square(change.reshape(-1, 3).take(at, axis=0)).sum(axis=1) / np.float32(_FLAT_WITHIN**2)
+    steepness = np.square(change.reshape(-1, 3).take(at, axis=0)).sum(axis=1) / np.float32(
+        _FLAT_WITHIN**2
+    )
     return Samples(
         linear=linear.reshape(-1, 3).take(at, axis=0),
         lab=lab.reshape(-1, 3).take(at, axis=0),

@@ -94,7 +94,9 @@ def _count(
     weight = np.where(shown, flatness, np.float32(0.0))
     place = (cell + wide * np.arange(squares)[:, None]).ravel()
     sums = [
-        np.bincount(place, (part * weight).ravel(), squares * wide).reshape(squares, wide)
+        np.asarray(
+            np.bincount(place, (part * weight).ravel(), squares * wide), dtype=np.float64
+        ).reshape(squares, wide)
         for part in (np.float32(1.0), *np.moveaxis(linear, -1, 0), *np.moveaxis(lab, -1, 0))
     ]
     total = sums[0]
