@@ -85,13 +85,13 @@ class _Figures:
     def _is_same(self, i: int, j: int) -> bool:
         one, other = self._profile(i), self._profile(j)
         far = self._unlikeness(i, j)
+        if far.color >= 1.0 or far.spread >= FAR_BELOW:
+            return False
         if min(one.contrast, other.contrast) < PLAIN_CONTRAST:
             apart = float(np.linalg.norm(one.lab - other.lab))
             return apart < PLAIN_WITHIN and far.spread < SURE_BELOW
         if far.largest < SURE_BELOW:
             return True
-        if far.color >= 1 or far.spread >= FAR_BELOW:
-            return False
         overlay = overlay_likeness(one, other)
         if far.largest < DOUBT_BELOW:
             return overlay >= OVERLAY_FROM

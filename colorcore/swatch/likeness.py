@@ -6,7 +6,7 @@ these leave a doubt, one picture is laid on the other in four turns and all shif
 """
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property, lru_cache
 from typing import Final
 
 import cv2
@@ -40,85 +40,117 @@ _DIRECTIONS: Final = _directions()
 
 @dataclass(frozen=True, eq=False)
 class PrintProfile:
-    """What is compared.
+    """What is compared; what takes longer is worked out when it is first asked for.
 
     Attributes
     ----------
     lab, variance : (3,)
         Reads-as colour and its variance: of the measurement, and of where the square was cut.
-    quantiles : (7, 24)
-        Colours less their mean along seven directions of CIELAB, in rising order.
-    bands : (10, 3)
-        Root of the print's power in L*, a* and b* by spatial frequency, in half octaves from one
-        wave in 8 inches.
-    away : float32 (48, 48, 3)
-        Straightened picture in CIELAB less its mean, 0 where it does not show.
-    shows : bool (48, 48)
-        True where it shows.
-    contrast : float
-        Standard deviation of the print in CIELAB units.
+    linear : float32 (96, 96, 3)
+        Straightened picture in linear light.
+    shown : bool (96, 96)
+        True where it shows the square, away from the edges.
+    side_inches : float
+        Of the square.
     """
 
     lab: NDArray[np.float64]
     variance: NDArray[np.float64]
-    quantiles: NDArray[np.float64]
-    bands: NDArray[np.float64]
-    away: NDArray[np.float32]
-    shows: NDArray[np.bool_]
-    contrast: float
+    linear: NDArray[np.float32]
+    shown: NDArray[np.bool_]
+    side_inches: float
+
+    @cached_property
+    def print(self) -> NDArray[np.float32]:
+        """CIELAB less its mean (96, 96, 3), 0 where it does not show."""
+        lab = np.asarray(lab_from_linear(self.linear), dtype=np.float32)
+        mean = np.array(cv2.mean(lab, self.shown.view(np.uint8))[:3], dtype=np.float32)
+        lab -= mean
+        lab *= self.shown[..., None]
+        return lab
+
+    @cached_property
+    def contrast(self) -> float:
+        """Standard deviation of the print in CIELAB units."""
+        return float(np.linalg.norm(self.print) / np.sqrt(np.count_nonzero(self.shown)))
+
+    @cached_property
+    def quantiles(self) -> NDArray[np.float64]:
+        """Colours less their mean along seven directions of CIELAB (7, 24), in rising order, from
+        a quarter of the samples."""
+        inside = self.print[::2, ::2][self.shown[::2, ::2]]
+        if not len(inside):
+            inside = self.print[self.shown]
+        along = np.sort(_DIRECTIONS.T @ inside.T, axis=1)
+        return along[:, (_QUANTILES * along.shape[1]).astype(int)].astype(np.float64)
+
+    @cached_property
+    def bands(self) -> NDArray[np.float64]:
+        """Root of the print's power (10, 3) in L*, a* and b* by spatial frequency, in half octaves
+        from one wave in 8 inches."""
+        return _band_power(self.print, self.shown, self.side_inches)
+
+    @cached_property
+    def overlay(self) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+        """The print (48, 48, 3) and where it shows (48, 48), to be laid on another."""
+        size = (_OVERLAY_SIDE, _OVERLAY_SIDE)
+        away = np.asarray(cv2.resize(self.print, size, interpolation=cv2.INTER_AREA), np.float32)
+        return away, cv2.resize(self.shown.view(np.uint8), size, None, 0, 0, cv2.INTER_NEAREST) > 0
 
 
 def describe_print(swatch: Swatch) -> PrintProfile:
     """Return the profile of a measured square, from its straightened picture."""
-    linear, shows = _reduced(swatch)
-    lab = np.asarray(lab_from_linear(linear), dtype=np.float32)
-    mean = np.array(cv2.mean(lab, shows.view(np.uint8))[:3], dtype=np.float32)
-    shown = cv2.merge([shows.astype(np.float32)] * 3)
-    away = np.asarray(cv2.multiply(lab - mean, shown), dtype=np.float32)
-    inside = away[shows]
-    along = np.sort(_DIRECTIONS.T @ inside.T, axis=1)
-    size = (_OVERLAY_SIDE, _OVERLAY_SIDE)
+    linear, shown = _reduced(swatch)
     return PrintProfile(
         lab=np.array(swatch.lab),
-        variance=np.clip(swatch.lab_sd, *_SD_LIMITS) ** 2 + _crop_variance(linear, shows),
-        quantiles=along[:, (_QUANTILES * along.shape[1]).astype(int)].astype(np.float64),
-        bands=_band_power(away, shows, swatch.side_inches),
-        away=np.asarray(cv2.resize(away, size, interpolation=cv2.INTER_AREA), dtype=np.float32),
-        shows=cv2.resize(shows.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0,
-        contrast=float(np.linalg.norm(inside)) / float(np.sqrt(len(inside))),
+        variance=np.clip(swatch.lab_sd, *_SD_LIMITS) ** 2 + _crop_variance(linear, shown),
+        linear=linear,
+        shown=shown,
+        side_inches=swatch.side_inches,
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Unlikeness:
-    """How far two squares differ; each figure is 1 where copies of one fabric hardly ever get.
+    """How far two squares differ by figures that do not depend on turn or cut; each is 1 where
+    copies of one fabric hardly ever get. They are worked out when asked for, so ask for those
+    further down only where those before leave a doubt."""
 
-    ``color``: reads-as colour, over its standard deviation and 2.5. ``spread``: root mean square
-    distance of the sorted colours (sliced Wasserstein distance; Bonneel et al. 2015). ``power``:
-    difference of root power by frequency. The last two are over what a print's contrast allows.
-    """
+    one: PrintProfile
+    other: PrintProfile
 
-    color: float
-    spread: float
-    power: float
+    @cached_property
+    def color(self) -> float:
+        """Distance of the reads-as colours, over its standard deviation and 2.5."""
+        apart = np.square(self.one.lab - self.other.lab)
+        return float(np.sqrt(np.sum(apart / (self.one.variance + self.other.variance)))) / 2.5
+
+    @cached_property
+    def spread(self) -> float:
+        """Root mean square distance of the sorted colours (sliced Wasserstein distance; Bonneel
+        et al. 2015), over what the print's contrast allows."""
+        apart = np.sqrt(3 * np.mean(np.square(self.one.quantiles - self.other.quantiles)))
+        return float(apart) / (0.35 + 0.10 * self._contrast)
+
+    @cached_property
+    def power(self) -> float:
+        """Difference of root power by frequency, over what the print's contrast allows."""
+        apart = np.sqrt(np.sum(np.square(self.one.bands - self.other.bands)))
+        return float(apart) / (0.20 + 0.06 * self._contrast)
 
     @property
     def largest(self) -> float:
         """The largest of the three."""
         return max(self.color, self.spread, self.power)
 
+    @property
+    def _contrast(self) -> float:
+        return (self.one.contrast + self.other.contrast) / 2
+
 
 def unlikeness(one: PrintProfile, other: PrintProfile) -> Unlikeness:
     """Return how far two squares differ by figures that do not depend on turn or cut."""
-    contrast = (one.contrast + other.contrast) / 2
-    color = np.sqrt(np.sum((one.lab - other.lab) ** 2 / (one.variance + other.variance)))
-    spread = np.sqrt(3 * np.mean((one.quantiles - other.quantiles) ** 2))
-    power = np.sqrt(np.sum((one.bands - other.bands) ** 2))
-    return Unlikeness(
-        color=float(color) / 2.5,
-        spread=float(spread) / (0.35 + 0.10 * contrast),
-        power=float(power) / (0.20 + 0.06 * contrast),
-    )
+    return Unlikeness(one, other)
 
 
 def overlay_likeness(one: PrintProfile, other: PrintProfile) -> float:
@@ -128,27 +160,40 @@ def overlay_likeness(one: PrintProfile, other: PrintProfile) -> float:
     Twice the sum of products over the sum of squares, in CIELAB less each square's mean: it is
     1 only where the pictures agree in strength as well, which a correlation does not ask.
     """
-    fixed = _transforms(one.away, one.shows)
+    fixed = _transforms(*one.overlay)
+    away, shown = other.overlay
     return max(
-        _best_shift(fixed, _transforms(np.rot90(other.away, k), np.rot90(other.shows, k)))
-        for k in range(4)
+        _best_shift(fixed, _transforms(np.rot90(away, k), np.rot90(shown, k))) for k in range(4)
     )
 
 
 def _reduced(swatch: Swatch) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """Linear light (96, 96, 3) and where it shows the square, away from the edges."""
     linear = linear_from_coded(swatch.picture).astype(np.float32, copy=False)
-    side = linear.shape[0]
-    shows = inner_mask(side, _MARGIN)
-    if swatch.valid is not None and (shows & swatch.valid).any():
-        shows = shows & swatch.valid
+    side = len(linear)
+    shown = _reduced_mask(side, None if swatch.valid is None else swatch.valid.tobytes())
     if side == _SIDE:
-        return linear, shows
+        return linear, shown
     way = cv2.INTER_AREA if side > _SIDE else cv2.INTER_LINEAR
-    small = np.asarray(cv2.resize(linear, (_SIDE, _SIDE), interpolation=way), dtype=np.float32)
-    share = cv2.resize(shows.astype(np.float32), (_SIDE, _SIDE), interpolation=way)
+    small = cv2.resize(linear, (_SIDE, _SIDE), interpolation=way)
+    return np.asarray(small, dtype=np.float32), shown
+
+
+@lru_cache(maxsize=64)
+def _reduced_mask(side: int, valid: bytes | None) -> NDArray[np.bool_]:
+    """Where a picture of ``side`` samples shows the square, at 96 samples a side."""
+    shown = inner_mask(side, _MARGIN)
+    if valid is not None:
+        within = shown & np.frombuffer(valid, dtype=np.bool_).reshape(side, side)
+        shown = within if within.any() else shown
+    if side == _SIDE:
+        return shown
+    way = cv2.INTER_AREA if side > _SIDE else cv2.INTER_LINEAR
+    share = cv2.resize(shown.astype(np.float32), (_SIDE, _SIDE), interpolation=way)
     whole = np.asarray(share > 0.99)
-    return small, whole if whole.any() else np.asarray(share >= share.max())
+    whole = whole if whole.any() else np.asarray(share >= share.max())
+    whole.flags.writeable = False
+    return whole
 
 
 def _crop_variance(linear: NDArray[np.float32], shows: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -175,15 +220,13 @@ def _band_power(
 ) -> NDArray[np.float64]:
     """Root power (10, 3) by frequency, as if the whole square showed."""
     window = _window() * shows
-    index = _band_index(side_inches)
-    power = np.empty((_SIDE * _SIDE, 3))
+    index, weight = _band_index(side_inches)
+    sums = np.empty((_BANDS, 3))
     for channel in range(3):
-        wave = cv2.dft(away[..., channel] * window, flags=cv2.DFT_COMPLEX_OUTPUT)
-        real, imaginary = cv2.split(wave)
-        power[:, channel] = (real * real + imaginary * imaginary).ravel()
-    power /= float(np.sum(window**2)) * _SIDE * _SIDE
-    sums = [np.bincount(index, power[:, c], _BANDS + 2)[1 : _BANDS + 1] for c in range(3)]
-    return np.sqrt(np.stack(sums, axis=1))
+        wave = cv2.dft(cv2.multiply(cv2.extractChannel(away, channel), window))
+        power = np.asarray(cv2.mulSpectrums(wave, wave, 0, conjB=True)).ravel()
+        sums[:, channel] = np.bincount(index, power * weight, _BANDS + 2)[1 : _BANDS + 1]
+    return np.sqrt(np.maximum(sums, 0.0) / (float(np.sum(window**2)) * _SIDE * _SIDE))
 
 
 @cache
@@ -198,13 +241,24 @@ def _window() -> NDArray[np.float32]:
 
 
 @cache
-def _band_index(side_inches: float) -> NDArray[np.int64]:
-    """Band 1 to 10 of each Fourier coefficient (9216,); 0 is below the first, 11 above."""
-    f = np.fft.fftfreq(_SIDE) * _SIDE / side_inches
-    radius = np.hypot(*np.meshgrid(f, f)).ravel()
+def _band_index(side_inches: float) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
+    """Band 1 to 10 of each number (9216,) of a packed transform of real values (0 is below the
+    first, 11 above), and how many coefficients it stands for: 0 where it is an imaginary part.
+
+    OpenCV packs as Intel's library does: row k holds real and imaginary parts of row k by turns,
+    but for the first and last column, which hold those of the lowest and highest wave downwards.
+    """
+    last = _SIDE - 1
+    row, column = np.divmod(np.arange(_SIDE * _SIDE), _SIDE)
+    edge = (column == 0) | (column == last)
+    down = np.where(edge, (row + 1) // 2, np.minimum(row, _SIDE - row))
+    across = (column + 1) // 2
+    along = np.where(edge, row, column)
+    alone = edge & ((row == 0) | (row == last))
+    weight = np.where(alone, 1.0, np.where(along % 2 == 1, 2.0, 0.0))
+    radius = np.hypot(down, across) / side_inches
     band = np.floor(2 * np.log2(np.maximum(radius, 1e-9) * 8)) + 1
-    index: NDArray[np.int64] = np.clip(band, 0, _BANDS + 1).astype(np.int64)
-    return index
+    return np.clip(band, 0, _BANDS + 1).astype(np.intp), weight.astype(np.float32)
 
 
 Transforms = tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]]
