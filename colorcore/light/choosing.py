@@ -39,10 +39,12 @@ _AND: Final = " and "
 
 @dataclass(frozen=True, eq=False)
 class Chosen:
-    """References in use, ``charts`` as read; ``clipping`` (3, 3) covariance of the log level
-    that overexposed ones leave open; ``notes`` say so."""
+    """References in use, and those that are full in a channel, which can no more than help to
+    tell the tone curve; ``charts`` as read; ``clipping`` (3, 3) covariance of the log level that
+    overexposed ones leave open; ``notes`` say so."""
 
     references: tuple[Reference, ...]
+    full: tuple[Reference, ...]
     charts: tuple[ReadChart, ...]
     clipping: Array
     notes: tuple[str, ...]
@@ -113,11 +115,11 @@ def choose_references(
     found = not by_hand
     chosen += [Reference(kind="chart", outline=c.outline, found=found) for c in charts]
     covariance: Array = np.zeros((3, 3))
+    left_out = [r for r, sheet in seen if fit and not any(sheet is other for _, other in fit)]
     notes = [
         f"The {reference.kind} is overexposed and was left out; {_AND.join(_names(fit))} took its "
         "place: tap to darken a little next time."
-        for reference, sheet in seen
-        if fit and not any(sheet is other for _, other in fit)
+        for reference in left_out
     ]
     for reference, sheet in fit:
         if sheet.full.max() < _FULL_SHARE:
@@ -132,7 +134,9 @@ def choose_references(
             "next time."
         )
     covariance /= max(len(chosen), 1) ** 2
-    return Chosen(tuple(chosen), tuple(charts), covariance, tuple(dict.fromkeys(notes)))
+    return Chosen(
+        tuple(chosen), tuple(left_out), tuple(charts), covariance, tuple(dict.fromkeys(notes))
+    )
 
 
 def _names(seen: Sequence[tuple[Reference, Sheet]]) -> list[str]:

@@ -63,7 +63,7 @@ def read_materials(
         blocked |= polygon_mask(small, reference.outline)
         if reference.kind == "chart":
             continue
-        cells = _reference_cells(small, reference)
+        cells = reference_cells(small, reference)
         if len(cells):
             known = np.broadcast_to(reference.linear, (len(cells), 3))
             materials.append(Material(cells, known))
@@ -148,7 +148,8 @@ def sharp_log(linear: Array, tone: ToneCurve) -> Array:
     return np.asarray(np.log(np.maximum(sharp, _LEAST_LIGHT)))
 
 
-def _reference_cells(small: SmallPicture, reference: Reference) -> Cells:
+def reference_cells(small: SmallPicture, reference: Reference) -> Cells:
+    """Cells of a plain reference, its rim left out; none if it is too small."""
     window, corner = window_round(small, reference.outline)
     for inset in (3.0, 1.5, 0.0):
         mask = polygon_mask(window, reference.outline - corner, inset=inset)

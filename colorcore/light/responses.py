@@ -102,7 +102,7 @@ def learn_tone(neutrals: Sequence[Neutral], families: Sequence[Family] = FAMILIE
     Each channel has its own level, so a tint of the light does not matter. Fewer than two usable
     neutrals teach nothing. The first of the ``families`` is the plain one.
     """
-    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and np.median(n.seen) < _FULL]
+    usable = [n for n in neutrals if np.all(n.seen > 5e-4) and n.seen.min() < _FULL]
     if len(usable) < 2:
         return tone_unlearned(families)
     seen = np.stack([n.seen for n in usable])

@@ -80,7 +80,8 @@ def reduce_photo(photo: Photo) -> SmallPicture:
     top = np.iinfo(coded.dtype).max
     # Encoders ring by a level or two around the limit.
     full = coded >= top - top // 128
-    dark = coded <= int(0.008 * top)
+    # Two of 255 steps in a coded picture; as little light where nothing is coded.
+    dark = coded <= int((6e-4 if photo.scene_linear else 0.008) * top)
     ends = full | dark
     usable = ~(ends[..., 0] | ends[..., 1] | ends[..., 2])
     return SmallPicture(photo.linearize(coded), usable, full, scale, (photo.width, photo.height))

@@ -18,6 +18,7 @@ from colorcore.light.gathering import (
     as_samples,
     read_materials,
     read_repeats,
+    reference_cells,
     square_means,
 )
 from colorcore.light.learning import (
@@ -103,6 +104,8 @@ def undo_light(
                 light = fit_field(samples, small.size)
         evidence = [evidence_of(r, cells) for r, cells in plain if tells_tone(r)]
         evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
+        full = [(r, reference_cells(small, r)) for r in chosen.full if tells_tone(r)]
+        evidence += [evidence_of(r, cells) for r, cells in full if len(cells)]
         light, tone = _light_and_tone(light, materials, evidence, unlearned, families)
         local = find_steps(light)
         light, open_sd = level_anew(light, local, [r.outline for r in used])
