@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
+from colorcore.light.places import outlines_of
 from colorcore.light.sampling import (
     SmallPicture,
     polygon_mask,
@@ -18,21 +19,38 @@ from colorcore.light.sampling import (
 
 Array = NDArray[np.float64]
 
-_LEAST_REGION: Final = 0.0007
-_NO_WEAVE: Final = 0.015
-_SHEET_ASPECT: Final = (1.2, 1.75)
-_MOST_CARD: Final = 2.5
-_CARD_TINT: Final = 0.12
+# Measured on rendered scenes with noise and JPEG (40 sheets, 30 cards, 2,700 squares of cloth).
 _PLAIN_SD: Final = 0.035
+"""Roughness (log light within a cell) of what counts as plain: sheets reach 0.011, cards 0.021;
+phones' noise in a dim room is up to twice that."""
+_NO_WEAVE: Final = 0.015
+"""Roughness that cloth hardly ever falls below (2 squares in 100) and paper never rises above."""
 _GREY_STEP: Final = (0.6, 2.3)
-"""A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; uneven light and a tone curve move it."""
+"""A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; light that falls off by half over the
+table moves that by 0.7 either way, and so does a phone's curve downward (0.99 to 2.06 seen)."""
 _SAME_TINT: Final = 0.25
+"""Log tint between card and paper: 0.18 was the most, under window and lamp."""
+_CARD_TINT: Final = 0.12
+"""The same for a card that finding passed over, where cloth is about as likely: 9 of 10 pass."""
+_SHEET_ASPECT: Final = (1.2, 1.75)
+"""Longer to shorter side: letter paper has 1.29, A sizes 1.41 (ISO 216), legal paper 1.65; tilt
+moves that by a tenth."""
+_TELLING: Final = 0.02
+"""Share of a sheet's pixels that may be full in a channel before its mean is too dark there."""
+_LEAST_REGION: Final = 0.0007
+"""Share of the picture that a region must cover to be looked at: 18 small pixels a side, of which
+the 5-pixel filters leave 10."""
+_LEAST_OF_SQUARE: Final = 0.05
+"""Share of a square's area that paper must cover to be taken for a reference unasked: a visiting
+card is 7 square inches, 0.07 of a 10-inch square. What is smaller is a stain, label or shine."""
 _LEAST_CARD: Final = 0.08
-"""Least size of a grey card as a share of the paper's: a small plain spot of the table is none."""
-
-
+"""Least size of a grey card as a share of the paper's: a playing card (8.75 square inches) to a
+letter sheet (93.5) is 0.09."""
+_MOST_CARD: Final = 2.5
+"""Most of it: a letter-sized card beside half a sheet is 2."""
 _CARD_STEP: Final = 0.85
-"""Light prints lie 1.4 above a grey card; a patch of sun lifts squares over paper by less."""
+"""Log light by which squares outshine what can only be a grey card. Light prints lie 1.4 above it;
+a patch of sun lifts squares over paper by less than 0.85 as a rule."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,8 +98,18 @@ def sheets_of(small: SmallPicture, finding: Finding, *, search: bool) -> list[Sh
     sheets = [s for s in (look_at(small, o) for o in outlines) if s and is_plain(s)]
     if search and not sheets:
         found = (look_at(small, o) for o in plain_regions(small, finding))
-        sheets = [s for s in found if s and is_plain(s)]
+        least = _LEAST_OF_SQUARE * _square_share(small, finding)
+        sheets = [s for s in found if s and is_plain(s) and s.share > least]
     return sheets
+
+
+def _square_share(small: SmallPicture, finding: Finding) -> float:
+    """Share of the picture that the usual square covers; 0 without squares."""
+    x, y = np.moveaxis(outlines_of(finding), -1, 0)
+    if not len(x):
+        return 0.0
+    twice = np.sum(x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y, axis=1)
+    return float(np.median(np.abs(twice)) / 2 / (small.size[0] * small.size[1]))
 
 
 def is_plain(sheet: Sheet) -> bool:
@@ -111,15 +139,21 @@ def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list
         return [], [s for s in sheets if abs(s.level - top) < 0.4]
     papers = [s for s in sheets if top - s.level < 0.45]
     least = _LEAST_CARD * max(s.share for s in papers)
-    tint = max(papers, key=lambda s: s.level).tint
+    lightest = max(papers, key=lambda s: s.level)
     grey = [
         s
         for s in sheets
         if _GREY_STEP[0] < top - s.level < _GREY_STEP[1]
         and s.share > least
-        and float(np.abs(s.tint - tint).max()) < _SAME_TINT
+        and _tint_apart(s, lightest) < _SAME_TINT
     ]
     return papers, grey
+
+
+def _tint_apart(card: Sheet, paper: Sheet) -> float:
+    """How far two tints differ, as far as channels tell that are not full."""
+    told = np.maximum(paper.full[[0, 2]], paper.full[1]) < _TELLING
+    return float(np.abs((card.tint - paper.tint)[told]).max(initial=0.0))
 
 
 def sheets_among_squares(small: SmallPicture, finding: Finding) -> list[Sheet]:
@@ -157,7 +191,7 @@ def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Shee
             continue
         if not _LEAST_CARD * paper.share < sheet.share < _MOST_CARD * paper.share:
             continue
-        if float(np.abs(sheet.tint - paper.tint).max()) > _CARD_TINT:
+        if _tint_apart(sheet, paper) > _CARD_TINT:
             continue
         x, y = np.floor(sheet.outline.mean(axis=0) * finding.surface_scale).astype(int)
         inside = 0 <= y < table.shape[0] and 0 <= x < table.shape[1]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from colorcore.finding.model import FoundSquare
+from colorcore.finding.model import FoundSquare, FoundThing
 from colorcore.light import undo_light
 from colorcore.light.choosing import brightest_square
 from colorcore.light.paper import is_plain, look_at, paper_at, pick_paper, plain_regions
@@ -95,3 +95,31 @@ def test_without_paper_nothing_is_taken_for_it():
     for surface in ((45, 1, 4), (93, 0, 1), (20, 0, 0)):
         bare = make_table(surface=surface, paper=None, seed=5)
         assert undo_light(bare.photo(0.95), bare.finding()).reference == "none"
+
+
+def test_a_bright_spot_of_a_grained_table_is_no_paper():
+    bare = make_table(surface=(45, 1, 4), paper=None, seed=5)
+    rng = np.random.default_rng(7)
+    grain = np.exp(rng.normal(0, 0.12, bare.picture.shape[:2])).astype(np.float32)
+    picture = bare.picture * grain[..., None]
+    for side, reference in ((24.0, "none"), (90.0, "paper")):
+        spotted = picture.copy()
+        fill(spotted, quad(1080, 300, side, 1.3 * side, 4), np.full(3, 0.85))
+        photo = replace(bare, picture=spotted).photo(0.95)
+        assert undo_light(photo, bare.finding()).reference == reference
+
+
+def test_a_sheet_full_in_red_is_no_white_beside_a_grey_card():
+    table = make_table(surface=(45, 1, 4))
+    picture = table.picture.copy()
+    card = quad(1080, 600, 150, 110, 3)
+    fill(picture, card, np.full(3, 0.18))
+    things = (*table.things, FoundThing("sheet", card))
+    lit = replace(table, picture=picture, things=things)
+    photo = lit.photo(np.array([1.5, 1.0, 0.7]))
+    calibration = undo_light(photo, lit.finding())
+    assert calibration.reference == "grey card"
+    assert any("paper is overexposed and was left out" in note for note in calibration.notes)
+    neutral = photo.linear(1040, 580, 1120, 620).reshape(-1, 3).mean(axis=0)
+    true = calibration.color_at(neutral, card.mean(axis=0))
+    assert np.allclose(true, 0.18, rtol=0.02)
