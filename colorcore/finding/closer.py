@@ -106,11 +106,10 @@ def _most_for_cut(scene: Scene, quad: Quads) -> float:
     none."""
     reach = np.maximum(4.0, 0.06 * choose.sides(quad[None]))
     samples, seen = side_profiles(scene.channels, quad[None], reach)
-    half = samples.shape[3] // 2
-    shown = seen[0].all(axis=-1)
-    step = samples[0, :, :, half + 2 : -1].mean(axis=2) - samples[0, :, :, 1 : half - 1].mean(
-        axis=2
-    )
+    half = samples.shape[1] // 2
+    shown = seen[0] == 1
+    change = samples[:, half + 2 : -1].mean(axis=1) - samples[:, 1 : half - 1].mean(axis=1)
+    step = change.T.reshape(*shown.shape, -1)
     clear = np.linalg.norm(step[..., :3], axis=-1) > scene.rough
     count = shown.sum(axis=1)
     sides = count > _SHOWS_SIDE * shown.shape[1]
