@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import Executor, Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
@@ -128,8 +128,10 @@ def measure_photo(
     white: Point | None = None,
     references: Sequence[Reference] = (),
     progress: Progress | None = None,
+    threads: int = _THREADS,
 ) -> MeasuredPhoto:
-    """Measure the squares of one opened photo; ``path`` as the maker gave it.
+    """Measure the squares of one opened photo; ``path`` as the maker gave it, on so many
+    ``threads``.
 
     ``progress`` is called in this thread before every step and after every square, with (done,
     total, words); what it raises ends the measuring there.
@@ -160,7 +162,7 @@ def measure_photo(
         finding.squares,
         side_inches=square_inches,
         index=index,
-        threads=_THREADS,
+        threads=threads,
         each=lambda done: say(_STEPS_BEFORE + done, total, "Measuring the squares"),
     )
     record = PhotoRecord(
@@ -213,16 +215,17 @@ class _Job:
     references: tuple[Reference, ...]
 
 
-def _measure_job(job: _Job) -> PhotoSquares:
+def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
     try:
         measured = measure_photo(
-            open_photo(job.path),
+            photo,
             path=job.path,
             index=job.index,
             square_inches=job.square_inches,
             hints=job.hints,
             white=job.white,
             references=job.references,
+            threads=threads,
         )
     except (FindingError, ColorError) as error:
         name = Path(job.path).name
@@ -231,18 +234,35 @@ def _measure_job(job: _Job) -> PhotoSquares:
     return PhotoSquares(measured.record, measured.squares)
 
 
+def _measure_alone(job: _Job) -> PhotoSquares:
+    """For workers beside each other, of whom each has one core."""
+    return _measure_job(job, open_photo(job.path), threads=1)
+
+
+def _in_turn(jobs: Sequence[_Job], say: Progress) -> list[PhotoSquares]:
+    """Measure photo by photo, each decoded while the one before it is measured."""
+    results = []
+    with ThreadPoolExecutor(1) as ahead:
+        coming = ahead.submit(open_photo, jobs[0].path)
+        for number, job in enumerate(jobs, 1):
+            say(job.index, len(jobs), f"Measuring {Path(job.path).name}")
+            photo = coming.result()
+            if number < len(jobs):
+                coming = ahead.submit(open_photo, jobs[number].path)
+            results.append(_measure_job(job, photo, _THREADS))
+    return results
+
+
 def _run(
     jobs: Sequence[_Job], progress: Progress | None, executor: Executor | None
 ) -> list[PhotoSquares]:
     say = progress or (lambda done, total, words: None)
     total = len(jobs)
     if executor is None:
-        results = []
-        for job in jobs:
-            say(job.index, total, f"Measuring {Path(job.path).name}")
-            results.append(_measure_job(job))
-        return results
-    waiting: dict[Future[PhotoSquares], _Job] = {executor.submit(_measure_job, j): j for j in jobs}
+        return _in_turn(jobs, say)
+    waiting: dict[Future[PhotoSquares], _Job] = {
+        executor.submit(_measure_alone, j): j for j in jobs
+    }
     done: dict[int, PhotoSquares] = {}
     try:
         for future in as_completed(waiting):

@@ -105,7 +105,7 @@ def _workers(photos: int) -> Iterator[Executor | None]:
     pool = ProcessPoolExecutor(
         min(cores, photos),
         mp_context=multiprocessing.get_context("spawn"),
-        initializer=leave_signals_to_parent,
+        initializer=become_worker,
     )
     try:
         yield pool
@@ -116,6 +116,14 @@ def _workers(photos: int) -> Iterator[Executor | None]:
         raise
     finally:
         pool.shutdown()
+
+
+def become_worker() -> None:
+    """Leave signals to the parent, and the other cores to the other workers."""
+    import cv2
+
+    cv2.setNumThreads(1)
+    leave_signals_to_parent()
 
 
 def leave_signals_to_parent() -> None:

@@ -122,11 +122,11 @@ def _workers(photos: int, processes: int) -> Any:
     from concurrent.futures import ProcessPoolExecutor
     from contextlib import nullcontext
 
-    from app.commands._measuring import leave_signals_to_parent
+    from app.commands._measuring import become_worker
 
     if photos < PHOTOS_FOR_PROCESSES or processes < 2:
         return nullcontext()
-    return ProcessPoolExecutor(min(processes, photos), initializer=leave_signals_to_parent)
+    return ProcessPoolExecutor(min(processes, photos), initializer=become_worker)
 
 
 def _list(args: argparse.Namespace) -> int:

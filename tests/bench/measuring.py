@@ -10,6 +10,7 @@ of its own: ``bundlestacks measure PHOTO --out FILE``.
 
 import argparse
 import os
+import resource
 import subprocess
 import sys
 import tempfile
@@ -28,6 +29,7 @@ from colorcore.light import undo_light
 from colorcore.measuring import measure_photos
 from colorcore.photo import open_photo
 from colorcore.swatch import measure_squares
+from tests.bench.command import AND_TELL_PEAK
 from tests.scenes import make_scene, save_scene
 
 T = TypeVar("T")
@@ -55,7 +57,7 @@ def best(runs: int, step: Callable[[], T]) -> tuple[Cost, T]:
 def warm(path: Path, runs: int, folder: Path) -> None:
     data = np.frombuffer(path.read_bytes(), dtype=np.uint8)
     measure_photos([path])
-    floor, pixels = best(runs, lambda: cv2.imdecode(data, cv2.IMREAD_COLOR))
+    floor, _ = best(runs, lambda: cv2.imdecode(data, cv2.IMREAD_COLOR))
     opening, photo = best(runs, lambda: open_photo(path))
     finding_time, finding = best(runs, lambda: find_squares(photo))
     light, calibration = best(runs, lambda: undo_light(photo, finding))
@@ -70,7 +72,7 @@ def warm(path: Path, runs: int, folder: Path) -> None:
     writing, _ = best(runs, lambda: write_bundle(bundle, folder / "bundle.json"))
     whole, _ = best(runs, lambda: measure_photos([path]))
     print(
-        f"{path.name}: {pixels.shape[1]} x {pixels.shape[0]} pixels, "
+        f"{path.name}: {photo.width} x {photo.height} pixels, "
         f"{len(data) / 2**20:.1f} MB, {len(squares)} squares, {os.cpu_count()} cores\n"
     )
     print("| warm step | ms | times the bare decoding | the same by the cores' time |")
@@ -87,30 +89,34 @@ def warm(path: Path, runs: int, folder: Path) -> None:
 
 
 def cold(path: Path, runs: int, folder: Path) -> None:
-    command = [sys.executable, "-m", "app.cli", "measure", str(path)]
-    command += ["--out", str(folder / "cold.json")]
-    imports = [sys.executable, "-c", "import app.cli, colorcore.measuring"]
-    nothing = [sys.executable, "-c", "pass"]
-    start, _ = min(process(nothing) for _ in range(runs))
-    loaded, _ = min(process(imports) for _ in range(runs))
-    whole, memory = min(process(command) for _ in range(runs))
-    print("\n| cold process | s |\n|---|---|")
+    measure = ["run", "measure", str(path), "--out", str(folder / "cold.json"), "--quiet"]
+    start, _ = best_process(["do", "pass"], runs)
+    loaded, _ = best_process(["do", "import app.cli, colorcore.measuring"], runs)
+    whole, memory = best_process(measure, runs)
+    print("\n| cold process | core seconds |\n|---|---|")
     print(f"| bare interpreter (floor) | {start:.2f} |")
-    print(f"| of which imports beyond it | {loaded - start:.2f} |")
+    print(f"| imports beyond it | {loaded - start:.2f} |")
     print(f"| bundlestacks measure | {whole:.2f} |")
-    print(f"\nPeak memory of bundlestacks measure: {memory / 1024:.0f} MB")
+    print(f"\nPeak memory of bundlestacks measure: {memory:.0f} MB")
 
 
-def process(command: list[str]) -> tuple[float, float]:
-    """Return seconds and peak memory in KB of a process."""
-    begin = time.perf_counter()
-    child = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-    _, status, usage = os.wait4(child.pid, 0)
-    seconds = time.perf_counter() - begin
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode:
-        raise SystemExit(f"{' '.join(command)} ended with {child.returncode}")
-    return seconds, float(usage.ru_maxrss)
+def best_process(words: list[str], runs: int) -> tuple[float, float]:
+    """Least core seconds of a process of its own, and its peak memory in MB as it tells itself:
+    what the system says of a child counts what its parent held when it was forked."""
+    seconds, peaks = [], []
+    for _ in range(runs):
+        used = resource.getrusage(resource.RUSAGE_CHILDREN)
+        done = subprocess.run(
+            [sys.executable, "-c", AND_TELL_PEAK, *words],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=True,
+        )
+        now = resource.getrusage(resource.RUSAGE_CHILDREN)
+        seconds.append(now.ru_utime + now.ru_stime - used.ru_utime - used.ru_stime)
+        peaks.append(int(done.stderr.split()[-1]) / 1024)
+    return min(seconds), max(peaks)
 
 
 def main() -> None:
