@@ -105,6 +105,9 @@ def weigh_sides(
     of step that the table shows by itself.
     """
     size = np.sqrt(np.maximum(areas(quads), 1.0))
+    # What lies beside a strip is not further away than its width.
+    run = np.roll(quads, -1, axis=1) - quads
+    size = np.minimum(size, 1.5 * np.sqrt((run * run).sum(axis=2)).min(axis=1))
     reach = np.maximum(4.0, 0.06 * size)
     samples, seen = side_profiles(channels, quads, reach)
     half = _ACROSS // 2

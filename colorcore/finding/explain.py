@@ -19,6 +19,7 @@ from colorcore.finding.singles import (
     propose,
     regroup,
 )
+from colorcore.finding.strips import fill_in_strips
 from colorcore.finding.things import is_sheet_like
 from colorcore.geometry import areas
 
@@ -98,7 +99,15 @@ def explain(scene: Scene) -> Explanation:
 
 def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
     sheets = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
+    # No paper is as slender as a strip.
+    slender = shapes[sheets & (aspects(shapes) > _STRIP)]
     shapes, fits = shapes[~sheets], fits[~sheets]
+    long = np.concatenate([shapes[(aspects(shapes) > _STRIP) & (fits > 0.88)], slender])
+    if len(long) >= _PLENTY:
+        strips, strips_sure = lone_bands(scene, long)
+        if len(strips) >= _PLENTY and unpack_bands(scene, strips) is None:
+            strips, strips_sure = fill_in_strips(scene, strips, strips_sure)
+            return apart(_upright(strips), strips_sure)
     quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]))
     lone = apart(quads, sure)
     share = explained(scene, quads)
@@ -109,16 +118,18 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         return apart(near, near_sure)
     # What already finds several squares is given up only for much more.
     margin = 0.2 if len(quads) >= _PLENTY else 0.0
-    bands, band_sure = lone_bands(scene, shapes)
+    bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
     if len(bands) >= 2:
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        slender_bands = float(np.median(aspects(bands))) > _STRIP
         # Several long shapes that are alike are hardly chance, whatever one large shape covers.
-        many = len(bands) >= 4 and len(bands) > len(quads)
+        many = len(bands) >= 4 and (len(bands) > len(quads) or slender_bands)
         if many or explained(scene, bands) > share + margin / 2:
             packed = unpack_bands(scene, bands)
             if packed is not None:
                 return close(packed.quads, packed.sure, packed.visible)
-            if len(bands) > 2 and float(np.median(aspects(bands))) > _STRIP:
+            if len(bands) > 2 and slender_bands:
+                bands, band_sure = fill_in_strips(scene, bands, band_sure)
                 return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
     if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:

@@ -8,11 +8,12 @@ from colorcore.finding.explain import Explanation, Group, close, explain
 from colorcore.finding.hinted import check_hints, clockwise, divide, holds, lay_grid, within
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints
-from colorcore.finding.outlines import order
+from colorcore.finding.outlines import aspects, order
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
 from colorcore.finding.rigid import common_size, hold_shape, in_picture
 from colorcore.finding.scene import Scene, look, snap
+from colorcore.finding.strips import hold_strips
 from colorcore.finding.things import name_things
 from colorcore.finding.view import Picture
 
@@ -20,6 +21,8 @@ SURE = 0.5
 _UNSURE = 0.75
 # An outline of which a side shows less than this runs out of the picture.
 _CUT = 0.97
+# From this ratio of its sides on, an outline's short sides do not say their own direction.
+_SLENDER = 2.5
 Quads = NDArray[np.float64]
 
 
@@ -147,6 +150,9 @@ def _finish(photo: Picture, scene: Scene, plane: Plane, group: Group) -> tuple[Q
     shown = start.copy()
     shown[group.covered] = snap(scene, start[group.covered], 0.03)
     shown, _ = sharpen(photo.pixels, shown / scene.view.scale)
+    if len(shown) > 1 and float(np.median(aspects(start))) > _SLENDER:
+        scaled = shown * scene.view.scale
+        shown = hold_strips(plane, scaled, scene.size) / scene.view.scale
     whole = shown.copy()
     for k in np.flatnonzero(group.covered):
         whole[k] = _uncover(plane, group.quads[k], start[k], shown[k] * scene.view.scale)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding.plane import Plane
+from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
 
@@ -86,8 +87,12 @@ def _fit(
 def common_size(plane: Plane, quads: Quads) -> NDArray[np.float64]:
     """Return the usual width and height (2,) of outlines (N, 4, 2) in the plane."""
     flat = plane.straighten(quads)
-    side = np.linalg.norm(np.roll(flat, -1, axis=1) - flat, axis=2)
-    wide, high = side[:, [0, 2]].mean(axis=1), side[:, [1, 3]].mean(axis=1)
+    ahead = flat + np.roll(flat, -1, axis=1)
+    wide = np.linalg.norm(ahead[:, 1] - ahead[:, 3], axis=1) / 2
+    high = np.linalg.norm(ahead[:, 2] - ahead[:, 0], axis=1) / 2
+    # A short side drawn aslant looks longer than the strip is wide.
+    wide = np.where(high > 2 * wide, areas(flat) / np.maximum(high, 1e-9), wide)
+    high = np.where(wide > 2 * high, areas(flat) / np.maximum(wide, 1e-9), high)
     if abs(float(np.log(np.median(wide) / np.median(high)))) < _SQUARE:
         wide = high = np.concatenate([wide, high])
     return np.array([np.median(wide), np.median(high)])

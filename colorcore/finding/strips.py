@@ -1,0 +1,94 @@
+"""Precut strips: long, all of one width and length, side by side with wide gaps or hardly any.
+
+A strip's short side is seldom seen well enough to tell its direction, so every outline is held to
+the one shape; and where the gaps are narrow, a strip's neighbours say where to look for it.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.blocks import true_aspect
+from colorcore.finding.context import expected, keep_company
+from colorcore.finding.outlines import aspects
+from colorcore.finding.plane import Plane, fit_plane
+from colorcore.finding.refine import fit_sides
+from colorcore.finding.rigid import common_size, hold_shape
+from colorcore.finding.scene import Scene, score
+
+Quads = NDArray[np.float64]
+Scores = NDArray[np.float64]
+
+# So many rounds, each of which finds the neighbours of the strips that are known.
+_ROUNDS = 12
+# How far a strip may lie from where its neighbours say, as a share of its width.
+_MOVED = 0.3
+# The least chance of a strip beside others.
+_LONE = 0.5
+# The long sides say how a strip lies, the short ones only where it ends.
+_WEIGHTS = np.array([0.15, 1.0, 0.15, 1.0])
+
+
+def fill_in_strips(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Hold strips (N, 4, 2) to one shape, drop what is none, and add those beside them that show.
+
+    Each strip must start at the same end, with a short or a long side for all. Returns the strips
+    and their chances.
+    """
+    plane = fit_plane(quads, sure, scene.size)
+    held = hold_strips(plane, quads, scene.size)
+    chances = score(scene, held)
+    kept = choose.keep_best(held, np.where(chances > _LONE, chances + 1, sure), 0.1)
+    quads, sure = held[kept], np.maximum(chances[kept], np.minimum(sure[kept], 0.6))
+    for _ in range(_ROUNDS):
+        plane = fit_plane(quads, sure, scene.size)
+        size = common_size(plane, quads)
+        company = keep_company(plane, quads)
+        places = expected(company)
+        if not len(places):
+            break
+        best, most = places, np.zeros(len(places))
+        # Looked for a third of a width to either side, as rows laid by hand drift.
+        for shift in (-_MOVED / 2, 0.0, _MOVED / 2):
+            narrow = int(np.argmin(size * _steps(plane)))
+            moved = plane.straighten(places)
+            moved[..., narrow] += shift * size[narrow]
+            fitted = _fit(scene, plane, plane.picture(moved))
+            chances = score(scene, fitted)
+            best = np.where((chances > most)[:, None, None], fitted, best)
+            most = np.maximum(chances, most)
+        good = np.flatnonzero(most > _LONE)
+        good = good[choose.keep_best(best[good], most[good], 0.1)] if len(good) else good
+        clear = [k for k in good if choose.clear_of(best[k], quads, 0.12)]
+        if not clear:
+            break
+        quads, sure = np.concatenate([quads, best[clear]]), np.concatenate([sure, most[clear]])
+    return quads, sure
+
+
+def hold_strips(plane: Plane, quads: Quads, view: tuple[int, int]) -> Quads:
+    """Hold outlines (N, 4, 2) in a view of height and width ``view`` to strips of one size."""
+    # In a plane where a strip is one unit wide and one long, turning it would shear it.
+    aspect = float(np.median([true_aspect(q, view) for q in quads]))
+    stretch = np.diag([aspect, 1.0, 1.0])
+    even = Plane(stretch @ plane.to_plane, plane.to_picture @ np.diag([1 / aspect, 1.0, 1.0]))
+    weight = _WEIGHTS if aspect < 1 else np.roll(_WEIGHTS, 1)
+    shown = np.stack([0.5 - weight / 2, 0.5 + weight / 2], axis=-1)
+    everywhere = np.broadcast_to(shown, (len(quads), 4, 2))
+    return hold_shape(even, quads, everywhere, common_size(even, quads))
+
+
+def _steps(plane: Plane) -> NDArray[np.float64]:
+    """Return how long the plane's two units are in the picture, (2,), near the plane's middle."""
+    ends = plane.picture(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+    return np.asarray(np.linalg.norm(ends[1:] - ends[0], axis=1))
+
+
+def _fit(scene: Scene, plane: Plane, quads: Quads) -> Quads:
+    """Move strips (N, 4, 2) onto steps within a fifth of their width, and hold their shape."""
+    width = choose.sides(quads) / np.sqrt(aspects(quads))
+    for share in (0.2, 0.1):
+        reach = np.maximum(2.5, share * width)
+        moved, _ = fit_sides(scene.channels, quads, reach, along=24, across=21)
+        quads = hold_strips(plane, moved, scene.size)
+    return quads
