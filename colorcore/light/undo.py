@@ -125,6 +125,11 @@ def undo_light(
             "of matt white paper beside the squares, or point to one."
         )
         local = find_steps(light)
+    if tone is unlearned and not tone.does_nothing:
+        notes.append(
+            "The file names its camera, so what cameras usually do to the tones was undone: a grey "
+            "card or a 24-patch chart beside the paper would show what this one did."
+        )
     if local.patchy_sd > _PATCHY:
         notes.append(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "

@@ -14,6 +14,7 @@ from colorcore.photo import Photo, photo_from_array
 from colorcore.photo.encoding import linear_encoding
 from tests.bench.color_accuracy import finding_of, score, straighten
 from tests.light.pictures import Table, fill, make_table, quad, ramp
+from tests.light.published_curves import response
 from tests.scenes import make_scene
 
 SHAPE = (900, 1200)
@@ -261,3 +262,22 @@ def test_an_edge_of_sun_across_the_paper_is_told_and_counted(table):
     assert any("edge" in note for note in crossed.notes)
     assert not any("edge" in note for note in plain.notes)
     assert crossed.order_sd(corners, lab) > 2 * plain.order_sd(corners, lab)
+
+
+def test_a_file_that_names_its_camera_is_not_taken_for_plain():
+    """A curve as published, measured from the camera's own pictures (``published_curves``)."""
+    table = make_table(seed=11)
+    light = np.clip(table.picture, 0, None) * 0.5
+    claimed = response("Canon EOS 6D", light)
+    bent = replace(table, picture=claimed.astype(np.float32)).photo(1.0)
+    named = replace(bent, camera="Canon EOS 6D")
+    errors = {}
+    for photo in (bent, named):
+        labs, calibration = measure(photo, table.finding())
+        off = labs[:, 0] - table.labs[:, 0]
+        errors[photo.camera] = np.sqrt(np.mean(off**2))
+        corners = np.stack([s.corners for s in table.squares])
+        sd = calibration.lab_sd(corners, labs)[:, 0]
+        assert np.mean(np.abs(off) < 2 * sd) > 0.85
+        assert any("names its camera" in note for note in calibration.notes) == bool(photo.camera)
+    assert errors["Canon EOS 6D"] < 0.8 * errors[""]
