@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 
 DEGREE: Final = 5
 _ROUNDS: Final = 3
-_UPDATES: Final = 3
+_UPDATES: Final = 2
 _BIWEIGHT: Final = 4.7
 _MATERIAL_SD: Final = 5.0
 _CONSTANT_SD: Final = 3.0

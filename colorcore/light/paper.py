@@ -214,21 +214,21 @@ def plain_regions(
 
     weights = np.array([[0.2126, 0.7152, 0.0722]], np.float32)
     luminance = np.asarray(cv2.transform(small.linear, weights))
-    mean = np.asarray(cv2.blur(luminance, (5, 5)))
-    square = np.asarray(cv2.blur(luminance * luminance, (5, 5)))
-    # Standard deviation relative to the mean: that of the logarithm, for little.
-    flat = square - mean * mean < (_PLAIN_SD * mean) ** 2
-    known = np.zeros(flat.shape, bool)
+    free = np.ones(luminance.shape, bool)
     if finding.squares:
         only_squares = Finding(finding.squares, (), (), finding.surface, finding.surface_scale)
-        known = squares_mask(small, only_squares, margin=0.0)
-    free = luminance[~known]
-    if not free.size:
-        return []
+        free = ~squares_mask(small, only_squares, margin=0.0)
     if levels is None:
-        levels = (float(np.log(max(float(np.quantile(free[::7], 0.98)), 1e-3))) - 0.5, np.inf)
-    wanted = (luminance > np.exp(levels[0])) & (luminance < np.exp(levels[1]))
-    mask = (flat & wanted & ~known).astype(np.uint8)
+        values = luminance[::2, ::2][free[::2, ::2]]
+        if not values.size:
+            return []
+        levels = (float(np.log(max(float(np.quantile(values, 0.98)), 1e-3))) - 0.5, np.inf)
+    low, high = (float(min(np.exp(level), 1e6)) for level in levels)
+    mean = np.asarray(cv2.blur(luminance, (5, 5)))
+    square = np.asarray(cv2.sqrBoxFilter(luminance, cv2.CV_32F, (5, 5)))
+    # Standard deviation relative to the mean: that of the logarithm, for little.
+    flat = square < np.float32(1 + _PLAIN_SD**2) * (mean * mean)
+    mask = cv2.inRange(luminance, low, high) & (flat & free).view(np.uint8)
     compact = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
     # Two levels: a sheet that lies within a plain table's own region counts as well.
     contours, levels_of = cv2.findContours(compact, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
