@@ -34,8 +34,9 @@ def open_photo(path: str | Path, *, max_pixels: int = MAX_PIXELS) -> Photo:
     path : str or Path
         JPEG, PNG, TIFF (8 or 16 bit), WebP, HEIC/HEIF, or camera raw where rawpy is installed.
     max_pixels : int
-        Larger pictures are decoded at reduced size, and a note says so. Coded values are averaged
-        then, some two to a side: finer than any print that a photo of many squares shows.
+        Larger pictures are reduced, and a note says so: in linear light, but for JPEG, whose
+        decoder averages coded values, some two to a side: finer than any print that a photo of
+        many squares shows.
 
     Raises
     ------
@@ -63,7 +64,7 @@ def photo_from_bytes(data: bytes, path: str | Path, *, max_pixels: int = MAX_PIX
             f"{path}: the picture is only {pixels.shape[1]} x {pixels.shape[0]} pixels; "
             f"give a photo of at least {MIN_SIDE} pixels a side."
         )
-    pixels, reduction = _reduce(pixels, max_pixels)
+    pixels, reduction = _reduce(pixels, encoding, max_pixels)
     return Photo(
         name=path.name,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -151,14 +152,11 @@ def _decode_raw(data: bytes, path: Path) -> _Opened:
     return pixels, encoding, notes, True
 
 
-def _reduce(pixels: Pixels, max_pixels: int) -> tuple[Pixels, tuple[str, ...]]:
+def _reduce(pixels: Pixels, encoding: Encoding, max_pixels: int) -> tuple[Pixels, tuple[str, ...]]:
     height, width = pixels.shape[:2]
     if height * width <= max_pixels:
         return pixels, ()
-    import cv2
-
     scale = (max_pixels / (height * width)) ** 0.5
     size = (max(1, int(width * scale)), max(1, int(height * scale)))
     note = f"reduced from {megapixels((width, height))} megapixels"
-    reduced = cv2.resize(np.ascontiguousarray(pixels), size, interpolation=cv2.INTER_AREA)
-    return np.asarray(reduced, dtype=pixels.dtype), (note,)
+    return encoding.reduce(pixels, size), (note,)

@@ -168,3 +168,27 @@ def test_other_dtypes_are_refused():
     with pytest.raises(ValueError, match="uint16"):
         srgb_encoding(8).linearize(np.zeros((4, 4, 3), np.uint16))
     assert linear_encoding(16).table[65535, 0] == 1
+
+
+@pytest.mark.parametrize("depth", [8, 16])
+@pytest.mark.parametrize("encoding", [srgb_encoding, linear_encoding], ids=["sRGB", "linear"])
+def test_reduced_codes_show_the_mean_light(encoding, depth: int) -> None:
+    how = encoding(depth)
+    dtype = np.uint8 if depth == 8 else np.uint16
+    rng = np.random.default_rng(depth)
+    coded = rng.integers(0, 2**depth, (1200, 64, 3), dtype=dtype)
+    coded[:, 32:] = np.where(np.arange(1200) % 2, 2**depth - 1, 0)[:, None, None]
+    reduced = how.reduce(coded, (16, 300))
+    assert reduced.dtype == dtype
+    mean = how.linearize(coded).reshape(300, 4, 16, 4, 3).mean(axis=(1, 3))
+    half_a_code = 1.2 * np.diff(how.table[:, 0]).max() / 2
+    assert np.abs(how.linearize(reduced) - mean).max() < half_a_code + 1e-5
+    # Fine stripes of black and white are as light as half the light, not as half the code.
+    assert np.allclose(how.linearize(reduced)[:, 8:], 0.5, atol=half_a_code + 1e-5)
+
+
+def test_blocks_in_steps_of_light_equal_the_mean_of_floats() -> None:
+    how = srgb_encoding(8)
+    coded = np.random.default_rng(1).integers(0, 60, (96, 90, 3), dtype=np.uint8)
+    mean = how.linearize(coded).reshape(32, 3, 30, 3, 3).mean(axis=(1, 3))
+    assert np.abs(how.linearize_reduced(coded, (30, 32)) - mean).max() < 1.6e-5
