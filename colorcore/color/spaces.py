@@ -102,7 +102,7 @@ def _compress(ratio: FloatArray) -> FloatArray:
     Its straight part meets the cube root at the limit, so f is the root of what is not below the
     limit, less the straight slope times what is missing.
     """
-    if ratio.dtype == np.float32 and ratio.min() >= _EPSILON:
+    if _is_picture(ratio) and ratio.min() >= _EPSILON:
         return _power(ratio, 1 / 3)
     root = np.maximum(ratio, ratio.dtype.type(_EPSILON))
     short = ratio - root
