@@ -8,14 +8,13 @@ from hypothesis import strategies as st
 from colorcore.color.charts import GREY_RAMP, chart_linear
 from colorcore.light.responses import (
     CAMERA,
-    FAMILIES_OF_CAMERAS,
     LINEAR_TONE,
     UNKNOWN_TONE,
-    Family,
     Neutral,
     learn_tone,
 )
 from colorcore.light.tone import ToneCurve, lightness, luminance
+from tests.bench.tone_curves import REFERENCES, correct, doubt, figures
 from tests.light import published_curves
 
 TRUE = np.linspace(0.02, 0.95, 60)
@@ -58,19 +57,17 @@ def test_paper_and_grey_card_undo_most_of_it():
     assert after.mean() < 0.3 * before.mean()
 
 
-def doubt(tone: ToneCurve, values: np.ndarray, paper: float = 0.83) -> np.ndarray:
+def left_open(tone: ToneCurve, values: np.ndarray) -> np.ndarray:
     """Standard deviation of L*, at L* ``values`` seen, that the curve leaves beside paper."""
-    bent = tone.log_slopes(luminance(values)) - tone.log_slopes(np.array(paper))
-    variance = np.einsum("ij,jk,ik->i", bent, tone.covariance, bent)
-    return np.asarray(np.sqrt(variance) * (values + 16) / 3)
+    return doubt(tone, luminance(values), 0.83)
 
 
 def test_what_stays_open_shrinks_with_evidence():
     greys = chart_linear()[list(GREY_RAMP)].mean(axis=1)
     values = np.array([45.0, 55, 65, 75, 85])
-    one = doubt(UNKNOWN_TONE, values)
-    two = doubt(learn_tone(neutrals(lifted, (0.88, 0.18))), values)
-    six = doubt(learn_tone(neutrals(lifted, greys)), values)
+    one = left_open(UNKNOWN_TONE, values)
+    two = left_open(learn_tone(neutrals(lifted, (0.88, 0.18))), values)
+    six = left_open(learn_tone(neutrals(lifted, greys)), values)
     assert np.all(six < two)
     assert np.all(two < one)
     assert np.all(six < 1.0)
@@ -79,9 +76,9 @@ def test_what_stays_open_shrinks_with_evidence():
 def test_what_is_plain_is_left_alone_and_trusted_with_a_grey_card():
     tone = learn_tone(neutrals(lambda v: v, (0.88, 0.18)))
     assert np.abs(tone.weights).max() < 0.5
-    assert doubt(tone, np.array([50.0]))[0] < 0.5
+    assert left_open(tone, np.array([50.0]))[0] < 0.5
     # A camera's contrast may pass through the same grey: the darks stay open.
-    assert 2.0 < doubt(tone, np.array([20.0]))[0] < 4.0
+    assert 2.0 < left_open(tone, np.array([20.0]))[0] < 4.0
 
 
 def test_the_camera_family_is_that_of_the_published_curves():
@@ -93,26 +90,9 @@ def test_the_camera_family_is_that_of_the_published_curves():
     assert max(off for _, off in fits) < 0.6
 
 
-def correct(name: str, reflectances: list[float], exposure: float) -> tuple[np.ndarray, np.ndarray]:
-    """Error and stated doubt of L*, with a published camera's picture beside white paper; the
-    camera itself left out of its family."""
-    plain, _, lifted_ = FAMILIES_OF_CAMERAS
-    others = [published_curves.weights_of(n)[0] for n in published_curves.NODES if n != name]
-    family = Family(np.mean(others, axis=0), np.cov(np.array(others).T) + 0.05 * np.eye(6), 0.45)
-    greys = neutrals(lambda v: published_curves.response(name, v), reflectances, exposure)
-    tone = learn_tone(greys, (plain, family, lifted_))
-    true = np.array([15.0, 25, 35, 45, 55, 65, 75, 85])
-    seen = published_curves.response(name, luminance(true) * exposure)
-    paper = published_curves.response(name, np.array(0.88 * exposure))
-    measured = lightness(0.88 * tone.undo(seen) / tone.undo(paper))
-    misfit = [tone.misfit_variance(value) for value in measured]
-    return measured - true, np.hypot(doubt(tone, lightness(seen), float(paper)), np.sqrt(misfit))
-
-
 @pytest.mark.parametrize("name", ["Canon EOS 6D", "Nikon D90", "Sony DSC-RX100M2", "Pentax K-5"])
 def test_the_grey_ramp_undoes_published_cameras(name):
-    greys = chart_linear()[list(GREY_RAMP)].mean(axis=1)
-    off, _ = correct(name, list(greys), 0.45)
+    off, _ = correct(name, REFERENCES["chart"], 0.45)
     assert np.abs(off[1:]).max() < 1.5
     assert np.median(np.abs(off)) < 0.7
 
@@ -120,17 +100,11 @@ def test_the_grey_ramp_undoes_published_cameras(name):
 def test_doubts_hold_on_published_cameras():
     """Three exposures of each camera, which its file names, beside paper, paper and grey card,
     or a chart: about 68 in 100 true L* lie within one standard deviation and 95 within two."""
-    ramp = list(chart_linear()[list(GREY_RAMP)].mean(axis=1))
-    for reflectances in ([0.88], [0.88, 0.18], ramp):
-        within = []
-        for name in published_curves.NODES:
-            for exposure in (0.2, 0.4, 0.6):
-                off, sd = correct(name, reflectances, exposure)
-                within.append(np.abs(off) / sd)
-        score = np.concatenate(within)
-        print(len(reflectances), np.mean(score < 1), np.mean(score < 2))
-        assert 0.55 < np.mean(score < 1) < 0.85
-        assert np.mean(score < 2) > 0.9
+    for reflectances in REFERENCES.values():
+        size, one, two = figures(reflectances, named=True)
+        assert 0.55 < one < 0.85
+        assert two > 0.9
+        assert size < figures(reflectances[:1], named=False)[0]
 
 
 def test_one_neutral_teaches_nothing():
