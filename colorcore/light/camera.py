@@ -82,18 +82,17 @@ def fit_camera(sharp: Array, known: Array) -> CameraFit:
     for name, terms in (("matrix", sharp), ("root-polynomial", rich)):
         if len(sharp) < _LEAST_PATCHES[name]:
             break
-        left_out = np.empty_like(known)
-        for i in range(len(sharp)):
-            kept = np.arange(len(sharp)) != i
-            left_out[i] = terms[i] @ _least_squares(terms[kept], known[kept]).T
-        fit = _tested(name, _least_squares(terms, known), left_out, known)
+        matrix, left_out = _least_squares(terms, known)
+        fit = _tested(name, matrix, left_out, known)
         if _mean_difference(left_out, known) < _CLEARLY * chosen[1]:
             chosen = fit
     return chosen[0]
 
 
-def _least_squares(terms: Array, known: Array) -> Array:
-    """Matrix (3, T) that fits best, each patch weighed as lightness weighs its error."""
+def _least_squares(terms: Array, known: Array) -> tuple[Array, Array]:
+    """Matrix (3, T) that fits best, each patch weighed as lightness weighs its error; and what a
+    fit without it makes of each patch (N, 3), from its leverage (Cook and Weisberg 1982, Residuals
+    and Influence in Regression, eq. 2.1.9)."""
     weight = 1 / np.cbrt(np.maximum(known.mean(axis=1), 0.01)) ** 2
     # A trace of the fixed matrix keeps terms apart that few patches tell apart.
     start = np.zeros((3, terms.shape[1]))
@@ -101,8 +100,12 @@ def _least_squares(terms: Array, known: Array) -> Array:
     weighted = terms * weight[:, None]
     normal = weighted.T @ weighted
     ridge = 1e-4 * np.trace(normal) / len(normal) * np.eye(len(normal))
+    spread = np.linalg.solve(normal + ridge, weighted.T)
     left = (known - terms @ start.T) * weight[:, None]
-    return np.asarray(start + np.linalg.solve(normal + ridge, weighted.T @ left).T)
+    matrix = start + (spread @ left).T
+    leverage = np.einsum("nt,tn->n", weighted, spread)
+    off = (known - terms @ matrix.T) / np.maximum(1 - leverage, 1e-6)[:, None]
+    return np.asarray(matrix), np.asarray(known - off)
 
 
 def _tested(name: str, matrix: Array, predicted: Array, known: Array) -> tuple[CameraFit, float]:

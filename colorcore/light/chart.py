@@ -31,6 +31,9 @@ _FIT_LIMIT: Final = 0.22
 _BETTER: Final = 0.75
 _LEAST_PATCHES: Final = 12
 _OUTLIER: Final = 0.45
+_SQUARISH: Final = 1.2
+"""Width to height, of which a chart has 1.5 or its inverse, up to which tilt may have swapped the
+longer side."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,8 +61,12 @@ def read_chart(
     colours there do not fit a chart. ``known`` (24, 3) published linear light."""
     corners = np.asarray(outline, dtype=np.float64)
     best: tuple[float, ReadChart] | None = None
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    aspect = float((sides[0] + sides[2]) / max(sides[1] + sides[3], 1e-9))
+    shapes = [(ROWS, COLUMNS)] if aspect > 1 / _SQUARISH else []
+    shapes += [(COLUMNS, ROWS)] if aspect < _SQUARISH else []
     for inset in (0.0, 0.015, 0.03, 0.045, 0.06, 0.08):
-        for rows, columns in ((ROWS, COLUMNS), (COLUMNS, ROWS)):
+        for rows, columns in shapes:
             border = inset * np.array([4.4 / 6.4, 1.0] if rows > columns else [1.0, 6.4 / 4.4])
             low, high = border[0] * columns, border[1] * rows
             right, bottom = columns + low, rows + high

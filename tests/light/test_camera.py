@@ -5,7 +5,7 @@ import pytest
 
 from colorcore.color.difference import ciede2000
 from colorcore.color.spaces import lab_from_linear, linear_from_xyz
-from colorcore.light.camera import FIXED, fit_camera, root_terms
+from colorcore.light.camera import FIXED, _least_squares, fit_camera, root_terms
 from colorcore.light.sharpened import LINEAR_FROM_SHARP, SHARP_FROM_LINEAR
 from tests.scenes import spectra
 
@@ -69,6 +69,15 @@ def test_root_terms_are_those_of_the_paper_and_scale_with_exposure():
     assert np.allclose(root_terms(values), expected)
     assert np.allclose(root_terms(3 * values), 3 * np.array(expected))
     assert np.all(np.isfinite(root_terms(np.array([-0.1, 0.2, 0.0]))))
+
+
+def test_what_a_fit_without_a_patch_makes_of_it_is_that_of_fitting_anew():
+    sharp, known = seen_by("sigma", "A", PATCHES), truth(PATCHES)
+    _, left_out = _least_squares(sharp, known)
+    for i in range(len(known)):
+        kept = np.arange(len(known)) != i
+        anew = sharp[i] @ _least_squares(sharp[kept], known[kept])[0].T
+        assert np.allclose(left_out[i], anew, atol=2e-3)
 
 
 def test_a_few_patches_are_not_fitted():
