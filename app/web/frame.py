@@ -41,16 +41,15 @@ def show_frame() -> None:
 
 
 def _show_project() -> None:
-    projects = session.workshop().projects
     current = session.current_project()
-    infos = {info.id: info for info in projects.list()}
+    labels = session.project_labels()
     st.subheader("Project", divider=False, anchor=False)
     if current is not None:
         chosen = st.selectbox(
             "Project",
-            list(infos),
-            index=list(infos).index(current),
-            format_func=lambda number: infos[number].name,
+            list(labels),
+            index=list(labels).index(current),
+            format_func=lambda number: labels[number],
             label_visibility="collapsed",
             key=f"chosen-project-{current}",
         )

@@ -3,6 +3,7 @@
 import os
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import count
 from pathlib import Path
 from typing import Final
 
@@ -42,6 +43,20 @@ def current_project() -> int | None:
         return None
     choose_project(newest[0].id)
     return newest[0].id
+
+
+def project_labels() -> dict[int, str]:
+    """Return projects and what to call them in a choice, where each needs a label of its own:
+    Streamlit knows an option by its label, so two of one name would be taken for each other."""
+    labels: dict[int, str] = {}
+    infos = workshop().projects.list()
+    # The oldest keeps its name, so that labels stay as they are when a project is added.
+    for info in sorted(infos, key=lambda i: i.id):
+        free = (f"{info.name} ({number})" for number in count(2))
+        taken = {*labels.values(), *(i.name for i in infos if i.name != info.name)}
+        label = info.name if info.name not in taken else next(n for n in free if n not in taken)
+        labels[info.id] = label
+    return {info.id: labels[info.id] for info in infos}
 
 
 def choose_project(project: int) -> None:

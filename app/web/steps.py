@@ -53,7 +53,7 @@ def ranking(workshop: Workshop, choices: Choices, tries: tuple[str, ...]) -> Ran
             locks=[f"{square}={stack}" for square, stack in choices.locks if square in known],
         )
 
-    return workshop.remember(("ranking", dealt_mark(choices), choices.locks, tries), make)
+    return workshop.remember(("ranking", *_on_any_background(choices), tries), make)
 
 
 def on_units(workshop: Workshop, choices: Choices, candidate: Candidate) -> bytes | None:
@@ -73,7 +73,7 @@ def on_units(workshop: Workshop, choices: Choices, candidate: Candidate) -> byte
         return encode_picture(paint(sewn, CLOSE_PIXELS_PER_INCH, region=region), ".jpg", 88)
 
     label = candidate.background.label
-    return workshop.remember(("units", dealt_mark(choices), choices.locks, label), make)
+    return workshop.remember(("units", *_on_any_background(choices), label), make)
 
 
 def shopping(workshop: Workshop, choices: Choices) -> ShoppingNote:
@@ -259,6 +259,11 @@ def files(workshop: Workshop, choices: Choices) -> dict[str, bytes]:
 
     key = ("files", choices.option("measure"), choices.option("paper"))
     return workshop.remember((*key, *_making_key(workshop, choices)), make)
+
+
+def _on_any_background(choices: Choices) -> tuple[object, ...]:
+    """What several backgrounds are compared by: not which of them the project uses."""
+    return (dealt_mark(replace(choices, background="")), choices.locks)
 
 
 def _lying(choices: Choices) -> tuple[object, ...]:

@@ -203,16 +203,13 @@ def _page() -> None:
             st.session_state["before"] = {}
             st.rerun()
         again, unlock, _ = st.columns([3, 2, 1])
-        locked = len(choices.locks)
-        if again.button(
-            "Deal again around the locks",
-            type="primary" if locked else "secondary",
-            width="stretch",
-        ):
+        # A move runs the board alone again: what stands here must not depend on it, or the browser
+        # would hold buttons that the next run does not know.
+        if again.button("Deal again around the locks", width="stretch"):
             st.session_state["before"] = dict(choices.places)
             _deal(choices, "dealt again")
             st.rerun()
-        if unlock.button(f"Unlock all ({locked})", disabled=not locked, width="stretch"):
+        if unlock.button("Unlock all", width="stretch") and choices.locks:
             session.save(replace(choices, locks=()), "unlocked all")
             st.rerun()
         moved = _moved(choices)

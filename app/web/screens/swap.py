@@ -110,11 +110,16 @@ def _shopping(choices: Choices) -> None:
         st.caption(note.yardage)
 
 
+def _others() -> dict[int, str]:
+    """The projects beside this one that have photos, by what to call them."""
+    here, labels = session.current_project(), session.project_labels()
+    infos = session.workshop().projects.list()
+    return {i.id: labels[i.id] for i in infos if i.id != here and i.photos}
+
+
 def _compare(choices: Choices) -> None:
     st.header("Another bundle in the same pattern", anchor=False)
-    here = session.current_project()
-    infos = session.workshop().projects.list()
-    projects = {i.id: i.name for i in infos if i.id != here and i.photos}
+    projects = _others()
     if not projects:
         st.text("Bring the other bundle as a project of its own; then it can be set beside this.")
         return
@@ -150,7 +155,6 @@ def _compare(choices: Choices) -> None:
 
 
 def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
-    workshop = session.workshop()
     squares = [square for square, stack in choices.places if stack not in ("", "out")]
     asked = st.session_state.pop("swap-square", None)
     if asked in squares:
@@ -159,8 +163,7 @@ def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
     square = left.selectbox(
         "Which square", squares, index=None, key="swap-chosen", placeholder="Choose a square"
     )
-    here = session.current_project()
-    projects = {i.id: i.name for i in workshop.projects.list() if i.id != here and i.photos}
+    projects = _others()
     others = (
         right.multiselect(
             "Look also in the bundles of", list(projects), format_func=lambda n: projects[n]

@@ -19,6 +19,12 @@ from sample_images import sample_paths
 from tests.app.web.browsing import LONG_MS, eventually, free_port, settle, start
 from tests.stash.making import make_entry
 
+COUNTING = """
+window.pressed = 0;
+window.typed = 0;
+addEventListener('pointerdown', (e) => { window.pressed += e.isTrusted ? 1 : 0; }, true);
+addEventListener('keydown', (e) => { window.typed += e.isTrusted ? 1 : 0; }, true);
+"""
 EVIL = "<img src=x onerror=alert(1)>"
 
 
@@ -93,6 +99,7 @@ def test_a_first_time_in_four_clicks_and_a_crash(
     process, address = start(tmp_path, port=port)
     try:
         page = open_page()
+        page.add_init_script(COUNTING)
         page.goto(address)
         page.wait_for_selector("h1")
         settle(page)
@@ -106,6 +113,8 @@ def test_a_first_time_in_four_clicks_and_a_crash(
         page.wait_for_selector(".card")
         eventually(page.locator(".card").count, 42)
         settle(page)
+        # The fourth, on a photo in the system's own dialog, is not the page's.
+        assert page.evaluate("() => [window.pressed, window.typed]") == [3, 0]
         face = page.locator(".row").nth(0).locator(".face").nth(0)
         square = face.get_attribute("data-id")
         name = page.locator(".row").nth(1).get_attribute("data-stack")

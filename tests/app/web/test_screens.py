@@ -85,3 +85,10 @@ def test_no_heavy_library_is_on_the_way_of_the_first_page():
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "[]", Path("app/web")
+
+
+def test_projects_of_one_name_are_told_apart(workshop):
+    numbers = [workshop.projects.create(name) for name in ("Throw", "Throw (2)", "Throw", "Throw")]
+    assert [session.project_labels()[n] for n in numbers] == [
+        "Throw", "Throw (2)", "Throw (3)", "Throw (4)",
+    ]  # fmt: skip
