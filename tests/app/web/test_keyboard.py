@@ -100,9 +100,8 @@ def test_from_a_photo_to_the_sheet(open_page: Callable[..., Any], tmp_path: Path
         _heading(page, "Cut and sew")
         page.get_by_role("button", name="Sheet to print (PDF)").wait_for()
         settle(page)
-        _tab_to(page, lambda _, __, label: "Sheet to print (PDF)" in label)
         with page.expect_download() as download:
-            page.keyboard.press("Enter")
+            _press(page, "Sheet to print (PDF)")
         assert download.value.suggested_filename == "plan.pdf"
         page.get_by_role("tab", name="Cutting").wait_for()
         _tab_to(page, lambda _, __, label: label == "Cutting")
