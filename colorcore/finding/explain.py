@@ -154,6 +154,8 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if mat is None:
         return outer
     scene = look_within(outer.scene, mat)
+    if scene is None:
+        return outer
     shapes, fits = propose(scene)
     group = apart(*fill_in(scene, *lone_squares(scene, shapes[fits > 0.88])))
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):

@@ -13,6 +13,9 @@ from colorcore.finding.refine import fit_sides
 from colorcore.finding.surface import Surface, see_surface, surface_masks
 from colorcore.finding.view import Picture, View, make_view
 
+#: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
+_RIM_PIXELS = 320
+
 
 @dataclass(frozen=True, eq=False)
 class Scene:
@@ -54,15 +57,18 @@ def _channels(flat: NDArray[np.float32], table: NDArray[np.float32]) -> NDArray[
     return channels
 
 
-def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene:
+def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene | None:
     """Look again at what lies on a mat or cloth, ``mat`` (h, w) True where it and all on it lies.
 
-    Its rim shows the new table; all beyond counts as table too.
+    Its rim shows the new table; all beyond counts as table too. None if the rim is too thin to
+    show anything.
     """
     depth = cv2.distanceTransform(mat.astype(np.uint8), cv2.DIST_L2, 3)
     side = float(np.sqrt(mat.sum()))
     beyond = depth < 0.012 * side
     rim = ~beyond & (depth < 0.045 * side)
+    if rim.sum() < _RIM_PIXELS:
+        return None
     surface = see_surface(scene.view, rim)
     table = np.where(beyond, np.float32(1), surface.table)
     surface = Surface(surface.likelihood, table, surface.flat)
