@@ -33,9 +33,6 @@ _CONSTANT_SD: Final = 3.0
 _PLAIN: Final = 0.01
 _STRIP_START: Final = 0.15
 _TINT_SHARE: Final = 0.2
-_STRIPED: Final = 0.3
-"""Share of the grain's variance that lies between strips, beyond chance, from which on they count
-as planks; carpets, mats and weaves stay below 0.2, wood begins at 0.4."""
 _MOST_KAPPA: Final = 3.0
 _LEAST_STRIP: Final = 0.001
 _NOISE_LEAST: Final = 0.3
@@ -176,9 +173,6 @@ def fit_field(
     roughness = 1.4826 * float(np.median(np.abs(rough[grained]))) if grained.any() else 0.0
     if roughness < _PLAIN:
         strips, strip_axes = strips[:, :0], strip_axes[:0]
-    else:
-        places = _amid_strips(samples, np.where(grained, rough, np.nan))
-        smooth[:, :_TERMS] = basis(places, size, DEGREE)
     model = _Model(smooth, strips, dummies.shape[1], strip_axes, kappa)
     known_from = start.variances if start and start.weights.size == len(samples) else None
     fit = _fit(model, seen - seen[:, :1] * kappa, samples, known_from)
@@ -209,30 +203,6 @@ def _tint_of_grain(smooth: Array, seen: Array, samples: Samples) -> tuple[Array,
     slopes = (near[:, None] * left[:, :1] * left[:, 1:]).sum(axis=0) / variance
     kappa = np.concatenate([[0.0], np.clip(slopes, -_MOST_KAPPA, _MOST_KAPPA)])
     return kappa, np.asarray(left[:, 0])
-
-
-def _amid_strips(samples: Samples, rough: Array) -> Array:
-    """Places (S, 2) of the samples, but where cells differ from strip to strip, as planks do, all
-    cells of a strip count as lying amid it: a strip may straddle two planks, and what then goes
-    with the place within it would be taken for light that bends across the planks.
-
-    ``rough`` (S,) lightness that no smooth field follows, NaN for what has no grain."""
-    places = samples.xy
-    these = np.flatnonzero(np.isfinite(rough))
-    ones = np.ones((these.size, 1))
-    for axis in (0, 1):
-        number = samples.bins[these, axis] - samples.bins[these, axis].min()
-        count = np.maximum(np.bincount(number), 1)
-        mean = np.bincount(number, rough[these]) / count
-        share = float(np.sum(count * mean**2) / np.sum(rough[these] ** 2))
-        # By chance alone it would be the number of strips over the number of cells.
-        if share - mean.size / these.size < _STRIPED:
-            continue
-        line = np.linalg.lstsq(np.hstack([samples.xy[these], ones]), number, rcond=None)[0]
-        off = number - samples.xy[these] @ line[:2] - line[2]
-        places = places.copy()
-        places[these] += off[:, None] * line[:2] / float(line[:2] @ line[:2])
-    return places
 
 
 def _strips(samples: Samples) -> tuple[Array, NDArray[np.intp]]:

@@ -1,5 +1,7 @@
 """The fitted light: true, honest, and not taken in by texture."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -61,6 +63,49 @@ def test_planks_are_not_taken_for_light(truth, seed):
     grain = tone * np.array([0.9, 1.0, 1.15])
     light = fit_field(samples(truth, grain, 0.005, rng), SIZE)
     assert np.sqrt(np.mean(error(light, truth) ** 2)) < 0.08
+
+
+def test_strips_that_straddle_two_planks_are_not_taken_for_light():
+    """Cells that squares cut to one side lie off their strip's middle, on one plank or another."""
+    worst = []
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        whole = samples(bent, np.zeros((300, 3)), 0.005, rng)
+        shift = np.zeros_like(whole.xy)
+        shift[16:, 0] = rng.uniform(-25, 25, 300)
+        xy = whole.xy + shift
+        planks = rng.normal(0, 0.15, 8)
+        tone = planks[np.floor((xy[16:, 0] + 90) / 240).astype(int)]
+        log = whole.log.copy()
+        log[16:] = bent(xy[16:]) + np.array([-1.2, -1.0, -0.9]) + tone[:, None]
+        moved = replace(whole, xy=xy, log=log + rng.normal(0, 0.01, log.shape))
+        worst.append(np.sqrt(np.mean(error(fit_field(moved, SIZE), bent) ** 2)))
+    assert np.median(worst) < 0.06
+    assert max(worst) < 0.12
+
+
+def test_a_fit_gone_on_from_is_the_fit_itself():
+    rng = np.random.default_rng(8)
+    given = samples(bent, rng.normal(0, 0.03, (300, 1)) * np.ones(3), 0.008, rng)
+    first = fit_field(given, SIZE)
+    again = fit_field(given, SIZE, start=first)
+    places = PLACES.reshape(-1, 2)
+    assert np.abs(first.log_light(places) - again.log_light(places)).max() < 0.005
+
+
+def test_cells_that_are_alike_count_for_fewer():
+    """Grain that neighbours share leaves the light more open than grain of each cell's own."""
+    rng = np.random.default_rng(9)
+    own = rng.normal(0, 0.04, (15, 20))
+    shared = np.repeat(np.repeat(rng.normal(0, 0.04, (5, 5)), 3, axis=0), 4, axis=1)
+    middle = np.array([[400.0, 600.0]])
+    open_sd = [
+        fit_field(samples(bent, g.reshape(-1, 1) * np.ones(3), 0.005, rng), SIZE).log_covariance(
+            middle
+        )[1, 1]
+        for g in (own, shared)
+    ]
+    assert open_sd[1] > 1.5 * open_sd[0]
 
 
 def test_a_tenth_of_stray_samples_does_no_harm():
