@@ -52,6 +52,10 @@ class Database:
         with self.said():
             self.db = self._connect(read_only)
             try:
+                if not read_only:
+                    self.db.execute("PRAGMA journal_mode = WAL")
+                    self.db.execute("PRAGMA synchronous = FULL")
+                self.db.execute("PRAGMA foreign_keys = ON")
                 self._prepare(read_only)
             except BaseException:
                 self.db.close()
@@ -124,10 +128,6 @@ class Database:
             check_same_thread=False,
         )
         db.row_factory = sqlite3.Row
-        if not read_only:
-            db.execute("PRAGMA journal_mode = WAL")
-            db.execute("PRAGMA synchronous = FULL")
-        db.execute("PRAGMA foreign_keys = ON")
         return db
 
     def _lies_still(self) -> bool:

@@ -113,6 +113,11 @@ def test_a_fault_of_ours_shows_no_traceback(run: Run, monkeypatch: pytest.Monkey
         run("demo")
 
 
+def _heed_interrupts() -> None:
+    # A shell starts what runs in the background deaf to Ctrl-C.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def start(*words: str | Path) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "-m", "app", *map(str, words)],
@@ -120,6 +125,7 @@ def start(*words: str | Path) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=_heed_interrupts if os.name == "posix" else None,
     )
 
 
