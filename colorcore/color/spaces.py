@@ -255,7 +255,8 @@ def coded8_from_linear(rgb: ArrayLike) -> NDArray[np.uint8]:
         import cv2
 
         # OpenCV rounds, clips and makes NaN 0, all at once.
-        steps = cv2.multiply(values, (65535.0,) * 4, dtype=cv2.CV_16U)
+        per_channel: Any = (65535.0,) * 4
+        steps = cv2.multiply(values, per_channel, dtype=cv2.CV_16U)
         return np.asarray(_coded8_table().take(np.asarray(steps, dtype=np.uint16)))
     # fmax and fmin pass over NaN.
     scaled = np.fmin(np.fmax(rgb, np.float32(0.0)), np.float32(1.0))

@@ -103,8 +103,8 @@ class Encoding:
         for top, bottom in pairwise(edges):
             y0, y1 = (round(v * len(coded) / height) for v in (top, bottom))
             light = _look_up(np.ascontiguousarray(coded[y0:y1]), self.table)
-            light = cv2.resize(light, (width, int(bottom - top)), interpolation=cv2.INTER_AREA)
-            place = np.rint(light / step).astype(np.uint16)
+            small = cv2.resize(light, (width, int(bottom - top)), interpolation=cv2.INTER_AREA)
+            place = np.rint(small / step).astype(np.uint16)
             for channel in range(3):
                 reduced[top:bottom, :, channel] = back[channel].take(place[..., channel])
         return reduced
