@@ -20,6 +20,14 @@ _MOST = 14
 _LONGEST = 620
 # Overlaps have one number more to fit seams with than edge to edge: that much they must gain.
 _RARER = 4.0
+# What a seam costs that does not show where all others do.
+_ABSENT = 4.0
+# From so many bands on, none longer than this for its width, fainter seams count.
+_MANY_BANDS, _LONG_BAND = 4, 4.5
+# Of patterns whose sides differ by less than this, as a logarithm, the best alone is kept.
+_SAME_SIDE = 0.006
+# All steps tried from one square to the next, in sides: overlapping, touching, with narrow gaps.
+_STEPS = np.concatenate([np.geomspace(0.15, 0.9, 120), [1.0], np.linspace(1.04, 1.35, 16)])
 
 
 @dataclass(frozen=True)
@@ -101,26 +109,46 @@ def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.fl
 def _patterns(
     profile: NDArray[np.float64], steps: NDArray[np.float64], count: int | None = None
 ) -> list[Pattern]:
-    """Weigh every pattern along a profile (w,), or every one of ``count`` squares."""
+    """Weigh every pattern along a profile (w,), or every one of ``count`` squares; return the best
+    of each size of square."""
+    alone = Pattern(1, 1.0, True, 1.0, 0.0)
+    best: dict[int, Pattern] = {}
+    numbers = range(2, _MOST + 1) if count is None else range(max(2, count), count + 1)
+    for number in numbers:
+        for last_whole in (True, False):
+            chosen = steps if last_whole else steps[steps < 0.97]
+            worth = _worth(profile, chosen, number, last_whole)
+            side = 1 / (1 + (number - 1) * chosen)
+            level = np.round(np.log(side) / _SAME_SIDE).astype(np.int64)
+            for k in np.flatnonzero(np.isfinite(worth)).tolist():
+                rival = best.get(int(level[k]))
+                if rival is None or worth[k] > rival.gain:
+                    best[int(level[k])] = Pattern(
+                        number, float(chosen[k]), last_whole, float(side[k]), float(worth[k])
+                    )
+    return ([alone] if count in (None, 1) else []) + list(best.values())
+
+
+def _worth(
+    profile: NDArray[np.float64], steps: NDArray[np.float64], number: int, last_whole: bool
+) -> NDArray[np.float64]:
+    """Return what the seams of ``number`` squares are worth at each of ``steps`` (S,), minus
+    infinity where they would lie at the block's rim."""
     length = len(profile)
-    found = [Pattern(1, 1.0, True, 1.0, 0.0)] if count in (None, 1) else []
-    capped = np.minimum(profile, 8.0)
-    for number in range(2, _MOST + 1) if count is None else range(max(2, count), count + 1):
-        for step in steps:
-            side = 1 / (1 + (number - 1) * step)
-            for last_whole in (True, False) if step < 0.97 else (True,):
-                k = np.arange(1, number) * step * side
-                places = k if last_whole else 1 - k
-                if step > 1.03:
-                    places = np.concatenate([k, k - (step - 1) * side])
-                at = np.round(places * length).astype(np.int64)
-                if at.min() < 4 or at.max() > length - 5:
-                    continue
-                gain = capped[at]
-                worth = float((gain - 2.2).sum()) / (2 if step > 1.03 else 1)
-                worth -= _RARER if step < 0.97 else 0.0
-                found.append(Pattern(number, float(step), last_whole, float(side), worth))
-    return found
+    side = 1 / (1 + (number - 1) * steps)
+    k = np.arange(1, number) * (steps * side)[:, None]
+    places = k if last_whole else 1 - k
+    # Of a gap both sides are seams.
+    other = np.where((steps > 1.03)[:, None], k - ((steps - 1) * side)[:, None], places)
+    at = np.round(np.concatenate([places, other], axis=1) * length).astype(np.int64)
+    gain = np.minimum(profile, 8.0)[np.clip(at, 0, length - 1)]
+    worth = (gain - 2.2).sum(axis=1) / 2
+    # Where the others are clear, a seam that does not show at all is none.
+    usual = np.median(gain, axis=1, keepdims=True)
+    worth -= _ABSENT * (gain < 0.2 * np.maximum(usual, 1.0)).sum(axis=1) / 2
+    worth -= np.where(steps < 0.97, _RARER, 0.0)
+    rim = (at.min(axis=1) < 4) | (at.max(axis=1) > length - 5)
+    return np.where(rim, -np.inf, worth)
 
 
 def split_block(
@@ -159,10 +187,9 @@ def split_block(
         channels, matrix, (round(wide), round(high)), flags=cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
-    steps = np.concatenate([np.geomspace(0.15, 0.9, 40), [1.0], np.linspace(1.04, 1.35, 16)])
     columns, rows = counts or (None, None)
-    across = _patterns(seam_profile(flat), steps, columns)
-    down = _patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), steps, rows)
+    across = _patterns(seam_profile(flat), _STEPS, columns)
+    down = _patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), _STEPS, rows)
     if not across or not down:
         return None
     best = _agree(across, down, wide, high, tolerance)
@@ -266,7 +293,9 @@ def split_bands(
                 worth = float((np.minimum(mean[at] / spread, 6.0) - 1.6).sum())
                 if best is None or worth > best.gain:
                     best = Pattern(count, step, last_whole, 1 / (aspect * factor), worth)
-    if best is None or best.gain < max(3.0, 0.9 * (best.count - 1)):
+    # Seams at the same places in many bands are hardly chance.
+    each = 0.6 if len(bands) >= _MANY_BANDS and aspect < _LONG_BAND else 0.9
+    if best is None or best.gain < max(3.0, each * (best.count - 1)):
         return None
     alone = Pattern(1, 1.0, True, 1.0, 0.0)
     return [_of_band(quad, best, alone, aspect) for quad in bands]

@@ -108,6 +108,13 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         if len(strips) >= _PLENTY and unpack_bands(scene, strips) is None:
             strips, strips_sure = fill_in_strips(scene, strips, strips_sure)
             return apart(_upright(strips), strips_sure)
+    bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
+    if len(bands) >= 2 and explained(scene, bands) > _WHOLE:
+        # Rows apart from one another: if their seams line up, nothing else explains that.
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        packed = unpack_bands(scene, bands)
+        if packed is not None:
+            return close(packed.quads, packed.sure, packed.visible)
     quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]))
     lone = apart(quads, sure)
     share = explained(scene, quads)
@@ -118,7 +125,6 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         return apart(near, near_sure)
     # What already finds several squares is given up only for much more.
     margin = 0.2 if len(quads) >= _PLENTY else 0.0
-    bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
     if len(bands) >= 2:
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
         slender_bands = float(np.median(aspects(bands))) > _STRIP

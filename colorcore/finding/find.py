@@ -11,7 +11,7 @@ from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints
 from colorcore.finding.outlines import aspects, order
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
-from colorcore.finding.rigid import common_size, hold_shape, in_picture
+from colorcore.finding.rigid import common_size, hold_shape, in_picture, uncover
 from colorcore.finding.scene import Scene, look, snap
 from colorcore.finding.strips import hold_strips
 from colorcore.finding.things import name_things
@@ -150,13 +150,15 @@ def _finish(photo: Picture, scene: Scene, plane: Plane, group: Group) -> tuple[Q
     shown = start.copy()
     shown[group.covered] = snap(scene, start[group.covered], 0.03)
     shown, _ = sharpen(photo.pixels, shown / scene.view.scale)
-    if len(shown) > 1 and float(np.median(aspects(start))) > _SLENDER:
+    slender = not group.covered.any() and float(np.median(aspects(start))) > _SLENDER
+    if len(shown) > 1 and slender:
         scaled = shown * scene.view.scale
         shown = hold_strips(plane, scaled, scene.size) / scene.view.scale
     whole = shown.copy()
-    for k in np.flatnonzero(group.covered):
-        whole[k] = _uncover(plane, group.quads[k], start[k], shown[k] * scene.view.scale)
-        whole[k] /= scene.view.scale
+    if group.covered.any():
+        rough = np.array([plane.picture(order(plane.straighten(q))) for q in group.quads])
+        full = uncover(plane, rough, start, shown * scene.view.scale) / scene.view.scale
+        whole[group.covered] = full[group.covered]
     return _extend(photo, scene, plane, whole), shown
 
 
@@ -172,17 +174,3 @@ def _extend(photo: Picture, scene: Scene, plane: Plane, quads: Quads) -> Quads:
     held[cut] = hold_shape(plane, quads[cut] * scene.view.scale, shown[cut], size)
     held[cut] /= scene.view.scale
     return held
-
-
-def _uncover(plane: Plane, quad: Quads, before: Quads, after: Quads) -> Quads:
-    """Return the whole outline of a covered square from the strip that shows of it.
-
-    The sides that show have moved by sharpening; the covered ones move along with them.
-    """
-    flat = order(plane.straighten(quad))
-    old, new = plane.straighten(before), plane.straighten(after)
-    near = np.abs(old[:, None] - flat[None]).max(axis=2)
-    own = near.min(axis=0) < 0.02
-    if own.any():
-        flat = flat + (new - old)[near.argmin(axis=0)[own]].mean(axis=0)
-    return plane.picture(flat)

@@ -7,6 +7,12 @@ from numpy.typing import NDArray
 
 from colorcore.finding.plane import Plane
 
+# So many rows, so long, can be told to be ragged; where their places agree to this share of how
+# they agree within a row, squares lie in columns.
+_SOME_ROWS, _ALIGNED = 3, 0.8
+# A row is counted from a later place only if it starts about three quarters of a place later.
+_LATE = 0.67
+
 
 @dataclass(frozen=True, eq=False)
 class Layout:
@@ -40,7 +46,9 @@ def lay_out(plane: Plane, quads: NDArray[np.float64], leading: int | None = None
     pitch = pitches(middles)
     usual = np.where(np.isfinite(pitch), pitch, np.nanmean(np.append(pitch, 1.2)))
     rows = _lines(middles, usual, 1)
-    columns = _lines(middles, usual, 0)
+    columns = _ragged_columns(middles, rows, usual[0])
+    if columns is None:
+        columns = _lines(middles, usual, 0)
     cells = _settle(np.column_stack([rows, columns]), middles)
     return Layout(cells, pitch, middles)
 
@@ -103,6 +111,48 @@ def _lines(
     place = {int(g): int(n) for g, n in zip(names, number, strict=True)}
     numbers = np.array([place[int(g)] for g in group])
     return np.asarray(numbers - numbers.min(), dtype=np.int64)
+
+
+def _ragged_columns(
+    middles: NDArray[np.float64], rows: NDArray[np.int64], pitch: float
+) -> NDArray[np.int64] | None:
+    """Count along each row, zero-based, places left empty included, where squares do not lie one
+    below the other; None where they do, or where rows are too few or short to tell.
+
+    A row that starts about a place further in than most is counted from there.
+    """
+    names = np.unique(rows)
+    lines = [np.flatnonzero(rows == n) for n in names]
+    lines = [line[np.argsort(middles[line, 0], kind="stable")] for line in lines]
+    if len(lines) < _SOME_ROWS or float(np.median([len(line) for line in lines])) < _SOME_ROWS:
+        return None
+    # Rows may run aslant in the plane: what one drifts from the row above says nothing.
+    slope = _drift(middles, rows, pitch)
+    places = middles[:, 0] - slope * middles[:, 1]
+    phases = np.array([np.exp(2j * np.pi * places[line] / pitch).mean() for line in lines])
+    together = abs(np.mean([np.exp(2j * np.pi * places[line] / pitch).mean() for line in lines]))
+    if together > _ALIGNED * float(np.median(np.abs(phases))):
+        return None
+    first = np.array([places[line[0]] for line in lines])
+    usual = float(np.median(first))
+    columns = np.zeros(len(middles), np.int64)
+    for line, start in zip(lines, first, strict=True):
+        begin = round((start - usual) / pitch * _LATE)
+        steps = np.maximum(np.round(np.diff(places[line]) / pitch), 1)
+        columns[line] = begin + np.concatenate([[0], np.cumsum(steps)]).astype(np.int64)
+    return np.asarray(columns - columns.min(), dtype=np.int64)
+
+
+def _drift(middles: NDArray[np.float64], rows: NDArray[np.int64], pitch: float) -> float:
+    """Return by how much rows move along themselves per side from row to row: 0 but under a
+    plane that leans."""
+    best, most = 0.0, -1.0
+    for slope in np.linspace(-0.06, 0.06, 13):
+        phase = np.exp(2j * np.pi * (middles[:, 0] - slope * middles[:, 1]) / pitch)
+        here = float(abs(phase.mean())) - 0.5 * abs(slope)
+        if here > most:
+            best, most = float(slope), here
+    return best
 
 
 def _rise(

@@ -21,6 +21,9 @@ from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
 
+# From this share of the picture on, a shape is no block on a table.
+_FILLS = 0.97
+
 
 @dataclass(frozen=True, eq=False)
 class Packed:
@@ -104,14 +107,16 @@ def _stands_out(block: Block) -> bool:
     """Whether the seams are clear enough in each direction that has any."""
     axes = [p for p in (block.across, block.down) if p.count > 1]
     return (
-        block.gain > 6 and block.contrast > 1.5 and all(p.gain > 0.5 * (p.count - 1) for p in axes)
+        block.gain > 6 and block.contrast > 1.2 and all(p.gain > 0.5 * (p.count - 1) for p in axes)
     )
 
 
 def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> list[Quads]:
     """Return shapes that lie in no other, the best of each place, the largest first."""
     size = areas(shapes)
-    large = size > 0.01 * scene.size[0] * scene.size[1]
+    share = size / (scene.size[0] * scene.size[1])
+    # What fills the picture is its own frame.
+    large = (share > 0.01) & (share < _FILLS)
     kept: list[int] = []
     for i in np.argsort(-fits * size**0.25, kind="stable"):
         if (

@@ -17,6 +17,9 @@ _ALONG = 7
 _MOST_TURN = 0.12
 # Sides that differ by less than this, as a logarithm, are those of a square.
 _SQUARE = 0.1
+# What shows of a square ends at its own side if it ends so near to it, in sides; and from so many
+# squares of which two opposite sides show their size is measured.
+_OWN, _SOME = 0.03, 4
 
 
 def hold_shape(
@@ -106,3 +109,28 @@ def in_picture(quads: Quads, width: float, height: float) -> NDArray[np.float64]
     first = np.clip(np.minimum(one, two).max(axis=-1), 0, 1)
     last = np.clip(np.maximum(one, two).min(axis=-1), 0, 1)
     return np.stack([first, np.maximum(first, last)], axis=-1)
+
+
+def uncover(plane: Plane, quads: Quads, before: Quads, after: Quads) -> Quads:
+    """Return the whole outlines (N, 4, 2) of squares of which a part is covered.
+
+    ``quads`` (N, 4, 2) are the rough outlines of the whole squares and ``before`` those of what
+    shows of them; ``after`` the latter once they are sharp. All start at the same corner. The sides
+    that show are a square's own or the edge of the one on top; its own hold it.
+    """
+    flat, old, new = (plane.straighten(q) for q in (quads, before, after))
+    axis = np.array([1, 0, 1, 0])
+
+    def levels(outlines: Quads) -> NDArray[np.float64]:
+        middles = (outlines + np.roll(outlines, -1, axis=1)) / 2
+        return np.asarray(middles[:, np.arange(4), axis])
+
+    own = np.abs(levels(old) - levels(flat)) < _OWN
+    span = np.abs(levels(new) - np.roll(levels(new), 2, axis=1))
+    side = np.concatenate([span[:, k][own[:, k] & own[:, k + 2]] for k in (0, 1)])
+    size = np.full(2, float(np.median(side)) if len(side) >= _SOME else 1.0)
+    shown = np.where(own[..., None], [0.0, 1.0], [0.5, 0.5])
+    held = hold_shape(plane, after, shown, size)
+    # Two sides in each other's line do not say where a square ends.
+    both = (own[:, 0] | own[:, 2]) & (own[:, 1] | own[:, 3])
+    return np.where(both[:, None, None], held, quads)

@@ -1,0 +1,84 @@
+"""Squares that overlap or touch, and rows that do not lie one below the other."""
+
+import numpy as np
+import pytest
+
+from colorcore.finding import find_squares
+from colorcore.finding.layout import lay_out
+from colorcore.finding.plane import Plane
+from colorcore.finding.rigid import uncover
+from colorcore.photo import photo_from_array
+from tests.bench.finding import match, overlap
+from tests.scenes import make_scene
+
+SAME = Plane(np.eye(3), np.eye(3))
+UNIT = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
+
+
+@pytest.mark.parametrize(
+    ("seed", "on_top"),
+    [(602, True), (612, False), (618, True)],
+    ids=["both ways", "down", "across"],
+)
+def test_squares_laid_like_shingles_are_found_whole(seed: int, on_top: bool) -> None:
+    scene = make_scene("shingled", seed, megapixels=1.5)
+    finding = find_squares(photo_from_array(scene.pixels))
+    truth = np.array([s.corners for s in scene.truth.squares])
+    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
+    pairs = match(truth, found)
+    assert len(pairs) == len(found) == len(truth)
+    assert np.mean([share for _, _, share in pairs]) > 0.93
+    for i, j, _ in pairs:
+        square, true = finding.squares[j], scene.truth.squares[i]
+        assert (square.row, square.column) == (true.row, true.column)
+        assert (square.visible is not None) == (true.visible_share < 0.95)
+    whole = [s.address for s in scene.truth.squares if s.visible_share > 0.95]
+    assert ("A1" in whole) == on_top
+
+
+def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
+    scene = make_scene("touching", 701, megapixels=1.2)
+    finding = find_squares(photo_from_array(scene.pixels))
+    truth = np.array([s.corners for s in scene.truth.squares])
+    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
+    assert len(match(truth, found)) == len(found) == len(truth) == 42
+
+
+def test_a_covered_square_is_held_by_the_sides_that_show() -> None:
+    """A strip of two fifths shows, found a little turned and moved; the square hangs on it."""
+    c, s = np.cos(0.03), np.sin(0.03)
+    turn = np.array([[c, s], [-s, c]])
+    shift = np.array([0.04, -0.03])
+    strip, down = UNIT * [1, 0.4], np.array([0, 0.4])
+    rough = np.array([UNIT + down * k for k in range(5)])
+    before = np.array([strip + down * k for k in range(5)])
+    after = before @ turn + shift
+    held = uncover(SAME, rough, before, after)
+    assert min(overlap(h, t) for h, t in zip(held, rough @ turn + shift, strict=True)) > 0.99
+    assert overlap(rough[2], rough[2] @ turn + shift) < 0.96
+
+
+def addresses(starts: list[float], columns: int) -> list[list[int]]:
+    middles = [
+        (start + 1.1 * k, 1.1 * row) for row, start in enumerate(starts) for k in range(columns)
+    ]
+    quads = np.array([UNIT - 0.5 + m for m in middles])
+    cells = lay_out(SAME, quads).cells
+    assert [int(c[0]) for c in cells] == [row for row in range(len(starts)) for _ in range(columns)]
+    return cells[:, 1].reshape(len(starts), columns).tolist()
+
+
+def test_uneven_rows_are_counted_each_along_itself() -> None:
+    """Common practice, no source: the third square of a row is the third, wherever the row
+    starts."""
+    ragged = [0.4, -0.4, 0.25, -0.35, 0.1, 0.42]
+    assert addresses(ragged, 6) == [list(range(6))] * 6
+
+
+def test_a_row_that_starts_a_place_later_is_counted_from_there() -> None:
+    assert addresses([0.0, 1.1, 0.02, 0.0], 5) == [
+        [0, 1, 2, 3, 4], [1, 2, 3, 4, 5], [0, 1, 2, 3, 4], [0, 1, 2, 3, 4],
+    ]  # fmt: skip
+    ragged = addresses([0.3, -0.3, 1.4, -0.2, 0.25], 5)
+    assert ragged[2] == [1, 2, 3, 4, 5]
+    assert ragged[0] == ragged[1] == ragged[4] == [0, 1, 2, 3, 4]
