@@ -1,5 +1,5 @@
 """How time and memory grow with the work, against floors of the same run, and what a plain script
-does on the same photos. All of it takes about fifteen minutes on two cores.
+does on the same photos. All of it takes half an hour on two busy cores.
 
     OPENBLAS_NUM_THREADS=1 python -m tests.bench.growth [--quick]
 
