@@ -61,7 +61,7 @@ def test_listing_and_showing(filled, tmp_path):
     code, out, _ = filled("show fir --picture fir.png")
     assert code == 0
     assert "gives 20 squares of 10 in" in out
-    assert "grade B" in out
+    assert "trust         B: " in out
     assert cv2.imread(str(tmp_path / "fir.png")).shape == (40, 40, 3)
 
 
