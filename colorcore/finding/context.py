@@ -10,17 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.evidence import grid_within
+from colorcore.finding.evidence import bare_share, grid_within
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
 from colorcore.finding.scene import Scene, evidence, is_round
 
 Quads = NDArray[np.float64]
 
-# Fitted by penalised logistic regression (ridge) to outlines proposed in rendered scenes of
-# seeds 0 to 4 and in drawings: right from an overlap of 0.93 on, wrong below 0.85. An intercept,
-# then one weight per feature.
-_WEIGHTS = np.array(
+# Among what the outline itself shows: the share of bare table.
+_BARE = -2
+# Among what is known in company: how much barer than the other squares; beyond doubt from here.
+_ODD, _ODDEST = 10, 0.6
+# Fitted by penalised logistic regression (ridge) to outlines judged in rendered scenes of seeds 0
+# to 4 and in drawings: right from an overlap of 0.93 on, wrong below 0.85. What came later starts
+# at 0; tests/bench/finding_fit.py fits them anew. An intercept, then one weight per feature.
+WEIGHTS = np.array(
     [
         -0.330,
         1.192,
@@ -33,6 +37,10 @@ _WEIGHTS = np.array(
         1.181,
         0.401,
         2.798,
+        0.000,
+        0.000,
+        0.000,
+        0.000,
         -5.285,
         1.876,
         2.991,
@@ -54,6 +62,12 @@ _WEIGHTS = np.array(
         0.861,
         -2.245,
         -1.962,
+        0.000,
+        0.000,
+        0.000,
+        0.000,
+        0.000,
+        0.000,
         3.624,
         0.360,
     ]
@@ -62,10 +76,12 @@ _WEIGHTS = np.array(
 
 @dataclass(frozen=True, eq=False)
 class Company:
-    """The squares that are sure: the ``plane`` they lie in, their ``middles`` (K, 2) and ``lean``
-    (K,) in degrees there, and the usual ``pitch`` (2,) across and down."""
+    """The squares that are sure: the ``plane`` they lie in, their outlines ``quads`` (K, 4, 2) in
+    the view, their ``middles`` (K, 2) and ``lean`` (K,) in degrees in the plane, and the usual
+    ``pitch`` (2,) across and down."""
 
     plane: Plane
+    quads: Quads = field(repr=False)
     middles: NDArray[np.float64] = field(repr=False)
     lean: NDArray[np.float64] = field(repr=False)
     pitch: NDArray[np.float64]
@@ -75,7 +91,7 @@ def keep_company(plane: Plane, quads: Quads) -> Company:
     """Gather what sure squares (K, 4, 2) have in common."""
     flat = plane.straighten(quads)
     middles = flat.mean(axis=1)
-    return Company(plane, middles, _lean(flat), pitches(middles))
+    return Company(plane, quads, middles, _lean(flat), pitches(middles))
 
 
 def _lean(flat: Quads) -> NDArray[np.float64]:
@@ -89,18 +105,20 @@ def context(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]
     flat = company.plane.straighten(quads)
     side = np.log(np.maximum(np.linalg.norm(np.roll(flat, -1, axis=1) - flat, axis=2), 1e-6))
     own = evidence(scene, quads)
-    chance = np.clip(choose.score_outlines(own), 1e-4, 1 - 1e-4)
-    logit = np.log(chance / (1 - chance))
+    alone = choose.logit(own @ choose.WEIGHTS[1:] + choose.WEIGHTS[0])
     residual, support = _neighbours(company, flat.mean(axis=1))
     usual = np.median(company.lean) if len(company.lean) else 0.0
     spread = float(np.std(company.lean)) if len(company.lean) else 0.0
     off_lean = np.abs(_lean(flat) - usual) / (2.0 + spread)
     plain, light = _looks(scene, quads)
+    bare = own[:, _BARE]
+    # As bare as no other square is: the table's own checks and tiles have four sides as well.
+    odd = np.maximum(bare - _usually_bare(scene, company), 0)
     wide = side[:, [0, 2]].mean(axis=1)
     high = side[:, [1, 3]].mean(axis=1)
     return np.column_stack(
         [
-            logit,
+            alone,
             np.minimum(np.abs(side).max(axis=1), 0.15) * 10,
             np.minimum(np.abs(wide - high), 0.15) * 10,
             np.minimum(residual, 0.4) * 2.5,
@@ -110,14 +128,25 @@ def context(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]
             plain,
             plain * light,
             plain * np.minimum(np.abs(side).max(axis=1), 0.15) * 10,
+            odd,
+            np.maximum(odd - 0.5, 0) * 2,
+            odd * (support == 0),
+            odd * plain,
             own,
         ]
     )
 
 
-def expected(company: Company) -> Quads:
+def _usually_bare(scene: Scene, company: Company) -> float:
+    """Return how much table the barest tenth of the sure squares show within (0 to 1)."""
+    if len(company.quads) < 4:
+        return 0.5
+    return float(np.quantile(bare_share(scene.channels, company.quads), 0.9))
+
+
+def expected(company: Company, least: int = 1) -> Quads:
     """Return outlines (N, 4, 2) in the view where neighbours of the sure squares would lie, none
-    where a square is known."""
+    where a square is known; ``least`` squares at least must point to a place."""
     places: list[NDArray[np.float64]] = []
     counts: list[int] = []
     for move in ((1, 0), (-1, 0), (0, 1), (0, -1)):
@@ -137,6 +166,7 @@ def expected(company: Company) -> Quads:
             else:
                 places.append(place)
                 counts.append(1)
+    places = [place for place, count in zip(places, counts, strict=True) if count >= least]
     if not places:
         return np.zeros((0, 4, 2))
     a = np.radians(np.median(company.lean))
@@ -150,10 +180,13 @@ def chance(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]:
     if not len(quads):
         return np.zeros(0)
     known = context(scene, company, quads)
-    found = 1 / (1 + np.exp(-np.clip(known @ _WEIGHTS[1:] + _WEIGHTS[0], -30, 30)))
+    found = 1 / (1 + np.exp(-np.clip(known @ WEIGHTS[1:] + WEIGHTS[0], -30, 30)))
     # Half out of the picture, a place where the table shows is none of a square.
-    bare, cut = known[:, -2], known[:, -1]
-    return np.asarray(np.where(((cut > 0) & (bare > 0.6)) | is_round(scene, quads), 0.0, found))
+    bare, cut = known[:, _BARE], known[:, -1]
+    found = np.where(((cut > 0) & (bare > 0.6)) | is_round(scene, quads), 0.0, found)
+    # All table within, as no other square: a tile or a check of a tablecloth, or else a square of
+    # the table's very colour. Which one, a person must say.
+    return np.asarray(np.where(known[:, _ODD] > _ODDEST, np.minimum(found, 0.4), found))
 
 
 def _neighbours(

@@ -28,8 +28,9 @@ class SideEvidence:
     ``share`` how much of the side has a change above the table's; ``sharp`` how much of the side
     has its steepest place at the outline; ``even`` how alike the change is along the side (1: the
     same everywhere); ``outside`` and ``inside`` the mean surface likelihood just beyond and within;
-    ``seen`` how much of the side lies in the picture. ``bare`` (N,) is the mean surface likelihood
-    over the whole of the outline.
+    ``seen`` how much of the side lies in the picture; ``ends`` how much of its two ends has a
+    change above the table's, where what is round has none. ``bare`` (N,) is the mean surface
+    likelihood over the whole of the outline.
     """
 
     step: NDArray[np.float32] = field(repr=False)
@@ -39,6 +40,7 @@ class SideEvidence:
     outside: NDArray[np.float32] = field(repr=False)
     inside: NDArray[np.float32] = field(repr=False)
     seen: NDArray[np.float32] = field(repr=False)
+    ends: NDArray[np.float32] = field(repr=False)
     bare: NDArray[np.float32] = field(repr=False)
 
 
@@ -128,18 +130,22 @@ def weigh_sides(
         outside=_along(likely[half + 2 :].mean(axis=0)),
         inside=_along(likely[: half - 1].mean(axis=0)),
         seen=seen.mean(axis=2),
-        bare=_bare(channels, quads),
+        ends=_along(strength > rough, [0, 1, 2, _ALONG - 3, _ALONG - 2, _ALONG - 1]),
+        bare=bare_share(channels, quads),
     )
 
 
-def _along(values: NDArray[Any]) -> NDArray[np.float32]:
-    """Return the means along each side (..., N, 4) of values (..., N * 4 * along)."""
+def _along(values: NDArray[Any], places: list[int] | None = None) -> NDArray[np.float32]:
+    """Return the means along each side (..., N, 4) of values (..., N * 4 * along), over all or
+    some ``places``."""
     rows = values.reshape(*values.shape[:-1], -1, 4, _ALONG)
+    if places is not None:
+        rows = rows[..., places]
     return np.asarray(rows.mean(axis=-1, dtype=np.float32))
 
 
-def _bare(channels: NDArray[np.float32], quads: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Return the mean of the last channel over a grid of places within each outline."""
+def bare_share(channels: NDArray[np.float32], quads: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Return how much table shows within each outline (N,), 0 to 1, by the last channel."""
     spot = grid_within(quads, 0.07, 16)
     height, width = channels.shape[:2]
     x, y = spot[..., 0], spot[..., 1]
@@ -177,6 +183,8 @@ def features(sides: SideEvidence) -> NDArray[np.float64]:
         sides.outside,
         sides.inside,
         np.clip(sides.outside - sides.inside, 0, 1),
+        sides.ends,
+        np.maximum(sides.share - sides.ends, 0),
     ):
         # A side beyond the picture's edge says nothing: it counts as the mean of the others.
         known = np.where(seen, kind, 0).sum(axis=1, keepdims=True) / np.maximum(few, 1)

@@ -16,6 +16,7 @@ from colorcore.finding.singles import (
     fill_in_bands,
     lone_bands,
     lone_squares,
+    may_be,
     propose,
     regroup,
 )
@@ -91,17 +92,26 @@ def explain(scene: Scene) -> Explanation:
         if closer is not None:
             scene, quads, sure = closer
             group = apart(quads, sure)
-    outer = Explanation(scene, shapes, fits, group)
-    if len(group.quads) >= _PLENTY and float(group.sure.mean()) > 0.9:
-        return outer
-    return _on_a_mat(outer)
+    seen = Explanation(scene, shapes, fits, group)
+    if len(group.quads) < _PLENTY or float(group.sure.mean()) <= 0.9:
+        seen = _on_a_mat(seen)
+    return seen if seen.group.covered.any() else _with_doubtful(seen)
+
+
+def _with_doubtful(seen: Explanation) -> Explanation:
+    """Add the places between squares where one more may be."""
+    group = seen.group
+    quads, sure = may_be(seen.scene, group.quads, group.sure)
+    more = apart(np.concatenate([group.quads, quads]), np.concatenate([group.sure, sure]))
+    return Explanation(seen.scene, seen.shapes, seen.fits, more) if len(quads) else seen
 
 
 def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
-    sheets = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
+    plain = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
     # No paper is as slender as a strip.
-    slender = shapes[sheets & (aspects(shapes) > _STRIP)]
-    shapes, fits = shapes[~sheets], fits[~sheets]
+    slender = shapes[plain & (aspects(shapes) > _STRIP)]
+    sheets = shapes[plain & (fits > 0.88) & (aspects(shapes) <= _STRIP)]
+    shapes, fits = shapes[~plain], fits[~plain]
     long = np.concatenate([shapes[(aspects(shapes) > _STRIP) & (fits > 0.88)], slender])
     if len(long) >= _PLENTY:
         strips, strips_sure = lone_bands(scene, long)
@@ -115,7 +125,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         packed = unpack_bands(scene, bands)
         if packed is not None:
             return close(packed.quads, packed.sure, packed.visible)
-    quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]))
+    quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]), sheets)
     lone = apart(quads, sure)
     share = explained(scene, quads)
     if len(quads) >= _PLENTY and share > 0.55:

@@ -28,6 +28,8 @@ _ROUNDS = 8
 _FOUR_SIDED = 0.9
 # Below the first chance an outline is given up, from the second on it is left as it is.
 _PROMISING, _SETTLED = 0.002, 0.97
+# From this chance on, an empty place between squares is worth a second look.
+_MAY_BE = 0.1
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -136,9 +138,11 @@ def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scor
     return np.concatenate([quads, found[clear]]), np.concatenate([sure, fresh[clear]])
 
 
-def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+def fill_in(
+    scene: Scene, quads: Quads, sure: Scores, sheets: Quads = _NONE[0]
+) -> tuple[Quads, Scores]:
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
-    of the others."""
+    of the others. Where ``sheets`` (M, 4, 2) of another size lie, no square is."""
     for turn in range(_ROUNDS):
         if not len(quads):
             return quads, sure
@@ -147,12 +151,29 @@ def fill_in(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
         weak = np.flatnonzero(sure < _SETTLED)
         quads = quads.copy()
         quads[weak], sure[weak] = best_fit(scene, company, quads[weak], sure[weak])
-        more, found = _look_again(scene, company, quads, turn == 0)
+        taken = sheets[off_size(company.plane, sheets) > 0.1] if len(sheets) else sheets
+        more, found = _look_again(scene, company, quads, taken, turn == 0)
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
     return quads, chance(scene, company, quads)
+
+
+def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Return places (N, 4, 2) among the squares, next to two at least, where one more may be and
+    is less than half sure, and how sure: for a second look."""
+    if len(quads) < 4:
+        return _NONE
+    company = keep_company(fit_plane(quads, sure, scene.size), quads)
+    found = expected(company, least=2)
+    if not len(found):
+        return _NONE
+    fitted, chances = best_fit(scene, company, found)
+    good = np.flatnonzero(chances > _MAY_BE)
+    good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good
+    good = good[choose.clear(fitted[good], quads, 0.15)]
+    return fitted[good], np.minimum(chances[good], 0.49)
 
 
 def _search(scene: Scene, company: Company, window: Window | None = None) -> Quads:
@@ -180,13 +201,16 @@ def _around(scene: Scene, company: Company) -> Window:
 
 
 def _look_again(
-    scene: Scene, company: Company, quads: Quads, everywhere: bool
+    scene: Scene, company: Company, quads: Quads, taken: Quads, everywhere: bool
 ) -> tuple[Quads, Scores]:
-    """Return further squares beside the sure ones, or ``everywhere`` near the layout."""
+    """Return further squares beside the sure ones, or ``everywhere`` near the layout, but none
+    on what is ``taken`` (M, 4, 2) by something else."""
     found = expected(company)
     if everywhere:
         for window in _unexplained(scene, company, quads):
             found = np.concatenate([found, _search(scene, company, window)[:_TRIED]])
+    if len(taken) and len(found):
+        found = found[choose.clear(found, taken, 0.3)]
     if not len(found):
         return _NONE
     first = chance(scene, company, found)
@@ -196,8 +220,8 @@ def _look_again(
     fitted, sure = best_fit(scene, company, found[promising], first[promising])
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
-    clear = [k for k in good if choose.clear_of(fitted[k], quads, 0.15)]
-    return fitted[clear], sure[clear]
+    good = good[choose.clear(fitted[good], quads, 0.15)]
+    return fitted[good], sure[good]
 
 
 def _unexplained(scene: Scene, company: Company, quads: Quads) -> list[Window]:

@@ -98,7 +98,8 @@ def _likelihood(
 def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:
     """Model the table from ``edge`` (h, w), True where it is mostly table; by default the edge of
     the picture."""
-    edge = _edge_mask(view.height, view.width) if edge is None else edge
+    if edge is None or not edge.any():
+        edge = _edge_mask(view.height, view.width)
     light = fit_light(view.lab[..., 0], edge, 2.0)
     flat = view.lab.copy()
     flat[..., 0] -= light
@@ -121,7 +122,8 @@ def surface_masks(
 ) -> list[NDArray[np.bool_]]:
     """Return masks (h, w), True where the table shows, one per share of the edge that is taken to
     be table."""
-    edge = _edge_mask(view.height, view.width) if edge is None else edge
+    if edge is None or not edge.any():
+        edge = _edge_mask(view.height, view.width)
     usual = surface.likelihood.ravel()[_spots(edge)]
     levels = np.quantile(usual, [1 - s for s in shares])
     masks, seen = [], set[float]()
