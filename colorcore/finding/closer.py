@@ -40,7 +40,12 @@ _BARE = 0.55
 _SAME, _DOUBTED = 0.86, 0.4
 # Of a side that runs out of the picture this share must show to be looked at, and have a step along
 # this share of what shows.
-_SHOWS_SIDE, _FAINT = 0.15, 0.2
+_SHOWS_SIDE, _FAINT = 0.15, 0.5
+# Sides that are faint count all the same where the table ends at each of them so far.
+_ENDS = 0.3
+# On a table so restless (CIELAB units) a place that shows more of it than this share, seen anew,
+# may be the table's own print.
+_RESTLESS, _OWN_PRINT = 8.0, 0.12
 # A neighbour lies a pitch away, to within this share of a side.
 _OFF = 0.45
 # The check whether a second look is worth its time reduces the view by this.
@@ -79,7 +84,8 @@ def look_closer(
             held = chances[k] if all(_beside(company, quad)) else first[k - known]
         else:
             held = _most_for_cut(again, quad)
-        if _may_be_paper(again, company, quad, sheets):
+        own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
+        if own or _may_be_paper(again, company, quad, sheets):
             held = min(held, _DOUBTED)
         chances[k] = min(chances[k], held)
     return again, found, chances
@@ -118,8 +124,16 @@ def _most_for_cut(scene: Scene, quad: Quads) -> float:
     share = (clear & shown).sum(axis=1)[sides] / count[sides]
     rise = (step[..., 3] * shown).sum(axis=1)[sides] / count[sides] / TABLE_WEIGHT
     if share.min() < _FAINT:
-        return _DOUBTED if rise.min() > 0.25 else 0.0
+        return 1.0 if rise.min() > _ENDS else 0.0
     return _DOUBTED if rise.min() < -0.5 else 1.0
+
+
+def _table_in(scene: Scene, quad: Quads) -> float:
+    """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
+    middle = quad.mean(axis=0)
+    mask = np.zeros(scene.size, np.uint8)
+    cv2.fillConvexPoly(mask, np.round(middle + 0.85 * (quad - middle)).astype(np.int32), 1)
+    return float(cv2.mean(scene.surface.table, mask)[0])
 
 
 def _may_be_paper(scene: Scene, company: Company, quad: Quads, sheets: Quads) -> bool:
