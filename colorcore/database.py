@@ -7,6 +7,7 @@ read while one writes.
 
 import os
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -39,6 +40,9 @@ class FileKind:
 class Database:
     """An open file of one kind, brought to its newest version.
 
+    Several threads may share it: each use within ``said`` or ``change`` has it to itself, since
+    SQLite's transactions belong to the connection and not to the thread.
+
     Raises
     ------
     BundleError
@@ -49,6 +53,7 @@ class Database:
     def __init__(self, path: Path, kind: FileKind, *, read_only: bool = False) -> None:
         self.path = path
         self._kind = kind
+        self._turn = threading.RLock()
         with self.said():
             self.db = self._connect(read_only)
             try:
@@ -68,10 +73,11 @@ class Database:
     @contextmanager
     def said(self) -> Iterator[None]:
         """Say SQLite's failures in one sentence."""
-        try:
-            yield
-        except sqlite3.Error as error:
-            raise self._kind.error(f"{self.path}: {self._reason(error)}") from error
+        with self._turn:
+            try:
+                yield
+            except sqlite3.Error as error:
+                raise self._kind.error(f"{self.path}: {self._reason(error)}") from error
 
     @contextmanager
     def change(self) -> Iterator[sqlite3.Connection]:

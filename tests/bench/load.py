@@ -69,6 +69,9 @@ async def _round(page: Any, address: str, project: int, photo: Path, turn: int) 
     target = await page.locator(".row").nth(1).get_attribute("data-stack")
     await face.focus()
     await page.keyboard.press("Alt+ArrowDown")
+    # The lock tells that the server has kept the move.
+    card = page.locator(".card", has=page.locator(f'.face[data-id="{square}"]'))
+    await card.locator(".lock").wait_for()
     await _settle(page)
     # The connection drops and comes back: nothing that was shown may be lost.
     await page.context.set_offline(True)

@@ -4,6 +4,7 @@ import random
 import resource
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -117,3 +118,23 @@ def test_a_jumping_clock_confuses_no_stash(tmp_path):
         assert len(stash.entries()) == 20
         stash.undo()
         assert {e.name for e in stash.entries()} == {f"cloth {n}" for n in range(19)}
+
+
+def test_threads_that_share_a_file_do_not_meet_within_a_step(tmp_path):
+    """As the sessions of the pages do."""
+
+    def work(name: str) -> list[str]:
+        number = projects.create(name)
+        for step in range(25):
+            projects.put_picture(f"{name} {step}", name.encode() * 50)
+            projects.put_result(f"{name} {step}", bytes(5000))
+            projects.save(number, projects.load(number).with_option("step", str(step)), f"{step}")
+            if step % 5 == 4:
+                assert projects.undo(number) == str(step)
+        assert projects.load(number).option("step", "") == "23"
+        return [projects.picture(f"{name} {step}").decode() for step in range(25)]
+
+    with Projects(tmp_path / "p.sqlite") as projects, ThreadPoolExecutor(8) as pool:
+        names = [f"maker {n}" for n in range(8)]
+        for name, read in zip(names, pool.map(work, names), strict=True):
+            assert read == [name * 50] * 25
