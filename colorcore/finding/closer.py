@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.context import Company, chance, expected, keep_company
-from colorcore.finding.evidence import TABLE_WEIGHT, roughness, side_profiles
+from colorcore.finding.evidence import TABLE_WEIGHT, side_profiles, step_across
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.rigid import in_picture
-from colorcore.finding.scene import Scene
+from colorcore.finding.scene import Scene, see
 from colorcore.finding.singles import fill_in
-from colorcore.finding.surface import see_surface, surface_masks
+from colorcore.finding.surface import pixels_within, see_surface
 from colorcore.finding.things import is_plain_and_light
 from colorcore.finding.view import View
 
@@ -71,7 +71,7 @@ def look_closer(
     places = places[np.array(free, bool)] if len(places) else places
     if not len(places) or not _stands(scene, quads[firm], company.pitch, places).any():
         return None
-    again = _look_between(scene, quads[firm], company.pitch)
+    again = see(scene.view, _around(scene.size, quads[firm], company.pitch, 1))
     found, chances = fill_in(again, quads, sure)
     known = len(quads)
     # What was sure stays so: the light is known best where the first look took it from.
@@ -112,10 +112,8 @@ def _most_for_cut(scene: Scene, quad: Quads) -> float:
     none."""
     reach = np.maximum(4.0, 0.06 * choose.sides(quad[None]))
     samples, seen = side_profiles(scene.channels, quad[None], reach)
-    half = samples.shape[1] // 2
     shown = seen[0] == 1
-    change = samples[:, half + 2 : -1].mean(axis=1) - samples[:, 1 : half - 1].mean(axis=1)
-    step = change.T.reshape(*shown.shape, -1)
+    step = step_across(samples).T.reshape(*shown.shape, -1)
     clear = np.linalg.norm(step[..., :3], axis=-1) > scene.rough
     count = shown.sum(axis=1)
     sides = count > _SHOWS_SIDE * shown.shape[1]
@@ -130,10 +128,8 @@ def _most_for_cut(scene: Scene, quad: Quads) -> float:
 
 def _table_in(scene: Scene, quad: Quads) -> float:
     """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
-    middle = quad.mean(axis=0)
-    mask = np.zeros(scene.size, np.uint8)
-    cv2.fillConvexPoly(mask, np.round(middle + 0.85 * (quad - middle)).astype(np.int32), 1)
-    return float(cv2.mean(scene.surface.table, mask)[0])
+    part, shown = pixels_within(scene.size, quad, 0.85)
+    return float(scene.surface.table[part][shown].mean()) if shown.any() else 0.0
 
 
 def _may_be_paper(scene: Scene, company: Company, quad: Quads, sheets: Quads) -> bool:
@@ -158,15 +154,6 @@ def _is_part_of(scene: Scene, quad: Quads, sheets: Quads) -> bool:
         if shared < _SAME * (shown + abs(cv2.contourArea(sheet.astype(np.float32))) - shared):
             return True
     return False
-
-
-def _look_between(scene: Scene, quads: Quads, pitch: NDArray[np.float64]) -> Scene:
-    rim = _around(scene.size, quads, pitch, 1)
-    surface = see_surface(scene.view, rim)
-    masks = tuple(surface_masks(scene.view, surface, edge=rim))
-    channels = np.dstack([surface.flat, surface.table * TABLE_WEIGHT])
-    rough = roughness(channels, masks[0], 0.08 * min(scene.size))
-    return Scene(scene.view, surface, masks, channels, rough)
 
 
 def _around(
@@ -202,13 +189,12 @@ def _stands(
     before = scene.surface.table[::_COARSE, ::_COARSE]
     found = []
     for place in places:
-        mask = np.zeros(table.shape, np.uint8)
-        inner = (place.mean(axis=0) + 0.8 * (place - place.mean(axis=0))) / _COARSE
-        cv2.fillConvexPoly(mask, np.round(inner).astype(np.int32), 1)
-        shown = mask > 0
+        part, shown = pixels_within(table.shape, place / _COARSE, 0.8)
         whole = 0.64 * abs(cv2.contourArea(place.astype(np.float32))) / _COARSE**2
         enough = shown.sum() > _SHOWS * whole
         found.append(
-            enough and table[shown].mean() < _BARE and table[shown].mean() < before[shown].mean()
+            enough
+            and (anew := table[part][shown].mean()) < _BARE
+            and anew < before[part][shown].mean()
         )
     return np.array(found, bool)

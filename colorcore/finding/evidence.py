@@ -98,6 +98,14 @@ def side_profiles(
     return samples, seen
 
 
+def step_across(samples: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the change from inside to outside (C, N) of samples (C, across, N), clear of the
+    outline itself."""
+    half = samples.shape[1] // 2
+    change = samples[:, half + 2 : -1].mean(axis=1) - samples[:, 1 : half - 1].mean(axis=1)
+    return np.asarray(change)
+
+
 def weigh_sides(
     channels: NDArray[np.float32], quads: NDArray[np.float64], rough: float
 ) -> SideEvidence:
@@ -114,7 +122,7 @@ def weigh_sides(
     samples, seen = side_profiles(channels, quads, reach)
     half = _ACROSS // 2
     color, likely = samples[:3], samples[3] / TABLE_WEIGHT
-    step = color[:, half + 2 : -1].mean(axis=1) - color[:, 1 : half - 1].mean(axis=1)
+    step = step_across(color)
     strength = np.sqrt((step * step).sum(axis=0))
     bend = color[:, 2:] - color[:, :-2]
     slope = (bend * bend).sum(axis=0)

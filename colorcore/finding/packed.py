@@ -17,6 +17,7 @@ from colorcore.finding.blocks import (
 )
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene
+from colorcore.finding.surface import pixels_within
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -133,14 +134,8 @@ def _bare(scene: Scene, quads: Quads) -> NDArray[np.float64]:
     table = scene.surface.table
     shares = []
     for quad in quads:
-        mask = np.zeros(table.shape, np.uint8)
-        middle = quad.mean(axis=0)
-        inner = middle + 0.8 * (quad - middle)
-        cv2.fillConvexPoly(mask, np.round(inner).astype(np.int32), 1)
-        x0, y0 = np.maximum(np.floor(inner.min(axis=0)), 0).astype(int)
-        x1, y1 = np.ceil(inner.max(axis=0)).astype(int) + 1
-        part = mask[y0:y1, x0:x1] > 0
-        shares.append(float(table[y0:y1, x0:x1][part].mean()) if part.any() else 0.0)
+        part, shown = pixels_within(table.shape, quad, 0.8)
+        shares.append(float(table[part][shown].mean()) if shown.any() else 0.0)
     return np.array(shares)
 
 

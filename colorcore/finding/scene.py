@@ -42,19 +42,27 @@ class Scene:
 
 def look(photo: Picture) -> Scene:
     """Reduce the photo and tell its table from what lies on it."""
-    view = make_view(photo)
-    surface = see_surface(view)
-    masks = surface_masks(view, surface)
-    channels = _channels(surface.flat, surface.table)
-    rough = roughness(channels, masks[0], 0.08 * min(view.height, view.width))
-    return Scene(view, surface, tuple(masks), channels, rough)
+    return see(make_view(photo))
 
 
-def _channels(flat: NDArray[np.float32], table: NDArray[np.float32]) -> NDArray[np.float32]:
-    channels = np.empty((*table.shape, 4), np.float32)
-    channels[..., :3] = flat
-    np.multiply(table, TABLE_WEIGHT, out=channels[..., 3])
-    return channels
+def see(
+    view: View, rim: NDArray[np.bool_] | None = None, beyond: NDArray[np.bool_] | None = None
+) -> Scene:
+    """Tell the table from what lies on it, by ``rim`` (h, w), True where it is mostly table (the
+    picture's edge if None); all that is ``beyond`` (h, w) counts as table too."""
+    surface = see_surface(view, rim)
+    masks = tuple(surface_masks(view, surface, edge=rim))
+    plain = masks[0]
+    if beyond is not None:
+        table = np.where(beyond, np.float32(1), surface.table)
+        surface = Surface(surface.likelihood, table, surface.flat)
+        masks = tuple(m | beyond for m in masks)
+        plain = masks[0] & ~beyond
+    channels = np.empty((*surface.table.shape, 4), np.float32)
+    channels[..., :3] = surface.flat
+    np.multiply(surface.table, TABLE_WEIGHT, out=channels[..., 3])
+    rough = roughness(channels, plain, 0.08 * min(view.height, view.width))
+    return Scene(view, surface, masks, channels, rough)
 
 
 def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene | None:
@@ -67,15 +75,7 @@ def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene | None:
     side = float(np.sqrt(mat.sum()))
     beyond = depth < 0.012 * side
     rim = ~beyond & (depth < 0.045 * side)
-    if rim.sum() < _RIM_PIXELS:
-        return None
-    surface = see_surface(scene.view, rim)
-    table = np.where(beyond, np.float32(1), surface.table)
-    surface = Surface(surface.likelihood, table, surface.flat)
-    masks = tuple(m | beyond for m in surface_masks(scene.view, surface, edge=rim))
-    channels = _channels(surface.flat, table)
-    rough = roughness(channels, masks[0] & ~beyond, 0.08 * min(scene.size))
-    return Scene(scene.view, surface, masks, channels, rough)
+    return see(scene.view, rim, beyond) if rim.sum() >= _RIM_PIXELS else None
 
 
 def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.float64]:

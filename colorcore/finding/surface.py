@@ -132,3 +132,20 @@ def surface_masks(
             seen.add(float(level))
             masks.append(surface.likelihood > level)
     return masks
+
+
+def pixels_within(
+    size: tuple[int, int], quad: NDArray[np.float64], share: float
+) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
+    """Return where an outline (4, 2), shrunk to ``share`` of itself, lies in a picture of ``size``
+    (height, width): the part of the picture that holds it, and which pixels of that part."""
+    middle = quad.mean(axis=0)
+    inner = middle + share * (quad - middle)
+    x0, y0 = np.maximum(np.floor(inner.min(axis=0)), 0).astype(int)
+    x1, y1 = np.maximum(np.ceil(inner.max(axis=0)) + 1, 0).astype(int)
+    part = slice(y0, y1), slice(x0, x1)
+    mask = np.zeros((len(range(size[0])[part[0]]), len(range(size[1])[part[1]])), np.uint8)
+    corners = np.round(inner).astype(np.int32) - np.array([x0, y0], np.int32)
+    if mask.size:
+        cv2.fillConvexPoly(mask, corners, 1)
+    return part, mask > 0
