@@ -7,7 +7,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.charts import AFTER_2014
 from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart
 from colorcore.light.field import Samples
@@ -34,7 +33,7 @@ _LEAST_CELL_SD: Final = 0.004
 _BENT_SD: Final = 0.008
 _LEAST_LIGHT: Final = 1e-4
 _REPEAT_SD: Final = 0.03
-_CHART_CELL_SD: Final = 0.01
+_CHART_CELL_SD: Final = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,11 +50,10 @@ def read_materials(
     small: SmallPicture,
     finding: Finding,
     references: Sequence[Reference],
-    charts: Sequence[ReadChart],
     same: Sequence[Sequence[int]],
 ) -> tuple[list[Material], list[tuple[Reference, Cells]]]:
-    """Return what the light can be read from: references, the surface, and fabrics that repeat;
-    and the plain references once more with their cells."""
+    """Return what the light can be read from but for charts: plain references, the surface, and
+    fabrics that repeat; and the plain references once more with their cells."""
     materials: list[Material] = []
     plain: list[tuple[Reference, Cells]] = []
     blocked = np.zeros(small.linear.shape[:2], bool)
@@ -68,16 +66,22 @@ def read_materials(
             known = np.broadcast_to(reference.linear, (len(cells), 3))
             materials.append(Material(cells, known))
             plain.append((reference, cells))
-    for chart in charts:
-        grey = neutrals_of(chart, AFTER_2014)
-        for k in range(len(grey.xy)):
-            cells = cells_at(grey.xy[k : k + 1], grey.seen[k : k + 1], _CHART_CELL_SD)
-            materials.append(Material(cells, grey.known[k : k + 1]))
     surface = surface_mask(small, finding) & ~blocked
     angle = texture_angle(small, surface)
     materials.append(Material(read_cells(small, surface, angle=angle), None, grained=True))
     materials += read_repeats(small, finding, same)
     return [m for m in materials if len(m.cells)], plain
+
+
+def chart_materials(charts: Sequence[ReadChart], edition: str) -> list[Material]:
+    """Return a material for each grey patch of charts of an edition."""
+    materials = []
+    for chart in charts:
+        grey = neutrals_of(chart, edition)
+        for k in range(len(grey.xy)):
+            cells = cells_at(grey.xy[k : k + 1], grey.seen[k : k + 1], _CHART_CELL_SD)
+            materials.append(Material(cells, grey.known[k : k + 1]))
+    return materials
 
 
 def read_repeats(

@@ -8,17 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.charts import (
-    AFTER_2014,
     EDITIONS,
     GREY_RAMP,
     chart_linear,
 )
 from colorcore.color.spaces import lab_from_linear
-from colorcore.light.camera import FIXED, CameraFit, fit_camera
+from colorcore.light.camera import FIXED, CameraFit, chart_misfit, fit_camera
 from colorcore.light.chart import ReadChart
 from colorcore.light.field import LightField
 from colorcore.light.model import Reference
-from colorcore.light.responses import Family, Neutral, learn_tone
+from colorcore.light.responses import LINEAR_TONE, Family, Neutral, learn_tone
 from colorcore.light.sampling import Cells
 from colorcore.light.sharpened import SHARP_FROM_LINEAR
 from colorcore.light.tone import ToneCurve
@@ -94,19 +93,33 @@ def tone_from(
     return learn_tone(neutrals, families)
 
 
+def edition_of(
+    charts: Sequence[ReadChart], light: LightField, families: Sequence[Family] | None
+) -> str:
+    """The edition whose values charts fit better, each with the tone curve and the level that its
+    own grey row tells; None for ``families`` takes the picture as linear."""
+    misfits = []
+    for name in EDITIONS:
+        neutrals = [neutrals_of(chart, name) for chart in charts]
+        tone = LINEAR_TONE if families is None else tone_from(neutrals, light, families)
+        sharp, known = _patches(charts, name, light, tone)
+        misfits.append(chart_misfit(sharp, known))
+    return EDITIONS[int(np.argmin(misfits))]
+
+
 def camera_from(
-    charts: Sequence[ReadChart], edition: str | None, light: LightField, tone: ToneCurve
-) -> tuple[CameraFit, str]:
-    """The camera's colours from all charts, and the edition that they fit better."""
-    if not charts:
-        return FIXED, AFTER_2014
-    fits = []
-    for name in (edition,) if edition else EDITIONS:
-        parts = [evidence_of_chart(chart, name) for chart in charts]
-        seen = np.concatenate([p.seen for p in parts])
-        xy = np.concatenate([p.xy for p in parts])
-        sharp = tone.undo(seen) @ SHARP_FROM_LINEAR.T * np.exp(-light.log_light(xy))
-        fit = fit_camera(np.asarray(sharp), np.concatenate([p.known for p in parts]))
-        fits.append((fit.difference if fit.difference is not None else np.inf, fit, name))
-    _, fit, name = min(fits, key=lambda f: f[0])
-    return fit, name
+    charts: Sequence[ReadChart], edition: str, light: LightField, tone: ToneCurve
+) -> CameraFit:
+    """The camera's colours from all charts of an edition."""
+    return fit_camera(*_patches(charts, edition, light, tone)) if charts else FIXED
+
+
+def _patches(
+    charts: Sequence[ReadChart], edition: str, light: LightField, tone: ToneCurve
+) -> tuple[Array, Array]:
+    """Sharpened, light-free values (N, 3) of all patches, and their published linear light."""
+    parts = [evidence_of_chart(chart, edition) for chart in charts]
+    seen = np.concatenate([p.seen for p in parts])
+    xy = np.concatenate([p.xy for p in parts])
+    sharp = tone.undo(seen) @ SHARP_FROM_LINEAR.T * np.exp(-light.log_light(xy))
+    return np.asarray(sharp), np.concatenate([p.known for p in parts])

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from colorcore.color.charts import GREY_RAMP
 from colorcore.color.spaces import lab_from_linear, linear_from_lab
-from colorcore.light.camera import CameraFit
+from colorcore.light.camera import FLOOR, PER_CHROMA, CameraFit
 from colorcore.light.chart import ReadChart
 from colorcore.light.field import LightField
 from colorcore.light.model import Reference
@@ -37,12 +37,6 @@ _WHITE_CLOTH: Final = 96.0
 """L* that no cloth exceeds much (common practice, no source)."""
 _ROOM_SD: Final = 0.6
 """Root mean square of an even spread over the room that is left, 1 / sqrt(3)."""
-# The camera's colours, each set to its light by a matrix: root mean square of L*, a*, b* over inks,
-# divided by 1 + C*/10, over six published cameras (Nikon D5100 and Sigma SD Merrill of Darrodi et
-# al. 2015; Canon 600D, Nokia N900, Sony NEX-5N and Olympus E-PL2 of Jiang et al. 2013) under D65,
-# D50, A, FL2, FL11 and a white LED. Single pairs lie between 0.2 (Canon, D65) and 2.7 (Sigma, A).
-_FLOOR: Final = (0.1, 0.5, 0.5)
-_PER_CHROMA: Final = (0.01, 0.05, 0.05)
 _CHART_FACTOR: Final = 0.7
 _CHART_PER_CHROMA: Final = (0.005, 0.025, 0.025)
 
@@ -130,7 +124,7 @@ def make_doubts(
         seen = [np.full(3, _NO_ANCHOR)]
     anchor = np.mean([tone.log_slopes(s) for s in seen], axis=0)
     if camera.residual is None:
-        floor, per_chroma = np.array(_FLOOR), np.array(_PER_CHROMA)
+        floor, per_chroma = np.array(FLOOR), np.array(PER_CHROMA)
     else:
         floor, per_chroma = _CHART_FACTOR * camera.residual, np.array(_CHART_PER_CHROMA)
     return Doubts(level=level, tone=tone, anchor=anchor, floor=floor, per_chroma=per_chroma)

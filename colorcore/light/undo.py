@@ -16,6 +16,7 @@ from colorcore.light.field import LightField, fit_field
 from colorcore.light.gathering import (
     Material,
     as_samples,
+    chart_materials,
     read_materials,
     read_repeats,
     reference_cells,
@@ -24,6 +25,7 @@ from colorcore.light.gathering import (
 from colorcore.light.learning import (
     Evidence,
     camera_from,
+    edition_of,
     evidence_of,
     neutrals_of,
     tells_tone,
@@ -87,10 +89,14 @@ def undo_light(
     small = reduce_photo(photo)
     chosen = choose_references(photo, small, finding, white, references)
     used, notes = chosen.references, list(chosen.notes)
-    materials, plain = read_materials(small, finding, used, chosen.charts, same)
+    materials, plain = read_materials(small, finding, used, same)
     families = FAMILIES_OF_CAMERAS if photo.camera else FAMILIES
     unlearned = LINEAR_TONE if photo.scene_linear else tone_unlearned(families)
-    samples = as_samples(materials, unlearned, level_from_lightest=not photo.scene_linear)
+    edition = chart_edition or AFTER_2014
+    on_charts = chart_materials(chosen.charts, edition)
+    samples = as_samples(
+        [*on_charts, *materials], unlearned, level_from_lightest=not photo.scene_linear
+    )
     if samples.have_level:
         level = reference_covariance(used) + chosen.clipping
         light = fit_field(samples, small.size)
@@ -99,14 +105,19 @@ def undo_light(
             if found:
                 materials += found
                 samples = as_samples(
-                    materials, unlearned, level_from_lightest=not photo.scene_linear
+                    [*on_charts, *materials], unlearned, level_from_lightest=not photo.scene_linear
                 )
                 light = fit_field(samples, small.size)
+        if chosen.charts and chart_edition is None:
+            edition = edition_of(chosen.charts, light, None if photo.scene_linear else families)
+            on_charts = chart_materials(chosen.charts, edition)
         evidence = [evidence_of(r, cells) for r, cells in plain if tells_tone(r)]
-        evidence += [neutrals_of(chart, AFTER_2014) for chart in chosen.charts]
+        evidence += [neutrals_of(chart, edition) for chart in chosen.charts]
         full = [(r, reference_cells(small, r)) for r in chosen.full if tells_tone(r)]
         evidence += [evidence_of(r, cells) for r, cells in full if len(cells)]
-        light, tone = _light_and_tone(light, materials, evidence, unlearned, families)
+        light, tone = _light_and_tone(
+            light, [*on_charts, *materials], evidence, unlearned, families
+        )
         local = find_steps(light)
         light, open_sd = level_anew(light, local, [r.outline for r in used])
         uneven = crosses_reference(light)
@@ -135,7 +146,7 @@ def undo_light(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
             "undone square by square: draw a curtain or move into even shade, and take it again."
         )
-    camera, edition = camera_from(chosen.charts, chart_edition, light, tone)
+    camera = camera_from(chosen.charts, edition, light, tone)
     if chosen.charts:
         notes.append(f"the chart fits the values of one made {edition} best")
     calibration = Calibration(

@@ -22,12 +22,14 @@ from colorcore.color.charts import (
     PATCH_NAMES,
     chart_lab,
     chart_lab_d50,
-    chart_linear,
 )
 from colorcore.color.spaces import (
+    adapt_white,
     coded8_from_linear,
     lab_from_linear,
     linear_from_coded,
+    linear_from_xyz,
+    xyz_from_lab,
 )
 
 LUMA = np.array([0.299, 0.587, 0.114])
@@ -45,6 +47,12 @@ def unclipped(edition: str) -> NDArray[np.float64]:
     return np.asarray(colour.XYZ_to_sRGB(xyz, table.illuminant))
 
 
+def bradford(edition: str) -> NDArray[np.float64]:
+    """Return the chart as linear sRGB (24, 3), adapted to D65 by Bradford alone."""
+    adapted = adapt_white(xyz_from_lab(chart_lab_d50(edition), "D50"), "D50", "D65")
+    return np.asarray(linear_from_xyz(adapted))
+
+
 def main() -> None:
     from scipy.stats import kendalltau
 
@@ -53,7 +61,7 @@ def main() -> None:
         published = chart_lab_d50(edition)[:, 0]
         pictures = {
             "as computed, unclipped": unclipped(edition),
-            "8-bit file, Bradford": coded8_from_linear(chart_linear(edition)) / 255,
+            "8-bit file, Bradford": coded8_from_linear(bradford(edition)) / 255,
         }
         for name, coded in pictures.items():
             ours = lab_from_linear(linear_from_coded(coded))[:, 0]

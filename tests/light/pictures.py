@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.charts import CHART_COLUMNS, CHART_ROWS, chart_linear
+from colorcore.color.charts import AFTER_2014, CHART_COLUMNS, CHART_ROWS, chart_linear
 from colorcore.color.spaces import coded8_from_linear, linear_from_lab
 from colorcore.finding.model import Finding, FoundSquare, FoundThing
 from colorcore.photo import Photo, photo_from_array
@@ -89,13 +89,14 @@ def paint_chart(
     degrees: float,
     *,
     mirrored: bool = False,
+    edition: str = AFTER_2014,
 ) -> Array:
     """Paint a chart with its middle at (x, y); return the centres (24, 2) of its patches."""
     fill(picture, quad(x, y, 6.4 * pitch, 4.4 * pitch, degrees), np.full(3, 0.03))
     turn = np.radians(degrees)
     rotate = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     centers = []
-    for number, linear in enumerate(np.clip(chart_linear(), 0, None)):
+    for number, linear in enumerate(np.clip(chart_linear(edition), 0, None)):
         row, column = divmod(number, CHART_COLUMNS)
         across = (column - (CHART_COLUMNS - 1) / 2) * (-1 if mirrored else 1)
         place = np.array([across, row - (CHART_ROWS - 1) / 2]) * pitch
