@@ -16,7 +16,7 @@ from colorcore.finding.evidence import TABLE_WEIGHT, side_profiles, step_across
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.rigid import in_picture
 from colorcore.finding.scene import Scene, see
-from colorcore.finding.singles import fill_in
+from colorcore.finding.singles import beside, settle
 from colorcore.finding.surface import pixels_within, see_surface
 from colorcore.finding.things import is_plain_and_light
 from colorcore.finding.view import View
@@ -48,6 +48,8 @@ _ENDS = 0.3
 _RESTLESS, _OWN_PRINT = 8.0, 0.12
 # A neighbour lies a pitch away, to within this share of a side.
 _OFF = 0.45
+# The layout grows by a ring a round, at most so many rounds.
+_ROUNDS = 8
 # The check whether a second look is worth its time reduces the view by this.
 _COARSE = 4
 
@@ -72,23 +74,34 @@ def look_closer(
     if not len(places) or not _stands(scene, quads[firm], company.pitch, places).any():
         return None
     again = see(scene.view, _around(scene.size, quads[firm], company.pitch, 1))
-    found, chances = fill_in(again, quads, sure)
-    known = len(quads)
+    company = keep_company(fit_plane(quads, sure, scene.size), quads)
+    found, chances = settle(again, company, quads)
     # What was sure stays so: the light is known best where the first look took it from.
-    chances[:known] = np.maximum(chances[:known], sure)
-    company = keep_company(company.plane, found[chances > 0.5])
-    first = chance(scene, company, found[known:])
-    for k, quad in enumerate(found[known:], start=known):
-        if not _is_cut(scene, quad):
-            # All of it shows: what the first look made of it counts too, unless it lies between.
-            held = chances[k] if all(_beside(company, quad)) else first[k - known]
-        else:
-            held = _most_for_cut(again, quad)
-        own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
-        if own or _may_be_paper(again, company, quad, sheets):
-            held = min(held, _DOUBTED)
-        chances[k] = min(chances[k], held)
+    chances = np.maximum(chances, sure)
+    known = len(quads)
+    for _ in range(_ROUNDS):
+        firm = chances > 0.5
+        company = keep_company(fit_plane(found[firm], chances[firm], scene.size), found[firm])
+        more, fresh = beside(again, company, found)
+        fresh = np.minimum(fresh, [_most(scene, again, company, quad, sheets) for quad in more])
+        found, chances = np.concatenate([found, more]), np.concatenate([chances, fresh])
+        # Where none of a round holds, nothing new points further.
+        if not (fresh > 0.5).any():
+            break
+    held = [_most(scene, again, company, quad, sheets) for quad in found[known:]]
+    chances[known:] = np.minimum(chance(again, company, found[known:]), held)
     return again, found, chances
+
+
+def _most(scene: Scene, again: Scene, company: Company, quad: Quads, sheets: Quads) -> float:
+    """Return the most that can be said for an outline (4, 2) that only the second look shows."""
+    if _is_cut(scene, quad):
+        held = _most_for_cut(again, quad)
+    else:
+        # All of it shows: what the first look made of it counts too, unless it lies between.
+        held = 1.0 if all(_beside(company, quad)) else float(chance(scene, company, quad[None])[0])
+    own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
+    return min(held, _DOUBTED) if own or _may_be_paper(again, company, quad, sheets) else held
 
 
 def _is_cut(scene: Scene, quad: Quads) -> bool:

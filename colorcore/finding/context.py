@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.evidence import bare_share, grid_within
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
-from colorcore.finding.scene import Scene, evidence, is_round
+from colorcore.finding.scene import Scene, evidence, is_round, looks
 
 Quads = NDArray[np.float64]
 
@@ -110,7 +109,7 @@ def context(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]
     usual = np.median(company.lean) if len(company.lean) else 0.0
     spread = float(np.std(company.lean)) if len(company.lean) else 0.0
     off_lean = np.abs(_lean(flat) - usual) / (2.0 + spread)
-    plain, light = _looks(scene, quads)
+    plain, light = looks(scene, quads).T
     bare = own[:, _BARE]
     # As bare as no other square is: the table's own checks and tiles have four sides as well.
     odd = np.maximum(bare - _usually_bare(scene, company), 0)
@@ -141,7 +140,7 @@ def _usually_bare(scene: Scene, company: Company) -> float:
     """Return how much table the barest tenth of the sure squares show within (0 to 1)."""
     if len(company.quads) < 4:
         return 0.5
-    return float(np.quantile(bare_share(scene.channels, company.quads), 0.9))
+    return float(np.quantile(evidence(scene, company.quads)[:, _BARE], 0.9))
 
 
 def expected(company: Company, least: int = 1) -> Quads:
@@ -203,18 +202,3 @@ def _neighbours(
         far.append(np.linalg.norm(step - np.array(move) * pitch, axis=2))
     distance = np.stack(far, axis=-1)
     return distance.min(axis=(1, 2)), (distance.min(axis=1) < 0.15).sum(axis=1).astype(float)
-
-
-def _looks(scene: Scene, quads: Quads) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return how plain each outline's content is (1: one even colour) and how light for the
-    picture (0 to 1)."""
-    darkest, _, lightest = scene.view.tones
-    spot = grid_within(quads, 0.12, 20)
-    column = np.clip(spot[..., 0].astype(np.int32), 0, scene.view.width - 1)
-    row = np.clip(spot[..., 1].astype(np.int32), 0, scene.view.height - 1)
-    # (3, N, places): medians along a last axis of three would be slow.
-    value = np.ascontiguousarray(np.moveaxis(scene.view.lab[row, column], -1, 0))
-    middle = np.median(value, axis=-1, keepdims=True)
-    rough = np.abs(value - middle).mean(axis=-1).sum(axis=0)
-    light = (middle[0, :, 0] - darkest) / max(float(lightest - darkest), 1.0)
-    return np.asarray(1 / (1 + (rough / 2.5) ** 2)), np.clip(light, 0, 1)

@@ -1,5 +1,6 @@
 """What all steps of finding look at: the reduced picture, the table, and both together."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import cv2
@@ -7,7 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.evidence import TABLE_WEIGHT, features, roughness, weigh_sides
+from colorcore.finding.evidence import (
+    TABLE_WEIGHT,
+    features,
+    grid_within,
+    roughness,
+    weigh_sides,
+)
 from colorcore.finding.outlines import has_corners
 from colorcore.finding.refine import fit_sides
 from colorcore.finding.surface import Surface, see_surface, surface_masks
@@ -28,6 +35,8 @@ class Scene:
     masks: tuple[NDArray[np.bool_], ...] = field(repr=False)
     channels: NDArray[np.float32] = field(repr=False)
     rough: float
+    _shown: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
+    _looked: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -101,7 +110,46 @@ def trim(scene: Scene, quads: NDArray[np.float64], share: float = 0.04) -> NDArr
 
 def evidence(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return what the sides of outlines (N, 4, 2) show, as numbers (N, F)."""
-    return features(weigh_sides(scene.channels, quads, scene.rough))
+    return _recall(
+        scene._shown, quads, lambda new: features(weigh_sides(scene.channels, new, scene.rough))
+    )
+
+
+def looks(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how plain the content of each outline (N, 4, 2) is (1: one even colour) and how light
+    for the picture (0 to 1), (N, 2)."""
+    return _recall(scene._looked, quads, lambda new: _looks(scene.view, new))
+
+
+def _recall(
+    known: dict[bytes, NDArray[np.float64]],
+    quads: NDArray[np.float64],
+    work: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+) -> NDArray[np.float64]:
+    """Return a row for each outline (N, 4, 2): the same one is judged again and again as its
+    company changes, and what is ``known`` of it is not looked at twice."""
+    names = [quad.tobytes() for quad in quads]
+    fresh = [k for k, name in enumerate(names) if name not in known]
+    if len(fresh) == len(names):
+        rows = work(quads)
+        known.update(zip(names, rows, strict=True))
+        return rows
+    if fresh:
+        known.update(zip([names[k] for k in fresh], work(quads[fresh]), strict=True))
+    return np.array([known[name] for name in names])
+
+
+def _looks(view: View, quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    darkest, _, lightest = view.tones
+    spot = grid_within(quads, 0.12, 20)
+    column = np.clip(spot[..., 0].astype(np.int32), 0, view.width - 1)
+    row = np.clip(spot[..., 1].astype(np.int32), 0, view.height - 1)
+    # (3, N, places): medians along a last axis of three would be slow.
+    value = np.ascontiguousarray(np.moveaxis(view.lab[row, column], -1, 0))
+    middle = np.median(value, axis=-1, keepdims=True)
+    rough = np.abs(value - middle).mean(axis=-1).sum(axis=0)
+    light = (middle[0, :, 0] - darkest) / max(float(lightest - darkest), 1.0)
+    return np.column_stack([1 / (1 + (rough / 2.5) ** 2), np.clip(light, 0, 1)])
 
 
 def is_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:

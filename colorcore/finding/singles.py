@@ -1,6 +1,8 @@
 """Squares that lie apart: shapes that stand out from the table, of one size, then all places where
 such a square would fit."""
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -147,17 +149,25 @@ def fill_in(
         if not len(quads):
             return quads, sure
         company = keep_company(fit_plane(quads, sure, scene.size), quads)
-        sure = chance(scene, company, quads)
-        weak = np.flatnonzero(sure < _SETTLED)
-        quads = quads.copy()
-        quads[weak], sure[weak] = best_fit(scene, company, quads[weak], sure[weak])
+        quads, sure = settle(scene, company, quads)
+        windows = _unexplained(scene, company, quads) if turn == 0 else []
         taken = sheets[off_size(company.plane, sheets) > 0.1] if len(sheets) else sheets
-        more, found = _look_again(scene, company, quads, taken, turn == 0)
+        more, found = beside(scene, company, quads, taken, windows)
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
     return quads, chance(scene, company, quads)
+
+
+def settle(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]:
+    """Weigh squares (N, 4, 2) in their company, and move those that are less than sure onto the
+    steps next to them."""
+    sure = chance(scene, company, quads)
+    weak = np.flatnonzero(sure < _SETTLED)
+    quads = quads.copy()
+    quads[weak], sure[weak] = best_fit(scene, company, quads[weak], sure[weak])
+    return quads, sure
 
 
 def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
@@ -200,15 +210,18 @@ def _around(scene: Scene, company: Company) -> Window:
     return Window(*low, *high)
 
 
-def _look_again(
-    scene: Scene, company: Company, quads: Quads, taken: Quads, everywhere: bool
+def beside(
+    scene: Scene,
+    company: Company,
+    quads: Quads,
+    taken: Quads = _NONE[0],
+    windows: Sequence[Window] = (),
 ) -> tuple[Quads, Scores]:
-    """Return further squares beside the sure ones, or ``everywhere`` near the layout, but none
-    on what is ``taken`` (M, 4, 2) by something else."""
+    """Return further squares next to the sure ones or within ``windows`` of their plane, but none
+    on known ``quads`` (N, 4, 2) or on what is ``taken`` (M, 4, 2) by something else."""
     found = expected(company)
-    if everywhere:
-        for window in _unexplained(scene, company, quads):
-            found = np.concatenate([found, _search(scene, company, window)[:_TRIED]])
+    for window in windows:
+        found = np.concatenate([found, _search(scene, company, window)[:_TRIED]])
     if len(taken) and len(found):
         found = found[choose.clear(found, taken, 0.3)]
     if not len(found):
