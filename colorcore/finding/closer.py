@@ -16,7 +16,7 @@ from colorcore.finding.evidence import TABLE_WEIGHT, side_profiles, step_across
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.rigid import in_picture
 from colorcore.finding.scene import Scene, see
-from colorcore.finding.singles import beside, settle
+from colorcore.finding.singles import settle, squares_at
 from colorcore.finding.surface import pixels_within, see_surface
 from colorcore.finding.things import is_plain_and_light
 from colorcore.finding.view import View
@@ -82,7 +82,7 @@ def look_closer(
     for _ in range(_ROUNDS):
         firm = chances > 0.5
         company = keep_company(fit_plane(found[firm], chances[firm], scene.size), found[firm])
-        more, fresh = beside(again, company, found)
+        more, fresh = squares_at(again, company, found, expected(company))
         fresh = np.minimum(fresh, [_most(scene, again, company, quad, sheets) for quad in more])
         found, chances = np.concatenate([found, more]), np.concatenate([chances, fresh])
         # Where none of a round holds, nothing new points further.

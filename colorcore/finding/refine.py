@@ -32,21 +32,23 @@ def fit_sides(
     if not len(quads):
         return quads.copy(), np.zeros((0, 4))
     samples, seen = side_profiles(channels, quads, reach, along, across)
-    count = across - window + 1
-    total = samples[:, :count].copy()
-    for k in range(1, window):
-        total += samples[:, k : k + count]
     # A place lies between two samples; the means before and after it differ by its step.
-    change = total[:, window:] - total[:, :-window]
+    apart = samples[:, window:] - samples[:, :-window]
+    count = across - 2 * window + 1
+    change = apart[:, :count].copy()
+    for k in range(1, window):
+        change += apart[:, k : k + count]
     offset = (np.arange(window, across - window + 1) - across / 2) * (2 / (across - 1))
-    offset = offset.astype(np.float32)[:, None]
-    step = np.sqrt((change * change).sum(axis=0)) * ((1 - 0.45 * offset**2) / window)
+    offset = offset.astype(np.float32)
+    step = np.sqrt(np.einsum("ckn,ckn->kn", change, change))
+    step *= ((1 - 0.45 * offset**2) / np.float32(window))[:, None]
     best = np.argmax(step, axis=0)
     # The middle of the peak's top: a soft edge has a flat one, and its first place would be biased.
     peak = step.max(axis=0)
-    near = np.abs(np.arange(len(step))[:, None] - best) <= 2 * window
-    top = np.where(near, np.maximum(step - np.float32(0.4) * peak, 0), np.float32(0))
-    place = (top * offset).sum(axis=0) / np.maximum(top.sum(axis=0), 1e-9)
+    around = np.arange(count)
+    near = np.abs(around[:, None] - around) <= 2 * window
+    top = np.maximum(step - np.float32(0.4) * peak, 0) * near[:, best]
+    place = (offset @ top) / np.maximum(top.sum(axis=0), 1e-9)
     place, peak = (v.reshape(seen.shape).astype(np.float64) for v in (place, peak))
     unseen = seen.mean(axis=2) < 0.6
     weight = peak * seen + 1e-6

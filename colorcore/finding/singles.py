@@ -1,8 +1,6 @@
 """Squares that lie apart: shapes that stand out from the table, of one size, then all places where
 such a square would fit."""
 
-from collections.abc import Sequence
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -145,14 +143,19 @@ def fill_in(
 ) -> tuple[Quads, Scores]:
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
     of the others. Where ``sheets`` (M, 4, 2) of another size lie, no square is."""
-    for turn in range(_ROUNDS):
+    searched = False
+    for _ in range(_ROUNDS):
         if not len(quads):
             return quads, sure
         company = keep_company(fit_plane(quads, sure, scene.size), quads)
         quads, sure = settle(scene, company, quads)
-        windows = _unexplained(scene, company, quads) if turn == 0 else []
         taken = sheets[off_size(company.plane, sheets) > 0.1] if len(sheets) else sheets
-        more, found = beside(scene, company, quads, taken, windows)
+        more, found = squares_at(scene, company, quads, expected(company), taken)
+        if not len(more) and not searched:
+            # Next to the squares there are no more: the rest of the table, once.
+            places = _further(scene, company, quads)
+            more, found = squares_at(scene, company, quads, places, taken)
+            searched = True
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
@@ -210,18 +213,11 @@ def _around(scene: Scene, company: Company) -> Window:
     return Window(*low, *high)
 
 
-def beside(
-    scene: Scene,
-    company: Company,
-    quads: Quads,
-    taken: Quads = _NONE[0],
-    windows: Sequence[Window] = (),
+def squares_at(
+    scene: Scene, company: Company, quads: Quads, found: Quads, taken: Quads = _NONE[0]
 ) -> tuple[Quads, Scores]:
-    """Return further squares next to the sure ones or within ``windows`` of their plane, but none
-    on known ``quads`` (N, 4, 2) or on what is ``taken`` (M, 4, 2) by something else."""
-    found = expected(company)
-    for window in windows:
-        found = np.concatenate([found, _search(scene, company, window)[:_TRIED]])
+    """Return which of the places ``found`` (K, 4, 2) hold squares, and how sure, but none on known
+    ``quads`` (N, 4, 2) or on what is ``taken`` (M, 4, 2) by something else."""
     if len(taken) and len(found):
         found = found[choose.clear(found, taken, 0.3)]
     if not len(found):
@@ -235,6 +231,12 @@ def beside(
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     good = good[choose.clear(fitted[good], quads, 0.15)]
     return fitted[good], sure[good]
+
+
+def _further(scene: Scene, company: Company, quads: Quads) -> Quads:
+    """Return places (K, 4, 2) apart from the squares where one more may lie."""
+    windows = _unexplained(scene, company, quads)
+    return np.concatenate([_NONE[0], *(_search(scene, company, w)[:_TRIED] for w in windows)])
 
 
 def _unexplained(scene: Scene, company: Company, quads: Quads) -> list[Window]:
