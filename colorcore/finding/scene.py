@@ -67,9 +67,7 @@ def see(
         surface = Surface(surface.likelihood, table, surface.flat)
         masks = tuple(m | beyond for m in masks)
         plain = masks[0] & ~beyond
-    channels = np.empty((*surface.table.shape, 4), np.float32)
-    channels[..., :3] = surface.flat
-    np.multiply(surface.table, TABLE_WEIGHT, out=channels[..., 3])
+    channels = np.asarray(cv2.merge((surface.flat, surface.table * TABLE_WEIGHT)), np.float32)
     rough = roughness(channels, plain, 0.08 * min(view.height, view.width))
     return Scene(view, surface, masks, channels, rough)
 
