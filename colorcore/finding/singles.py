@@ -30,6 +30,9 @@ _FOUR_SIDED = 0.9
 _PROMISING, _SETTLED = 0.002, 0.97
 # From this chance on, an empty place between squares is worth a second look.
 _MAY_BE = 0.1
+# What fills this share of its rows and columns, and of so many places at least, tells well where
+# the next ones are.
+_MOST_KNOWN, _SOME = 0.67, 9
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -144,18 +147,21 @@ def fill_in(
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
     of the others. Where ``sheets`` (M, 4, 2) of another size lie, no square is."""
     searched = False
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         if not len(quads):
             return quads, sure
         company = keep_company(fit_plane(quads, sure, scene.size), quads)
         quads, sure = settle(scene, company, quads)
         taken = sheets[off_size(company.plane, sheets) > 0.1] if len(sheets) else sheets
-        more, found = squares_at(scene, company, quads, expected(company), taken)
+        places = expected(company)
+        if turn == 0 and not _nearly_full(company, quads):
+            # From few squares, neighbours of neighbours go astray: all over the table first.
+            places, searched = np.concatenate([places, _further(scene, company, quads)]), True
+        more, found = squares_at(scene, company, quads, places, taken)
         if not len(more) and not searched:
             # Next to the squares there are no more: the rest of the table, once.
-            places = _further(scene, company, quads)
+            places, searched = _further(scene, company, quads), True
             more, found = squares_at(scene, company, quads, places, taken)
-            searched = True
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
@@ -237,6 +243,12 @@ def _further(scene: Scene, company: Company, quads: Quads) -> Quads:
     """Return places (K, 4, 2) apart from the squares where one more may lie."""
     windows = _unexplained(scene, company, quads)
     return np.concatenate([_NONE[0], *(_search(scene, company, w)[:_TRIED] for w in windows)])
+
+
+def _nearly_full(company: Company, quads: Quads) -> bool:
+    """Whether squares (N, 4, 2) fill most of the rows and columns that they span."""
+    rows, columns = lay_out(company.plane, quads).cells.max(axis=0) + 1
+    return bool(len(quads) > _MOST_KNOWN * max(rows * columns, _SOME))
 
 
 def _unexplained(scene: Scene, company: Company, quads: Quads) -> list[Window]:
