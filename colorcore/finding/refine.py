@@ -83,14 +83,14 @@ def _lines(
     """Fit a line per side to offsets ``place`` (N, 4, K) and cross neighbouring lines."""
     along = place.shape[2]
     t = np.linspace(0.06, 0.94, along) - 0.5
-    cap = np.median(weight, axis=-1, keepdims=True)
+    cap = _middle(weight)[..., None]
     firm = np.minimum(weight, cap)
     # A first line that bends to no outliers: the best of lines through pairs of places.
     level, slope = _start(place, firm, t)
     spread = np.ones(place.shape[:2])
     for _ in range(6):
         off = place - level[..., None] - slope[..., None] * t
-        spread = 1.4826 * np.median(np.abs(off), axis=-1)
+        spread = 1.4826 * _middle(np.abs(off))
         wide = np.maximum(spread, 0.25)[..., None]
         w = firm / (1 + (off / (1.5 * wide)) ** 2) ** 2
         s0, s1, s2 = w.sum(-1), (w * t).sum(-1), (w * t * t).sum(-1)
@@ -112,6 +112,12 @@ def _lines(
     bad = (np.abs(turn) < 1e-9).any(axis=1) | ~np.isfinite(corners).all(axis=(1, 2))
     corners[bad] = quads[bad]
     return corners, spread
+
+
+def _middle(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the upper median along the last axis."""
+    half = values.shape[-1] // 2
+    return np.asarray(np.partition(values, half, axis=-1)[..., half])
 
 
 def _start(
