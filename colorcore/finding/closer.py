@@ -71,9 +71,7 @@ def look_closer(
     places = expected(company)
     free = [all(choose.overlap(place, sheet) < 0.4 for sheet in sheets) for place in places]
     places = places[np.array(free, bool)] if len(places) else places
-    if len(places):
-        places = places[_stands(scene, quads[firm], company.pitch, places)]
-    if not len(places):
+    if not len(places) or not _stands(scene, quads[firm], company.pitch, places).any():
         return None
     again = see(scene.view, _around(scene.size, quads[firm], company.pitch, 1))
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
@@ -84,13 +82,12 @@ def look_closer(
     for _ in range(_ROUNDS):
         firm = chances > 0.5
         company = keep_company(fit_plane(found[firm], chances[firm], scene.size), found[firm])
-        more, fresh = squares_at(again, company, found, places)
+        more, fresh = squares_at(again, company, found, expected(company))
         fresh = np.minimum(fresh, [_most(scene, again, company, quad, sheets) for quad in more])
         found, chances = np.concatenate([found, more]), np.concatenate([chances, fresh])
         # Where none of a round holds, nothing new points further.
         if not (fresh > 0.5).any():
             break
-        places = expected(company)
     held = [_most(scene, again, company, quad, sheets) for quad in found[known:]]
     chances[known:] = np.minimum(chance(again, company, found[known:]), held)
     return again, found, chances
