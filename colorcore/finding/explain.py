@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.finding import choose
 from colorcore.finding.closer import look_closer
-from colorcore.finding.lattice import lay_lattice, lay_strips
+from colorcore.finding.lattice import have_gaps, lay_lattice, lay_strips, sides_shown
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
@@ -22,6 +23,7 @@ from colorcore.finding.singles import (
 )
 from colorcore.finding.strips import fill_in_strips
 from colorcore.finding.things import is_sheet_like
+from colorcore.finding.within import of_one_cloth, share_a_seam
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -30,6 +32,9 @@ Quads = NDArray[np.float64]
 _PLENTY = 5
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
+# Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
+# so much more of their sides shows than of seams that run through.
+_CLEAR, _CLEARER = 0.9, 0.03
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
 # From this share of the picture on, a thing leaves no table around it.
@@ -117,7 +122,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         strips, strips_sure = lone_bands(scene, long)
         if len(strips) >= _PLENTY and unpack_bands(scene, strips) is None:
             strips, strips_sure = fill_in_strips(scene, strips, strips_sure)
-            return apart(_upright(strips), strips_sure)
+            if not share_a_seam(scene, strips):
+                return apart(_upright(strips), strips_sure)
     bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
     if len(bands) >= 2 and explained(scene, bands) > _WHOLE:
         # Rows apart from one another: if their seams line up, nothing else explains that.
@@ -131,7 +137,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if len(quads) >= _PLENTY and share > 0.55:
         return lone
     near, near_sure = lay_lattice(scene, shapes, fits)
-    if len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share):
+    whole = len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share)
+    gaps = whole and have_gaps(scene, near)
+    if gaps and float(near_sure.mean()) > _CLEAR:
         return apart(near, near_sure)
     # What already finds several squares is given up only for much more.
     margin = 0.2 if len(quads) >= _PLENTY else 0.0
@@ -148,12 +156,22 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 bands, band_sure = fill_in_strips(scene, bands, band_sure)
                 return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
+    if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
+        seams = 0.0 if packed is None else sides_shown(scene, packed.visible)
+        if sides_shown(scene, near) > seams + _CLEARER:
+            return apart(near, near_sure)
     if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:
         if float(np.min(areas(packed.visible) / areas(packed.quads))) > 0.7:
             # Narrow gaps look like seams too, but then each square shows by itself.
             quads, sure = regroup(scene, packed.visible)
             if len(quads) >= 0.9 * len(packed.quads):
-                return apart(quads, sure)
+                # One that shows too little by itself is held by the seams around it.
+                quads, sure = quads[sure > 0.5], sure[sure > 0.5]
+                left = choose.clear(packed.visible, quads, 0.5)
+                return apart(
+                    np.concatenate([quads, packed.visible[left]]),
+                    np.concatenate([sure, packed.sure[left]]),
+                )
         return close(packed.quads, packed.sure, packed.visible)
     if len(quads) > 1 and share > _WHOLE:
         return lone
@@ -175,6 +193,9 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     shapes, fits = propose(scene)
     group = apart(*fill_in(scene, *lone_squares(scene, shapes[fits > 0.88])))
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
+        return outer
+    # What is a square by itself may be a square of cloth with a print of blocks.
+    if len(outer.group.quads) and of_one_cloth(scene, group.quads):
         return outer
     return Explanation(scene, shapes, fits, group)
 

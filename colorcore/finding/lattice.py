@@ -17,6 +17,7 @@ from colorcore.finding.outlines import order
 from colorcore.finding.plane import fit_plane, project
 from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.singles import best_fit, fill_in
+from colorcore.finding.within import share_a_seam
 from colorcore.geometry import Quad, areas
 
 Quads = NDArray[np.float64]
@@ -47,7 +48,7 @@ _NONE = np.zeros((0, 4, 2)), np.zeros(0)
 
 def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Scores]:
     """Explain a large one of ``shapes`` (N, 4, 2), well four-sided by ``fits`` (N,), as rows and
-    columns of squares that lie close.
+    columns of squares that lie close, or touch.
 
     Returns the squares and their chances, none if no layout holds.
     """
@@ -66,8 +67,9 @@ def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Score
     if len(good) < max(4, 0.2 * len(start)):
         return _NONE
     quads, sure = fill_in(scene, fitted[good], sure[good])
-    held = (sure > 0.5).sum() >= _HELD * len(start)
-    return (quads, sure) if held and _table_between(scene, quads) > _BETWEEN else _NONE
+    if (sure > 0.5).sum() < _HELD * len(start) or share_a_seam(scene, quads):
+        return _NONE
+    return quads, sure
 
 
 def lay_strips(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Scores]:
@@ -81,13 +83,18 @@ def lay_strips(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Scores
                 strips = trim(scene, _places(turned, 1, count), 0.05)
                 chances = score(scene, strips)
                 clear = float(chances.mean()) > _CLEAR and float(chances.min()) > 0.4
-                if clear and _table_between(scene, strips) > _BETWEEN:
+                if clear and have_gaps(scene, strips):
                     best, sure = strips, chances
     return best, sure
 
 
-def _table_between(scene: Scene, quads: Quads) -> float:
-    """Return how much table shows between squares (N, 4, 2) (0 to 1): none within a print."""
+def sides_shown(scene: Scene, quads: Quads) -> float:
+    """Return how much of the sides of outlines (N, 4, 2) shows near their places, 0 to 1."""
+    return float(score(scene, trim(scene, quads, _MOVED)).mean())
+
+
+def have_gaps(scene: Scene, quads: Quads) -> bool:
+    """Whether table shows between squares (N, 4, 2), as it never does within a print."""
     between = np.zeros(scene.size, np.uint8)
     hull = cv2.convexHull(np.round(quads.reshape(-1, 2)).astype(np.int32))
     cv2.fillConvexPoly(between, hull, 1)
@@ -97,7 +104,7 @@ def _table_between(scene: Scene, quads: Quads) -> float:
     for quad in quads:
         cv2.fillConvexPoly(between, np.round(quad).astype(np.int32), 0)
     gaps = between > 0
-    return float(scene.surface.table[gaps].mean()) if gaps.any() else 0.0
+    return bool(gaps.any() and float(scene.surface.table[gaps].mean()) > _BETWEEN)
 
 
 def _large(scene: Scene, shapes: Quads, fits: Scores) -> Quads:

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, field
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +17,7 @@ from colorcore.finding.blocks import (
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene
 from colorcore.finding.surface import pixels_within
+from colorcore.finding.within import repeats
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -47,7 +47,7 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
             blocks.append(block)
     if outer and not blocks:
         return _pack_rows(scene, order(outer[0]))
-    blocks = [b for b in blocks if not _repeats(scene, b)]
+    blocks = [b for b in blocks if not repeats(scene, b.visible)]
     if not blocks:
         return None
     blocks.sort(key=lambda b: -b.gain)
@@ -74,7 +74,7 @@ def _pack_rows(scene: Scene, quad: Quads) -> Packed | None:
                 continue
             if best is None or blocks[0].gain > best[0].gain:
                 best = blocks
-    if best is None or all(_repeats(scene, b) for b in best):
+    if best is None or all(repeats(scene, b.visible) for b in best):
         return None
     return _gather(scene, best)
 
@@ -83,7 +83,7 @@ def unpack_bands(scene: Scene, bands: Quads) -> Packed | None:
     """Explain long shapes that are alike as rows of overlapping squares; None if they are not."""
     aspect = float(np.median([true_aspect(q, scene.size) for q in bands]))
     blocks = split_bands(scene.surface.flat, bands, aspect)
-    if blocks is None or all(_repeats(scene, b) for b in blocks):
+    if blocks is None or all(repeats(scene, b.visible) for b in blocks):
         return None
     return _gather(scene, blocks)
 
@@ -137,23 +137,3 @@ def _bare(scene: Scene, quads: Quads) -> NDArray[np.float64]:
         part, shown = pixels_within(table.shape, quad, 0.8)
         shares.append(float(table[part][shown].mean()) if shown.any() else 0.0)
     return np.array(shares)
-
-
-def _repeats(scene: Scene, block: Block) -> bool:
-    """Whether the parts of a block repeat one another as a print does: then it is one square."""
-    side = 14
-    patches = []
-    frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
-    for quad in block.visible:
-        middle = quad.mean(axis=0)
-        inner = (middle + 0.84 * (quad - middle)).astype(np.float32)
-        matrix = cv2.getPerspectiveTransform(inner, frame)
-        patches.append(cv2.warpPerspective(scene.surface.flat, matrix, (side, side)))
-    cells = np.array(patches)
-    means = cells.mean(axis=(1, 2))
-    rest = (cells - means[:, None, None]).reshape(len(cells), -1)
-    unit = rest / np.maximum(np.linalg.norm(rest, axis=1, keepdims=True), 1e-6)
-    alike = unit @ unit.T
-    alike[np.linalg.norm(means[:, None] - means[None], axis=2) > 4] = 0
-    np.fill_diagonal(alike, 0)
-    return bool((alike.max(axis=1) > 0.55).mean() > 0.7)

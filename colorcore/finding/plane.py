@@ -6,6 +6,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+# What a table's sizes grow by from the middle of the picture to its edge, as a share: the usual
+# (30 degrees of tilt give 0.34), and how far the size of one square is known at best.
+_USUAL_LEAN, _LEAST_NOISE = 0.2, 0.01
+# How far the growth along the diagonal of one outline is known, as a logarithm.
+_GROWTH_NOISE = 0.03
+
 
 @dataclass(frozen=True, eq=False)
 class Plane:
@@ -39,8 +45,8 @@ def fit_plane(
     """Fit the plane in which ``quads`` (N, 4, 2) are unit squares as well as can be.
 
     Under a homography with denominator w, linear in x and y, areas shrink by w cubed: the cube root
-    of the squares' areas is linear in their place, which gives w. What is left is affine. ``size``
-    is the picture's (height, width).
+    of the squares' areas is linear in their place, which gives w; so does, less well, where the
+    diagonals of each cross. What is left is affine. ``size`` is the picture's (height, width).
     """
     height, width = size
     shift = np.array([width / 2, height / 2])
@@ -51,15 +57,25 @@ def fit_plane(
     area = np.abs(0.5 * np.sum(x * np.roll(y, -1, 1) - np.roll(x, -1, 1) * y, axis=1))
     root = np.cbrt(np.maximum(area, 1e-12))
     terms = np.column_stack([np.ones(len(middle)), middle])
+    diagonal, growth = _growth(local)
     w = weight / max(float(weight.sum()), 1e-9)
     scale = float(np.median(root))
-    prior = 2e-4 if len(quads) > 2 else 1e-1
     solution = np.array([scale, 0.0, 0.0])
     for _ in range(6):
         off = root - terms @ solution
         robust = w / (1 + (off / (0.03 * scale)) ** 2)
-        normal = (terms * robust[:, None]).T @ terms + np.diag([0, prior, prior])
-        solution = np.linalg.solve(normal + 1e-12 * np.eye(3), (terms * robust[:, None]).T @ root)
+        # What the sizes scatter by says how far they can be trusted to tell the lean: squares in
+        # one row or column say little of the direction across it.
+        noise = max(_LEAST_NOISE, 1.4826 * float(np.median(np.abs(off))) / scale)
+        prior = (noise / _USUAL_LEAN) ** 2 / len(quads) if len(quads) > 2 else 1e-1
+        normal = (terms * robust[:, None]).T @ terms + np.diag([1e-12, prior, prior])
+        known = (terms * robust[:, None]).T @ root
+        grown = root[:, None] * growth
+        off_growth = grown - diagonal @ solution[1:]
+        say = w[:, None] * (noise / _GROWTH_NOISE) ** 2 / (1 + (off_growth / (0.1 * scale)) ** 2)
+        normal[1:, 1:] += np.einsum("nd,ndi,ndj->ij", say, diagonal, diagonal)
+        known[1:] += np.einsum("nd,ndi->i", say * grown, diagonal)
+        solution = np.linalg.solve(normal, known)
     lean = np.clip(solution[1:] / max(float(solution[0]), 1e-9), -0.6, 0.6)
     tilt = np.array([[1.0, 0, 0], [0, 1, 0], [lean[0], lean[1], 1]])
     # lean describes how sizes grow across the picture, so the inverse tilt evens them out.
@@ -79,6 +95,28 @@ def fit_plane(
     normalise = np.array([[1, 0, -shift[0]], [0, 1, -shift[1]], [0, 0, unit]]) / unit
     matrix = affine @ np.linalg.inv(_towards(tilt)) @ normalise
     return Plane(matrix, np.asarray(np.linalg.inv(matrix)))
+
+
+def _growth(
+    quads: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the two diagonals (N, 2, 2) of ``quads`` (N, 4, 2), and by how much lengths grow along
+    each (N, 2), as a logarithm: the middle of a square seen aslant lies nearer to its far end."""
+    start, stop = quads[:, :2], quads[:, 2:]
+    diagonal = stop - start
+    one, two = diagonal[:, 0], diagonal[:, 1]
+    turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    turn = np.where(np.abs(turn) < 1e-12, 1e-12, turn)
+    apart = start[:, 1] - start[:, 0]
+    crossing = np.stack(
+        [
+            (apart[:, 0] * two[:, 1] - apart[:, 1] * two[:, 0]) / turn,
+            (apart[:, 0] * one[:, 1] - apart[:, 1] * one[:, 0]) / turn,
+        ],
+        axis=1,
+    )
+    share = np.clip(crossing, 0.2, 0.8)
+    return diagonal, np.log((1 - share) / share)
 
 
 def _towards(tilt: NDArray[np.float64]) -> NDArray[np.float64]:

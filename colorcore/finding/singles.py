@@ -128,17 +128,26 @@ def off_size(plane: Plane, quads: Quads) -> Scores:
 
 
 def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
-    """Add long shapes of the same size wherever the picture shows one."""
-    if not len(quads):
-        return quads, sure
-    company = keep_company(fit_plane(quads, sure, scene.size), quads)
-    found = _search(scene, company)
-    found = found[off_size(company.plane, found) < 0.06] if len(found) else found
-    fresh = score(scene, found)
-    good = np.flatnonzero(fresh > 0.5)
-    good = good[choose.keep_best(found[good], fresh[good], 0.1)] if len(good) else good
-    clear = [k for k in good if choose.clear_of(found[k], quads, 0.1)]
-    return np.concatenate([quads, found[clear]]), np.concatenate([sure, fresh[clear]])
+    """Add long shapes of the same size wherever the picture shows one, first of all beside those
+    that are known."""
+    everywhere = True
+    for _ in range(_ROUNDS):
+        if not len(quads):
+            break
+        company = keep_company(fit_plane(quads, sure, scene.size), quads)
+        found = trim(scene, expected(company), 0.03)
+        if everywhere:
+            found = np.concatenate([found, _search(scene, company)])
+        found = found[off_size(company.plane, found) < 0.06] if len(found) else found
+        fresh = score(scene, found)
+        good = np.flatnonzero(fresh > 0.5)
+        good = good[choose.keep_best(found[good], fresh[good], 0.1)] if len(good) else good
+        clear = [k for k in good if choose.clear_of(found[k], quads, 0.1)]
+        if not clear:
+            break
+        quads, sure = np.concatenate([quads, found[clear]]), np.concatenate([sure, fresh[clear]])
+        everywhere = False
+    return quads, sure
 
 
 def fill_in(

@@ -33,6 +33,18 @@ def test_the_plane_makes_all_squares_alike(tilt: float, turn: float) -> None:
     assert np.allclose(plane.picture(flat), drawing.quads)
 
 
+def test_one_column_of_rows_says_nothing_of_a_lean_across() -> None:
+    """Long shapes one below the other, one of them cut short: its size is no sign of a tilt."""
+    rng = np.random.default_rng(0)
+    unit = np.array([[0.0, 0], [360, 0], [360, 128], [0, 128]])
+    rows = np.array([unit + np.array([270 + 3 * k, 40 + 145 * k]) for k in range(7)])
+    rows += rng.normal(0, 1.0, rows.shape)
+    rows[2, [0, 3], 0] += 40
+    flat = fit_plane(rows, np.ones(7), (1064, 798)).straighten(rows)
+    sides = np.linalg.norm(np.roll(flat, -1, axis=1) - flat, axis=2)
+    assert np.abs(np.log(np.delete(sides, 2, axis=0))).max() < 0.05
+
+
 def test_an_even_grid_is_numbered_row_by_row() -> None:
     places = [(c * 1.2, r * 1.3) for r in range(4) for c in range(5)]
     quads = squares_at(places)

@@ -1,0 +1,91 @@
+"""What squares show within: prints that repeat one another, or seams where a square has none.
+
+The parts of one print repeat, and two squares of a bundle seldom do. A line at the same place
+within most of the squares is no print either: what was taken for one square are several.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.blocks import seam_profile
+from colorcore.finding.outlines import order
+from colorcore.finding.plane import fit_plane
+from colorcore.finding.scene import Scene
+
+Quads = NDArray[np.float64]
+
+# Two parts of a print have colours this close (CIELAB units, lightness halved) and correlate so
+# far, seen at so many pixels across. So many of the parts have another like them.
+_SAME_COLOR, _SAME_PRINT, _PATCH, _MOST = 4.0, 0.55, 14, 0.7
+# Squares are straightened to this many pixels; no seam is looked for so near to their sides.
+_SIDE, _RIM = 80, 17
+# From this many squares on, a seam at one place in half of them (of overlapping squares the
+# topmost show whole) is no chance: it stands out by so many standard deviations on average, where
+# squares that lie by themselves reach 1.9.
+_SOME, _STANDS_OUT = 4, 2.2
+
+
+def repeats(scene: Scene, quads: Quads) -> bool:
+    """Whether what outlines (N, 4, 2) hold repeats, place by place, as the parts of a print do."""
+    cells = _patches(scene, quads)
+    means = cells.mean(axis=1)
+    rest = (cells - means[:, None]).reshape(len(cells), -1)
+    unit = rest / np.maximum(np.linalg.norm(rest, axis=1, keepdims=True), 1e-6)
+    alike = (unit @ unit.T > _SAME_PRINT) & (_apart(means) < _SAME_COLOR)
+    return _mostly(alike)
+
+
+def of_one_cloth(scene: Scene, quads: Quads) -> bool:
+    """Whether most of what outlines (N, 4, 2) hold has another like it in its colours, as parts of
+    one print have, or squares cut from one cloth."""
+    cells = _patches(scene, quads)
+    far = [_apart(np.quantile(cells, share, axis=1)) for share in (0.1, 0.5, 0.9)]
+    return _mostly(np.max(far, axis=0) < _SAME_COLOR)
+
+
+def _apart(colors: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return how far colours (N, 3) are from one another (N, N), lightness counting half: light
+    changes across a print, its colour hardly."""
+    step = (colors[:, None] - colors[None]) * np.array([0.5, 1, 1], np.float32)
+    return np.asarray(np.linalg.norm(step, axis=2))
+
+
+def _mostly(alike: NDArray[np.bool_]) -> bool:
+    """Whether most have another that is alike, by a table (N, N) of which are."""
+    others = alike & ~np.eye(len(alike), dtype=bool)
+    return bool(others.any(axis=1).mean() > _MOST)
+
+
+def _patches(scene: Scene, quads: Quads) -> NDArray[np.float32]:
+    """Return what outlines (N, 4, 2) hold, clear of their sides, as small pictures (N, n, 3)."""
+    middle = quads.mean(axis=1, keepdims=True)
+    inner = middle + 0.84 * (quads - middle)
+    return np.array([_straighten(scene, quad, _PATCH).reshape(-1, 3) for quad in inner])
+
+
+def share_a_seam(scene: Scene, quads: Quads) -> bool:
+    """Whether half of what outlines (N, 4, 2) hold is parted at one and the same place."""
+    if len(quads) < _SOME:
+        return False
+    plane = fit_plane(quads, np.ones(len(quads)), scene.size)
+    upright = [plane.picture(order(plane.straighten(quad))) for quad in quads]
+    flat = [_straighten(scene, quad, _SIDE) for quad in upright]
+    for turned in (False, True):
+        profiles = [seam_profile(f.transpose(1, 0, 2).copy() if turned else f, 2) for f in flat]
+        clipped = np.clip(profiles, -2, 4)
+        # Laid by hand, a seam lies a little to one side or the other.
+        wide = cv2.dilate(clipped, np.ones((1, 5), np.uint8))[:, _RIM:-_RIM]
+        half = np.sort(wide, axis=0)[len(wide) // 2 :]
+        if float(half.mean(axis=0).max() - np.median(wide)) > _STANDS_OUT:
+            return True
+    return False
+
+
+def _straighten(scene: Scene, quad: Quads, side: int) -> NDArray[np.float32]:
+    frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
+    matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), frame)
+    flat = cv2.warpPerspective(
+        scene.surface.flat, matrix, (side, side), borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(flat, dtype=np.float32)
