@@ -23,11 +23,14 @@ Array = NDArray[np.float64]
 _PLAIN_SD: Final = 0.035
 """Roughness (log light within a cell) of what counts as plain: sheets reach 0.011, cards 0.021;
 phones' noise in a dim room is up to twice that."""
+_MOST_NOISE: Final = 1.5
+"""Photons' noise is the root of their number: a grey card, five times as dark as paper, shows
+twice the paper's. Half of that is allowed for, lest a dark cloth's weave pass."""
 _NO_WEAVE: Final = 0.015
 """Roughness that cloth hardly ever falls below (2 squares in 100) and paper never rises above."""
-_GREY_STEP: Final = (0.6, 2.3)
+_GREY_STEP: Final = (0.55, 2.3)
 """A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; light that falls off by half over the
-table moves that by 0.7 either way, and so does a phone's curve downward (0.99 to 2.06 seen)."""
+table moves that by 0.7 either way, and so does a phone's curve downward (0.60 to 2.06 seen)."""
 _SAME_TINT: Final = 0.25
 """Log tint between card and paper: 0.18 was the most, under window and lamp."""
 _CARD_TINT: Final = 0.12
@@ -95,7 +98,9 @@ def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | 
 def sheets_of(small: SmallPicture, finding: Finding, *, search: bool) -> list[Sheet]:
     """Measure what finding took for paper or card; ``search`` anew if it took nothing."""
     outlines = [t.outline for t in finding.things if t.kind == "sheet"]
-    sheets = [s for s in (look_at(small, o) for o in outlines) if s and is_plain(s)]
+    seen = [s for s in (look_at(small, o) for o in outlines) if s]
+    lightest = max((s.level for s in seen), default=0.0)
+    sheets = [s for s in seen if is_plain(s, dimmer=lightest - s.level)]
     if search and not sheets:
         found = (look_at(small, o) for o in plain_regions(small, finding))
         least = _LEAST_OF_SQUARE * _square_share(small, finding)
@@ -112,8 +117,9 @@ def _square_share(small: SmallPicture, finding: Finding) -> float:
     return float(np.median(np.abs(twice)) / 2 / (small.size[0] * small.size[1]))
 
 
-def is_plain(sheet: Sheet) -> bool:
-    """Whether a region is flat, and neutral under some plausible light and white balance.
+def is_plain(sheet: Sheet, *, dimmer: float = 0.0) -> bool:
+    """Whether a region is flat, and neutral under some plausible light and white balance; as flat
+    as noise allows where it sends less light to the camera by a factor of exp(``dimmer``).
 
     Lamps and daylight run from orange to blue: red and blue part in opposite directions, and a
     camera set for daylight shows paper by candle light a fifteenth as blue as red. Paper that
@@ -123,7 +129,8 @@ def is_plain(sheet: Sheet) -> bool:
     along, across = (red - blue) / 2, (red + blue) / 2
     # Towards candle light the locus of lamps bends: blue goes, red stays.
     lowest = -0.35 - 0.75 * max(along, 0.0)
-    return sheet.roughness < _PLAIN_SD and abs(along) < 1.6 and lowest < across < 0.45
+    noise = min(float(np.exp(dimmer / 2)), _MOST_NOISE)
+    return sheet.roughness < _PLAIN_SD * noise and abs(along) < 1.6 and lowest < across < 0.45
 
 
 def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list[Sheet]]:
