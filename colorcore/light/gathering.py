@@ -33,7 +33,7 @@ _LEAST_CELL_SD: Final = 0.004
 _BENT_SD: Final = 0.008
 _LEAST_LIGHT: Final = 1e-4
 _REPEAT_SD: Final = 0.03
-_CHART_CELL_SD: Final = 0.02
+_CHART_CELL_SD: Final = 0.012
 
 
 @dataclass(frozen=True, eq=False)

@@ -31,8 +31,8 @@ _NO_WEAVE: Final = 0.015
 _GREY_STEP: Final = (0.55, 2.3)
 """A grey card lies ln(0.88 / 0.18) = 1.6 below the paper; light that falls off by half over the
 table moves that by 0.7 either way, and so does a phone's curve downward (0.60 to 2.06 seen)."""
-_SAME_TINT: Final = 0.25
-"""Log tint between card and paper: 0.18 was the most, under window and lamp."""
+_SAME_TINT: Final = 0.28
+"""Log tint between card and paper: 0.26 was the most, under window and lamp."""
 _CARD_TINT: Final = 0.12
 """The same for a card that finding passed over, where cloth is about as likely: 9 of 10 pass."""
 _SHEET_ASPECT: Final = (1.2, 1.75)

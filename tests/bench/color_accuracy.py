@@ -37,8 +37,8 @@ Array = NDArray[np.float64]
 
 REFERENCES: Final = ("none", "paper", "paper+grey", "chart", "raw paper")
 LIGHTS: Final = ("even", "warm", "side", "mixed")
-TONES: Final = ("srgb", "phone", "phone, named")
-"""The last: the same pictures, but the file names its camera, as a phone's does."""
+TONES: Final = ("srgb", "srgb, named", "phone", "phone, named")
+"""Named: the same pictures, but the file tells which camera took it, as a phone's does."""
 SURFACES: Final = ("gaps_white_table", "gaps_board", "gaps_wood", "gaps_mat", "gaps_carpet")
 CAMERAS: Final = ("nikon", "sigma")
 
@@ -187,7 +187,7 @@ def main() -> None:
     seeds = range(chosen.first, chosen.first + chosen.seeds)
     for reference in chosen.references:
         # A chart tells the curve, whatever the file says.
-        tones = [t for t in chosen.tones if reference != "chart" or t != TONES[-1]]
+        tones = [t for t in chosen.tones if reference != "chart" or not t.endswith(", named")]
         tones = ["linear"] if reference.startswith("raw") else tones
         for tone in tones:
             for light in chosen.lights:

@@ -8,7 +8,14 @@ import pytest
 from colorcore.finding.model import FoundSquare, FoundThing
 from colorcore.light import undo_light
 from colorcore.light.choosing import brightest_square
-from colorcore.light.paper import is_plain, look_at, paper_at, pick_paper, plain_regions
+from colorcore.light.paper import (
+    is_plain,
+    look_at,
+    paper_at,
+    pick_paper,
+    plain_regions,
+    sheets_of,
+)
 from colorcore.light.sampling import reduce_photo
 from tests.light.pictures import fill, make_table, quad, ramp
 
@@ -123,3 +130,22 @@ def test_a_sheet_full_in_red_is_no_white_beside_a_grey_card():
     neutral = photo.linear(1040, 580, 1120, 620).reshape(-1, 3).mean(axis=0)
     true = calibration.color_at(neutral, card.mean(axis=0))
     assert np.allclose(true, 0.18, rtol=0.02)
+
+
+def test_a_grey_card_may_be_as_grainy_as_its_darkness_makes_it():
+    """Photons' noise grows with the root of their number: what is grain on paper is twice that on
+    a card a fifth as light. Cloth in the paper's own light has no such excuse."""
+    picture = TABLE.picture.copy()
+    card = quad(1080, 600, 150, 150)
+    fill(picture, PAPER, np.full(3, 0.88))
+    fill(picture, card, np.full(3, 0.18))
+    rng = np.random.default_rng(8)
+    grain = rng.standard_normal((*picture.shape[:2], 1)) * np.sqrt(0.18 / picture)
+    picture *= (1 + .09 * grain).astype(np.float32)
+    small = reduce_photo(replace(TABLE, picture=picture).photo(0.9))
+    found = look_at(small, card)
+    assert not is_plain(found)
+    assert is_plain(found, dimmer=look_at(small, PAPER).level - found.level)
+    things = (FoundThing("sheet", PAPER), FoundThing("sheet", card))
+    sheets = sheets_of(small, replace(TABLE.finding(), things=things), search=False)
+    assert len(sheets) == 2
