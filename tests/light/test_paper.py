@@ -141,7 +141,7 @@ def test_a_grey_card_may_be_as_grainy_as_its_darkness_makes_it():
     fill(picture, card, np.full(3, 0.18))
     rng = np.random.default_rng(8)
     grain = rng.standard_normal((*picture.shape[:2], 1)) * np.sqrt(0.18 / picture)
-    picture *= (1 + .09 * grain).astype(np.float32)
+    picture *= (1 + 0.09 * grain).astype(np.float32)
     small = reduce_photo(replace(TABLE, picture=picture).photo(0.9))
     found = look_at(small, card)
     assert not is_plain(found)
