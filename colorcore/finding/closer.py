@@ -33,8 +33,9 @@ _FROM, _TO, _WIDEST = 0.4, 0.9, 0.24
 _NARROWEST = 0.015
 # Less of a place than this in the picture is not worth a look.
 _SHOWS = 0.2
-# A place that shows so much table, seen anew, holds no square.
-_BARE = 0.55
+# A place that shows more table than this, seen anew, calls for no second look: where squares were
+# taken for table, some place shows next to none.
+_BARE = 0.2
 # A sheet and a square are the same where their outlines overlap so far (intersection over union);
 # where they do not, the chance of the square is no more than this.
 _SAME, _DOUBTED = 0.86, 0.4
