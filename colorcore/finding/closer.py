@@ -83,14 +83,14 @@ def look_closer(
     for _ in range(_ROUNDS):
         firm = chances > 0.5
         company = keep_company(fit_plane(found[firm], chances[firm], scene.size), found[firm])
-        more, fresh = squares_at(again, company, found, expected(company))
-        fresh = np.minimum(fresh, [_most(scene, again, company, quad, sheets) for quad in more])
-        found, chances = np.concatenate([found, more]), np.concatenate([chances, fresh])
-        # Where none of a round holds, nothing new points further.
-        if not (fresh > 0.5).any():
+        more, _ = squares_at(again, company, found, expected(company))
+        found = np.concatenate([found, more])
+        held = [_most(scene, again, company, quad, sheets) for quad in found[known:]]
+        fresh = np.minimum(chance(again, company, found[known:]), held)
+        chances = np.concatenate([chances[:known], fresh])
+        # What does not hold points no further.
+        if np.count_nonzero(chances > 0.5) == np.count_nonzero(firm):
             break
-    held = [_most(scene, again, company, quad, sheets) for quad in found[known:]]
-    chances[known:] = np.minimum(chance(again, company, found[known:]), held)
     return again, found, chances
 
 
