@@ -68,12 +68,14 @@ class Light(Protocol):
 @dataclass(frozen=True, eq=False)
 class Samples:
     """A square on an even grid: linear light and CIELAB (2304, 3); ``flatness`` (2304,), the less,
-    the more CIELAB changes from a sample to its neighbours; ``shown`` (2304,)."""
+    the more CIELAB changes from a sample to its neighbours; ``shown`` (2304,). ``unrest`` is that
+    change's mean square."""
 
     linear: NDArray[np.float32]
     lab: NDArray[np.float32]
     flatness: NDArray[np.float32]
     shown: NDArray[np.bool_]
+    unrest: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,14 +156,14 @@ def _sample(
     at = _grid(len(linear))
     shown = mask.ravel().take(at)
     change = np.asarray(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, _NEIGHBOURS))
-    steepness = np.square(change.reshape(-1, 3).take(at, axis=0)).sum(axis=1) / np.float32(
-        _FLAT_WITHIN**2
-    )
+    steepness = np.square(change.reshape(-1, 3).take(at, axis=0)).sum(axis=1)
+    steepness /= np.float32(_FLAT_WITHIN**2)
     return Samples(
         linear=linear.reshape(-1, 3).take(at, axis=0),
         lab=lab.reshape(-1, 3).take(at, axis=0),
         flatness=(_EDGE_WEIGHT + 1 / (1 + np.square(steepness))).astype(np.float32),
         shown=shown if shown.any() else np.ones_like(shown),
+        unrest=float(steepness.mean()) * _FLAT_WITHIN**2,
     )
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -156,3 +157,33 @@ def test_numbers_are_rounded_as_files_keep_them() -> None:
     for value in (*swatch.lab, *swatch.lab_sd):
         assert round(value, 3) == value
     assert replace(swatch).lab == swatch.lab
+
+
+@pytest.mark.parametrize("strength", [0.0, 0.35, 0.7, 1.0])
+def test_fine_prints_are_doubted_as_far_as_sharpening_may_move_them(strength: float) -> None:
+    off, stated = [], []
+    for pitch in (0.15, 0.22, 0.3, 0.45, 0.6):
+        for colors in ((LIGHT, DARK), (DARK, LIGHT), ((60.0, 30.0, 20.0), (95.0, 0.0, 0.0))):
+            which = dots(pitch, 0.3 * pitch, 0.01, 0.02)
+            # The lens blurs light; the camera sharpens codes.
+            cloth = coded8_from_linear(cv2.GaussianBlur(linear_of(*colors)[which], (0, 0), 0.6))
+            soft = cv2.GaussianBlur(cloth, (0, 0), 1.2)
+            swatch = measured(cv2.addWeighted(cloth, 1 + strength, soft, -strength, 0))
+            inner = which[9:-9, 9:-9].mean()
+            first, second = linear_of(*colors)
+            truth = lab_from_linear(first * (1 - inner) + second * inner)
+            off.append(abs(swatch.lab[0] - truth[0]))
+            stated.append(swatch.lab_sd[0])
+    assert np.mean(np.array(off) < 2 * np.array(stated)) > 0.8
+    assert np.all(np.array(off) < 3 * np.array(stated))
+    assert min(stated) > 0.5
+
+
+def test_neither_plain_cloth_nor_a_raw_photo_is_doubted_for_sharpening() -> None:
+    plain = measured(paint(np.zeros((300, 300), np.int64), LIGHT))
+    assert plain.lab_sd == (0.5, 0.5, 0.5)
+    photo = photo_of(paint(dots(0.3, 0.1), LIGHT, DARK))
+    found = FoundSquare(outline_of(photo), 0, 0, 1.0)
+    coded = measure_square(photo, EvenLight(), found, side_inches=10.0)
+    raw = measure_square(replace(photo, scene_linear=True), EvenLight(), found, side_inches=10.0)
+    assert raw.lab_sd[0] == 0.5 < coded.lab_sd[0]
