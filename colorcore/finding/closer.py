@@ -49,6 +49,8 @@ _ENDS = 0.3
 _RESTLESS, _OWN_PRINT = 8.0, 0.12
 # A neighbour lies a pitch away, to within this share of a side.
 _OFF = 0.45
+# Pitches that a place lies from its next neighbours at most.
+_NEXT = 1.6
 # The layout grows by a ring a round, at most so many rounds.
 _ROUNDS = 8
 # The check whether a second look is worth its time reduces the view by this.
@@ -80,18 +82,30 @@ def look_closer(
     # What was sure stays so: the light is known best where the first look took it from.
     chances = np.maximum(chances, sure)
     known = len(quads)
+    new = np.ones(known, bool)
     for _ in range(_ROUNDS):
         firm = chances > 0.5
         company = keep_company(fit_plane(found[firm], chances[firm], scene.size), found[firm])
-        more, _ = squares_at(again, company, found, expected(company))
-        found = np.concatenate([found, more])
+        places = _next_to(company, expected(company), found[firm & new])
+        more, _ = squares_at(again, company, found, places)
+        found, firm = np.concatenate([found, more]), np.append(firm, np.zeros(len(more), bool))
         held = [_most(scene, again, company, quad, sheets) for quad in found[known:]]
-        fresh = np.minimum(chance(again, company, found[known:]), held)
-        chances = np.concatenate([chances[:known], fresh])
+        anew = np.minimum(chance(again, company, found[known:]), held)
+        chances = np.concatenate([chances[:known], anew])
         # What does not hold points no further.
-        if np.count_nonzero(chances > 0.5) == np.count_nonzero(firm):
+        new = (chances > 0.5) & ~firm
+        if not new.any():
             break
     return again, found, chances
+
+
+def _next_to(company: Company, places: Quads, quads: Quads) -> Quads:
+    """Return which of ``places`` (K, 4, 2) lie next to ``quads`` (N, 4, 2), corner to corner
+    included: elsewhere a place is what it was when it was looked at before."""
+    pitch = np.where(np.isfinite(company.pitch), company.pitch, 1.2)
+    to, of = (company.plane.straighten(q).mean(axis=1) for q in (places, quads))
+    steps = np.abs(to[:, None] - of) / pitch
+    return np.asarray(places[(steps.max(axis=2) < _NEXT).any(axis=1)])
 
 
 def _most(scene: Scene, again: Scene, company: Company, quad: Quads, sheets: Quads) -> float:
