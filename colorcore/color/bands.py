@@ -20,15 +20,6 @@ SMALLEST_SHARE: Final = 1 / 8
 SMALLEST_STEP: Final = 8.0
 """L* units between the means of neighbouring bands."""
 
-ABSOLUTE_WORDS: Final = (
-    (20.0, "very dark"),
-    (40.0, "dark"),
-    (60.0, "medium"),
-    (80.0, "light"),
-    (math.inf, "very light"),
-)
-"""L* below which each word holds: five equal steps."""
-
 Breaks = tuple[float, float]
 
 
@@ -112,8 +103,3 @@ def value_bands(lightness: ArrayLike, breaks: Breaks | None = None) -> tuple[str
         BANDS[0] if value < dark_end else BANDS[2] if value >= light_start else BANDS[1]
         for value in values.tolist()
     )
-
-
-def absolute_value(lightness: float) -> str:
-    """Return 'very dark' to 'very light' for an L*, whatever lies beside it."""
-    return next(word for end, word in ABSOLUTE_WORDS if lightness < end)

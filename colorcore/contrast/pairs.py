@@ -6,50 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from colorcore.contrast.measures import Thresholds, contrast
-from colorcore.contrast.seen import beside_swatch
 from colorcore.pattern.model import Role, StackRule
 from colorcore.swatch import Swatch
-
-
-@dataclass(frozen=True)
-class PairContrast:
-    """Two squares beside each other.
-
-    ``delta_l`` (first less second), ``delta_e`` (CIEDE2000) and ``ratio`` (WCAG 2.2) compare what
-    they read as; ``holds``, ``soft`` and ``melts`` are chances, summing to 1, for a place of the
-    seam between them where any place of one print may meet any place of the other.
-    """
-
-    first: str
-    second: str
-    delta_l: float
-    delta_e: float
-    ratio: float
-    holds: float
-    soft: float
-    melts: float
-    verdict: str
-
-
-def judge_pair(first: Swatch, second: Swatch, thresholds: Thresholds | None = None) -> PairContrast:
-    """Judge two squares beside each other as seen from the viewing distance."""
-    limits = thresholds or Thresholds()
-    apart = contrast(first.lab, second.lab)
-    places = beside_swatch(first, limits).lightness
-    holds, soft, melts = (
-        float(part.mean()) for part in beside_swatch(second, limits).shares(places)
-    )
-    return PairContrast(
-        first=first.id,
-        second=second.id,
-        delta_l=float(apart.delta_l),
-        delta_e=float(apart.delta_e),
-        ratio=float(apart.ratio),
-        holds=holds,
-        soft=soft,
-        melts=melts,
-        verdict=limits.verdict(float(apart.delta_l)),
-    )
 
 
 @dataclass(frozen=True)

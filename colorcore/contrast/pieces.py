@@ -41,10 +41,10 @@ class PieceContrast:
 
     ``x``, ``y`` of its top left, ``width`` and ``height`` as cut, in inches of the square;
     ``delta_l`` what it reads as, finished, less the background; ``holds``, ``soft`` and ``melts``
-    are shares of the length of its finished edge and sum to 1; ``worst_side`` the share that
-    melts of its worst side; ``seen`` how much of the edge the photo shows. ``verdict`` is melts if
-    half of the edge does, holds if at least three quarters hold and no more than ``MOST_MELTING``
-    melts, else soft; ``good`` if no more than ``MOST_MELTING`` melts.
+    are shares of the length of its finished edge and sum to 1; ``seen`` how much of
+    the edge the photo shows. ``verdict`` is melts if half of the edge does, holds if at least
+    three quarters hold and no more than ``MOST_MELTING`` melts, else soft; ``good`` if no more
+    than ``MOST_MELTING`` melts.
     """
 
     name: str
@@ -56,7 +56,6 @@ class PieceContrast:
     holds: float
     soft: float
     melts: float
-    worst_side: float
     seen: float
     verdict: str
     good: bool
@@ -78,11 +77,6 @@ class SquareContrast:
     def good(self) -> int:
         """Good pieces of the plain cutting."""
         return sum(piece.good for piece in self.pieces)
-
-    @property
-    def good_around(self) -> int:
-        """Good pieces if the cuts go around the bad parts."""
-        return sum(piece.good for piece in self.around)
 
     def share(self, verdict: str) -> float:
         """Return the share of the plain pieces with this verdict, NaN for no pieces."""
@@ -116,12 +110,12 @@ def judge_square(
     if not wanted:
         return SquareContrast(swatch.id, (), (), "nothing is cut from it")
     plain = cut_plainly(side, tuple(pieces))
-    judged = judge_cutting(plain, seen, beside)
+    judged = tuple(judge_edge(edge, beside) for edge in edges_of(plain, seen))
     better = judged
     if around and any(not piece.good for piece in judged):
         bad = melting_map(seen, beside)
         cutting, _ = cut_around(side, side, wanted, counts, badness_from_map(bad, float(side)))
-        other = judge_cutting(cutting, seen, beside)
+        other = tuple(judge_edge(edge, beside) for edge in edges_of(cutting, seen))
         if _worth(other) > _worth(judged):
             better = other
     return SquareContrast(swatch.id, judged, better, _advice(judged, better))
@@ -150,18 +144,6 @@ def cut_plainly(side: Fraction, pieces: tuple[PieceRule, ...]) -> Cutting:
     return Guillotine(side, side, wanted).cutting(counts)
 
 
-def judge_cutting(cutting: Cutting, seen: Seen, beside: Beside) -> tuple[PieceContrast, ...]:
-    """Judge each piece of a cutting of a square as seen."""
-    return tuple(judge_edge(edge, beside) for edge in edges_of(cutting, seen))
-
-
-def judge_piece(
-    seen: Seen, beside: Beside, box: tuple[float, float, float, float], name: str = "piece"
-) -> PieceContrast:
-    """Judge one piece: ``box`` is x, y, width and height as cut, in inches of the square."""
-    return judge_edge(_edge_of(seen, box, name), beside)
-
-
 @dataclass(frozen=True, eq=False)
 class PieceEdge:
     """A piece before it lies beside anything: ``box`` as cut, L* along its four sides, and the L*
@@ -176,7 +158,7 @@ class PieceEdge:
 def edges_of(cutting: Cutting, seen: Seen) -> tuple[PieceEdge, ...]:
     """Return the edges of all pieces of a cutting, to be judged beside one thing after another."""
     return tuple(
-        _edge_of(
+        edge_of(
             seen,
             (float(part.x), float(part.y), float(part.width), float(part.height)),
             cutting.pieces[part.piece].name,
@@ -186,7 +168,8 @@ def edges_of(cutting: Cutting, seen: Seen) -> tuple[PieceEdge, ...]:
     )
 
 
-def _edge_of(seen: Seen, box: tuple[float, float, float, float], name: str) -> PieceEdge:
+def edge_of(seen: Seen, box: tuple[float, float, float, float], name: str) -> PieceEdge:
+    """Return the edge of one piece; ``box`` is x, y, width and height as cut, in inches."""
     return PieceEdge(name, box, edge_lightness(seen, box), _reads_as(seen, box))
 
 
@@ -197,16 +180,10 @@ def judge_edge(piece: PieceEdge, beside: Beside) -> PieceContrast:
     delta_l = piece.reads_as - float(np.mean(beside.lightness))
     if known.mean() >= _LEAST_SEEN:
         holds, soft, melts = (float(part.mean()) for part in beside.shares(edge[known]))
-        worst = max(
-            float(beside.shares(side[np.isfinite(side)])[2].mean())
-            for side in piece.sides
-            if np.isfinite(side).any()
-        )
     else:
         # Too little of the edge shows in the photo; what the whole reads as must do.
         word = beside.thresholds.verdict(delta_l)
         holds, soft, melts = (float(word == each) for each in (HOLDS, SOFT, MELTS))
-        worst = melts
     x, y, width, height = piece.box
     return PieceContrast(
         name=piece.name,
@@ -218,7 +195,6 @@ def judge_edge(piece: PieceEdge, beside: Beside) -> PieceContrast:
         holds=holds,
         soft=soft,
         melts=melts,
-        worst_side=worst,
         seen=float(known.mean()),
         verdict=piece_verdict(holds, melts),
         good=melts <= MOST_MELTING,

@@ -151,11 +151,6 @@ def beside_background(background: Background, thresholds: Thresholds) -> Beside:
     return Beside(_sample(seen.lightness), thresholds)
 
 
-def beside_swatch(swatch: Swatch, thresholds: Thresholds) -> Beside:
-    """Return a square as what lies beside a piece of another fabric."""
-    return Beside(_sample(see_swatch(swatch, thresholds).lightness), thresholds)
-
-
 def _sample(lightness: FloatArray) -> FloatArray:
     values = np.sort(lightness[np.isfinite(lightness)])
     if len(values) <= _MOST_SAMPLES:

@@ -147,7 +147,6 @@ class Guillotine:
             for p in pieces
         ]
         self._most = tuple(p.most for p in pieces)
-        self._turnable = not any(p.fixed for p in pieces)
         kinds = [side for p, side in zip(pieces, self._sides, strict=True) if p.most]
         self._xs = _sums({a for side in kinds for a, _ in side}, self._w)
         self._ys = _sums({b for side in kinds for _, b in side}, self._h)

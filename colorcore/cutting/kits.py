@@ -125,11 +125,6 @@ def cut_stacks(
     return tuple(found)
 
 
-def squares_needed(layout: Layout, stack: str, *, side: Fraction = Fraction(10)) -> int:
-    """Return the fewest squares of a stack that the quilt can be cut from."""
-    return cut_stacks(layout, {stack: ()}, side=side)[0].needed
-
-
 def _cut_stack(
     stack: str,
     demand: Mapping[Kit, int],

@@ -74,16 +74,6 @@ class Patch:
     corners: tuple[FlippedCorner, ...] = ()
     strips: tuple[Strip, ...] = ()
 
-    @property
-    def all_fabrics(self) -> tuple[str, ...]:
-        """Every fabric name in the patch, in order, once."""
-        names = [
-            *self.fabrics,
-            *(c.fabric for c in self.corners),
-            *(s.fabric for s in self.strips),
-        ]
-        return tuple(dict.fromkeys(names))
-
 
 @dataclass(frozen=True)
 class CutNeed:

@@ -5,7 +5,7 @@ asks. A section is a unit of units that is sewn first and then joined. A size of
 how many units run across and down, and its borders and binding.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -108,10 +108,3 @@ class Sewing:
     def quilt(self, size: str) -> Quilt | None:
         """Return the quilt of a size, or None if the pattern does not say how it is sewn."""
         return self.quilts.get(size)
-
-
-def walk(rows: tuple[tuple[Placed, ...], ...]) -> Iterator[tuple[int, int, Placed]]:
-    """Yield (row, column, placed) for every place."""
-    for r, row in enumerate(rows):
-        for c, placed in enumerate(row):
-            yield r, c, placed

@@ -12,8 +12,6 @@ from colorcore.project.model import Choices, ProjectInfo, choices_from_json
 
 #: Older versions of a project's choices than this many are let go.
 MOST_VERSIONS: Final = 500
-#: Results that can be made again are let go beyond this many bytes.
-MOST_CACHED: Final = 400_000_000
 
 _PROJECT_FILE: Final = FileKind(
     what="project file",
@@ -49,6 +47,7 @@ _PROJECT_FILE: Final = FileKind(
             "steps counted, forward and back",
             "ALTER TABLE project ADD COLUMN steps INTEGER NOT NULL DEFAULT 0",
         ),
+        ("results are made again, not kept", "DROP TABLE result"),
     ),
 )
 _TAKE_STEP: Final = "UPDATE project SET version = ?, changed = ?, steps = steps + 1 WHERE id = ?"
@@ -191,24 +190,6 @@ class Projects(DatabaseOwner):
         if row is None:
             raise ProjectError("a photo of this project is missing; add it again.")
         return bytes(row[0])
-
-    def put_result(self, key: str, data: bytes) -> None:
-        """Keep something that can be made again; the longest unused go when it gets too much."""
-        with self._file.change() as db:
-            db.execute("INSERT OR REPLACE INTO result VALUES (?, ?, ?)", (key, data, self._time()))
-            total = 0
-            for kept, size in db.execute(
-                "SELECT key, length(data) FROM result ORDER BY used DESC, rowid DESC"
-            ).fetchall():
-                total += size
-                if total > MOST_CACHED and kept != key:
-                    db.execute("DELETE FROM result WHERE key = ?", (kept,))
-
-    def result(self, key: str) -> bytes | None:
-        """Return something kept by ``put_result``, or None."""
-        with self._file.said():
-            row = self._file.db.execute("SELECT data FROM result WHERE key = ?", (key,)).fetchone()
-        return None if row is None else bytes(row[0])
 
     def backup(self, path: Path) -> None:
         """Copy the file as it is now to another, whole or not at all."""

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from colorcore.contrast import Thresholds
 from colorcore.sheets.pictures import css_color, jpeg_uri, shrink
-from colorcore.sheets.wording import listing
 from colorcore.stacking.ranking import Candidate, Ranking
 from colorcore.swatch import Swatch
 
@@ -284,10 +283,3 @@ def _curve(ranking: Ranking, top: float) -> list[str]:
     drawn.append(_text(_LEFT, top - 12, title, fill=_QUIET))
     drawn.append(_text(_LEFT, bottom + 46, escape(ranking.sentence)))
     return drawn
-
-
-def melting_sentence(candidate: Candidate) -> str:
-    """Return which squares mostly melt on a candidate, or that none does."""
-    if not candidate.melting:
-        return "no square melts on it"
-    return f"{listing(candidate.melting)} mostly melt on it"

@@ -289,11 +289,6 @@ def _polar(lightness: float, chroma: float, degrees: float) -> Lab:
     return lightness, chroma * math.cos(angle), chroma * math.sin(angle)
 
 
-def patch_words(lab: Lab) -> str:
-    """Return a patch in words."""
-    return describe_color(lab)
-
-
 def _plentiful(squares: Sequence[Swatch]) -> tuple[str, ...]:
     families = [hue_family(square.lab) for square in squares]
     colored = [family for family in families if family != "neutral"]

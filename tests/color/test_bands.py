@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from colorcore.color.bands import absolute_value, band_breaks, value_bands
+from colorcore.color.bands import band_breaks, value_bands
 
 
 def test_three_clear_groups() -> None:
@@ -80,16 +80,6 @@ def test_otsu_agrees() -> None:
         )
         > 0.98
     )
-
-
-def test_absolute_words() -> None:
-    assert [absolute_value(v) for v in (5, 20, 50, 79.9, 95)] == [
-        "very dark",
-        "dark",
-        "medium",
-        "light",
-        "very light",
-    ]
 
 
 def test_bad_settings() -> None:

@@ -1,25 +1,7 @@
 """Fabrics of the bundle beside each other."""
 
-import numpy as np
-import pytest
-
-from colorcore.contrast.pairs import judge_pair, judge_touching
-from tests.contrast.printing import places, printed_square
+from colorcore.contrast.pairs import judge_touching
 from tests.stacking.making import make_rule, make_swatch
-
-
-def test_print_against_print() -> None:
-    x, _ = places()
-    half = printed_square("A1", 20.0, 80.0, x % 2 < 1)
-    light = printed_square("A2", 80.0, 80.0, np.zeros_like(x, dtype=bool))
-    pair = judge_pair(half, light)
-    # Half of the print is as light as its neighbour: there the seam melts.
-    assert pair.melts == pytest.approx(0.5, abs=0.05)
-    assert pair.holds == pytest.approx(0.5, abs=0.08)
-    assert pair.delta_l == pytest.approx(half.lab[0] - light.lab[0])
-    both = judge_pair(half, half)
-    assert both.melts == pytest.approx(0.5, abs=0.06)
-    assert both.delta_e == 0
 
 
 def test_stacks_that_touch_are_judged_once() -> None:

@@ -8,8 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colorcore.contrast import Background, Thresholds
-from colorcore.contrast.pieces import judge_piece, judge_square, melting_map
-from colorcore.contrast.seen import beside_background, see_swatch
+from colorcore.contrast.pieces import (
+    PieceContrast,
+    edge_of,
+    judge_edge,
+    judge_square,
+    melting_map,
+)
+from colorcore.contrast.seen import Beside, Seen, beside_background, see_swatch
 from colorcore.pattern.model import PieceRule
 from tests.contrast.printing import paint, places, printed_square
 
@@ -17,6 +23,12 @@ WHITE = Background("white", (96.0, 0.0, 0.0))
 LIMITS = Thresholds()
 BOX = (2.0, 2.0, 4.5, 4.5)
 """Cut size; the finished edge runs from 2.25 to 6.25 in: 16 in in all."""
+
+
+def judge_piece(
+    seen: Seen, beside: Beside, box: tuple[float, float, float, float]
+) -> PieceContrast:
+    return judge_edge(edge_of(seen, box, "piece"), beside)
 
 
 def judge(where: np.ndarray, box: tuple[float, float, float, float] = BOX) -> object:
@@ -38,7 +50,6 @@ def test_share_of_white_at_the_seam(width: float) -> None:
     piece = judge((x > 3.0) & (x < 3.0 + width))
     assert piece.melts == pytest.approx(2 * width / 16, abs=0.02)
     assert piece.holds == pytest.approx(1 - 2 * width / 16, abs=0.035)
-    assert piece.worst_side == pytest.approx(width / 4, abs=0.06)
 
 
 def test_a_white_flower_at_the_seam_and_one_in_the_middle() -> None:
@@ -130,7 +141,7 @@ def test_fussy_cutting_goes_around_a_band_of_flowers() -> None:
     judged = judge_square(square, PATCH, WHITE)
     assert len(judged.pieces) == len(judged.around) == 6
     assert judged.good < 6
-    assert judged.good_around == 6
+    assert sum(piece.good for piece in judged.around) == 6
     for piece in judged.around:
         assert 0 <= piece.x <= 7
         assert 0 <= piece.y <= 7

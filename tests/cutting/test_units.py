@@ -4,7 +4,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from colorcore.cutting.kits import cut_stacks, squares_needed
+from colorcore.cutting.kits import cut_stacks
 from colorcore.errors import CuttingError, PatternError
 from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
 from colorcore.pattern.layout import area_and_center, spread
@@ -184,7 +184,7 @@ def test_borders_and_sections_count_into_the_size() -> None:
 def test_a_kit_larger_than_a_square_is_told() -> None:
     text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"9"')
     with pytest.raises(CuttingError, match="one unit wants"):
-        squares_needed(spread(read_units(parse_pattern(text)), "mat"), "Prints")
+        cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()})
 
 
 def test_mixed_kits_share_squares_as_brute_force_does() -> None:

@@ -27,7 +27,7 @@ with Projects(Path(sys.argv[1])) as projects:
     print("ready", at, flush=True)
     for step in range(at + 1, at + 5000):
         choices = projects.load(number).with_option("step", str(step))
-        projects.put_result(f"result {step % 7}", bytes(20000))
+        projects.put_picture(f"picture {step % 7}", bytes(20000))
         projects.save(number, choices, f"step {step}")
         print("kept", step, flush=True)
 """

@@ -77,8 +77,7 @@ def _jumping(rng: random.Random):
     return lambda: datetime(1, 1, 2, tzinfo=UTC) + timedelta(days=rng.randrange(3_650_000))
 
 
-def test_a_jumping_clock_confuses_no_project(tmp_path, monkeypatch):
-    monkeypatch.setattr("colorcore.project.store.MOST_CACHED", 3000)
+def test_a_jumping_clock_confuses_no_project(tmp_path):
     rng = random.Random(4)
     done = [Choices()]
     at = 0
@@ -97,8 +96,6 @@ def test_a_jumping_clock_confuses_no_project(tmp_path, monkeypatch):
             else:
                 at += projects.redo(number) is not None
             assert projects.load(number) == done[at]
-            projects.put_result(f"r{turn}", bytes(1000))
-            assert projects.result(f"r{turn}") == bytes(1000)
             marks.add(projects.mark(number))
         assert 0 <= at < len(done)
         assert len(marks) > 75
@@ -127,7 +124,6 @@ def test_threads_that_share_a_file_do_not_meet_within_a_step(tmp_path):
         number = projects.create(name)
         for step in range(25):
             projects.put_picture(f"{name} {step}", name.encode() * 50)
-            projects.put_result(f"{name} {step}", bytes(5000))
             projects.save(number, projects.load(number).with_option("step", str(step)), f"{step}")
             if step % 5 == 4:
                 assert projects.undo(number) == str(step)

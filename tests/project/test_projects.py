@@ -93,13 +93,6 @@ def test_photos_are_kept_once(projects):
         projects.picture("b" * 64)
 
 
-def test_results_are_let_go_when_too_many(projects, monkeypatch):
-    monkeypatch.setattr(store_module, "MOST_CACHED", 25)
-    for key in "abc":
-        projects.put_result(key, b"0123456789")
-    assert [projects.result(key) is not None for key in "abc"] == [False, True, True]
-
-
 @pytest.mark.parametrize("name", ["", "  \n ", "x" * 201])
 def test_names_that_cannot_be(projects, name):
     with pytest.raises(ProjectError):
