@@ -13,8 +13,9 @@ from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
 from colorcore.finding.singles import (
-    fill_in,
+    explained,
     fill_in_bands,
+    grow,
     lone_bands,
     lone_squares,
     may_be,
@@ -131,7 +132,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         packed = unpack_bands(scene, bands)
         if packed is not None:
             return close(packed.quads, packed.sure, packed.visible)
-    quads, sure = fill_in(scene, *lone_squares(scene, shapes[fits > 0.88]), sheets)
+    quads, sure = grow(scene, *lone_squares(scene, shapes[fits > 0.88]), sheets)
     lone = apart(quads, sure)
     share = explained(scene, quads)
     if len(quads) >= _PLENTY and share > 0.55:
@@ -191,7 +192,7 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if scene is None:
         return outer
     shapes, fits = propose(scene)
-    group = apart(*fill_in(scene, *lone_squares(scene, shapes[fits > 0.88])))
+    group = apart(*grow(scene, *lone_squares(scene, shapes[fits > 0.88])))
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     # What is a square by itself may be a square of cloth with a print of blocks.
@@ -222,14 +223,3 @@ def _upright(bands: Quads) -> Quads:
     run = (bands[:, 1] - bands[:, 0]).mean(axis=0)
     quarter = round(np.arctan2(run[1], run[0]) / (np.pi / 2))
     return np.roll(bands, quarter, axis=1)
-
-
-def explained(scene: Scene, quads: Quads) -> float:
-    """Return the share of what is not table that the squares account for."""
-    standing = cv2.morphologyEx(
-        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
-    )
-    total = int(standing.sum())
-    for quad in quads:
-        cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
-    return 1 - int(standing.sum()) / max(total, 1)

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.blocks import true_aspect
-from colorcore.finding.context import keep_company
+from colorcore.finding.context import expected, keep_company
+from colorcore.finding.evidence import bare_share
 from colorcore.finding.outlines import order
 from colorcore.finding.plane import fit_plane, project
 from colorcore.finding.scene import Scene, score, snap, trim
@@ -36,6 +37,8 @@ _SQUARE = 0.13
 _SHOWN = 0.1
 # Of the places, this share must hold a square in the end.
 _HELD = 0.7
+# A place that shows so much table holds none; one that only the others hold is so sure.
+_BARE, _BY_OTHERS = 0.3, 0.6
 # Narrow gaps show a quarter to a half of the table's colours, the rest is shadow; prints show none.
 _BETWEEN = 0.12
 # Strips are longer than this for their width, at most so many, and must be this clear: prints with
@@ -67,9 +70,14 @@ def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Score
     if len(good) < max(4, 0.2 * len(start)):
         return _NONE
     quads, sure = fill_in(scene, fitted[good], sure[good])
-    if (sure > 0.5).sum() < _HELD * len(start) or share_a_seam(scene, quads):
+    quads, sure = quads[sure > 0.5], sure[sure > 0.5]
+    if len(quads) < _HELD * len(start) or share_a_seam(scene, quads):
         return _NONE
-    return quads, sure
+    # A place that shows too little by itself is held by the squares around it, if no table shows.
+    company = keep_company(fit_plane(quads, sure, scene.size), quads)
+    held = trim(scene, expected(company, least=2), 0.03)
+    held = held[choose.clear(held, quads, 0.2) & (bare_share(scene.channels, held) < _BARE)]
+    return np.concatenate([quads, held]), np.append(sure, np.full(len(held), _BY_OTHERS))
 
 
 def lay_strips(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Scores]:

@@ -20,10 +20,14 @@ _LONGEST = 1.45
 # The least area of a square or thing, as a share of the picture, and with fewer than four squares.
 _SMALLEST = 0.0008
 _SMALLEST_ALONE = 0.006
+# Fewer squares than this need others to be believed, which explain this much of what stands.
+_FEW, _MAIN = 4, 0.6
+# Where so much of what stands on the table is accounted for, it is not searched anew.
+_EXPLAINED = 0.9
 # So many shapes are looked at at most.
 _SHAPES = 400
 # From a few sure squares the layout grows by a ring a round, at most so many rounds.
-_ROUNDS = 8
+_ROUNDS = 16
 # From this fit on a shape is four-sided.
 _FOUR_SIDED = 0.9
 # Below the first chance an outline is given up, from the second on it is left as it is.
@@ -67,13 +71,37 @@ def lone_squares(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     # A sheet of paper is longer than wide; a tilt makes all squares so, and alike.
     likely = sure * np.exp(-0.5 * (np.log(aspects(quads)) / 0.16) ** 2)
     chosen = choose.common_size(quads, likely)
-    quads, sure = _of_one_size(scene, trim(scene, quads[chosen]), sure[chosen])
-    if len(quads) < 4:
-        # So few could be anything that has four corners: they must be large and clear.
-        total = scene.view.height * scene.view.width
-        clear = (sure > 0.9) & (areas(quads) > _SMALLEST_ALONE * total)
-        quads, sure = quads[clear], sure[clear]
-    return quads, sure
+    return _of_one_size(scene, trim(scene, quads[chosen]), sure[chosen])
+
+
+def grow(
+    scene: Scene, quads: Quads, sure: Scores, sheets: Quads = _NONE[0]
+) -> tuple[Quads, Scores]:
+    """Add to squares of one size all others that the picture shows, but none on ``sheets``
+    (M, 4, 2) of paper.
+
+    Fewer than four could be anything that has four corners: they must be large and clear, or so
+    many others be found beside them that little else stands on the table.
+    """
+    total = scene.view.height * scene.view.width
+    clear = (sure > 0.9) & (areas(quads) > _SMALLEST_ALONE * total)
+    if len(quads) >= _FEW or clear.all():
+        return fill_in(scene, quads, sure, sheets)
+    more, found = fill_in(scene, quads, sure, sheets)
+    if len(more) >= 2 * _FEW and found.mean() > 0.9 and explained(scene, more) > _MAIN:
+        return more, found
+    return fill_in(scene, quads[clear], sure[clear], sheets)
+
+
+def explained(scene: Scene, quads: Quads) -> float:
+    """Return the share of what is not table that outlines (N, 4, 2) account for."""
+    standing = cv2.morphologyEx(
+        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
+    )
+    total = int(standing.sum())
+    for quad in quads:
+        cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
+    return 1 - int(standing.sum()) / max(total, 1)
 
 
 def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
@@ -174,6 +202,8 @@ def fill_in(
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
+        # Those that came last may tell of others that lie apart from their rows.
+        searched &= explained(scene, quads) > _EXPLAINED
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
     return quads, chance(scene, company, quads)
 

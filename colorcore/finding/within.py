@@ -18,6 +18,10 @@ Quads = NDArray[np.float64]
 # Two parts of a print have colours this close (CIELAB units, lightness halved) and correlate so
 # far, seen at so many pixels across. So many of the parts have another like them.
 _SAME_COLOR, _SAME_PRINT, _PATCH, _MOST = 4.0, 0.55, 14, 0.7
+# Two parts share their colours if this much of each is in the other, by so many places across.
+_SAME_COLORS, _PALETTE = 0.85, 6
+# Light changes across a print, its colour hardly: lightness counts half.
+_EVEN = np.array([0.5, 1, 1], np.float32)
 # Squares are straightened to this many pixels; no seam is looked for so near to their sides.
 _SIDE, _RIM = 80, 17
 # From this many squares on, a seam at one place in half of them (of overlapping squares the
@@ -28,7 +32,7 @@ _SOME, _STANDS_OUT = 4, 2.2
 
 def repeats(scene: Scene, quads: Quads) -> bool:
     """Whether what outlines (N, 4, 2) hold repeats, place by place, as the parts of a print do."""
-    cells = _patches(scene, quads)
+    cells = _patches(scene, quads, _PATCH)
     means = cells.mean(axis=1)
     rest = (cells - means[:, None]).reshape(len(cells), -1)
     unit = rest / np.maximum(np.linalg.norm(rest, axis=1, keepdims=True), 1e-6)
@@ -37,17 +41,21 @@ def repeats(scene: Scene, quads: Quads) -> bool:
 
 
 def of_one_cloth(scene: Scene, quads: Quads) -> bool:
-    """Whether most of what outlines (N, 4, 2) hold has another like it in its colours, as parts of
-    one print have, or squares cut from one cloth."""
-    cells = _patches(scene, quads)
-    far = [_apart(np.quantile(cells, share, axis=1)) for share in (0.1, 0.5, 0.9)]
-    return _mostly(np.max(far, axis=0) < _SAME_COLOR)
+    """Whether most of what outlines (N, 4, 2) hold has the colours of another, as parts of one
+    print have, or squares cut from one cloth."""
+    colors = _patches(scene, quads, _PALETTE)
+    shared = np.zeros((len(quads), len(quads)))
+    for k, own in enumerate(colors):
+        # (places of this one, others, their places)
+        step = (own[:, None, None] - colors[None]) * _EVEN
+        near = np.einsum("pnqc,pnqc->pnq", step, step).min(axis=2) < _SAME_COLOR**2
+        shared[k] = near.mean(axis=0)
+    return _mostly(np.minimum(shared, shared.T) > _SAME_COLORS)
 
 
 def _apart(colors: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return how far colours (N, 3) are from one another (N, N), lightness counting half: light
-    changes across a print, its colour hardly."""
-    step = (colors[:, None] - colors[None]) * np.array([0.5, 1, 1], np.float32)
+    """Return how far colours (N, 3) are from one another (N, N), lightness counting half."""
+    step = (colors[:, None] - colors[None]) * _EVEN
     return np.asarray(np.linalg.norm(step, axis=2))
 
 
@@ -57,11 +65,12 @@ def _mostly(alike: NDArray[np.bool_]) -> bool:
     return bool(others.any(axis=1).mean() > _MOST)
 
 
-def _patches(scene: Scene, quads: Quads) -> NDArray[np.float32]:
-    """Return what outlines (N, 4, 2) hold, clear of their sides, as small pictures (N, n, 3)."""
+def _patches(scene: Scene, quads: Quads, side: int) -> NDArray[np.float32]:
+    """Return what outlines (N, 4, 2) hold, clear of their sides, at ``side`` by ``side`` places:
+    (N, side**2, 3)."""
     middle = quads.mean(axis=1, keepdims=True)
     inner = middle + 0.84 * (quads - middle)
-    return np.array([_straighten(scene, quad, _PATCH).reshape(-1, 3) for quad in inner])
+    return np.array([_straighten(scene, quad, side).reshape(-1, 3) for quad in inner])
 
 
 def share_a_seam(scene: Scene, quads: Quads) -> bool:

@@ -46,8 +46,20 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
 
 @pytest.mark.parametrize(
     ("kind", "seed"),
-    [("touching", 1039), ("shingled", 905), ("shingled", 1031)],
-    ids=["rows that drift", "a row of another shape", "columns nearly touching"],
+    [
+        ("touching", 1039),
+        ("touching_similar", 1034),
+        ("shingled", 905),
+        ("shingled", 1031),
+        ("shingled", 1033),
+    ],
+    ids=[
+        "rows that drift",
+        "white on white, held by those around",
+        "a row of another shape",
+        "columns nearly touching",
+        "overlapping both ways",
+    ],
 )
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
     """Touching squares differ from one another; what has a seam at one place in half of them is
@@ -59,13 +71,27 @@ def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
     assert len(match(truth, found)) == len(found) == len(truth)
 
 
-@pytest.mark.parametrize("seed", [1027, 1033])
-def test_the_checks_of_one_large_square_are_no_squares_on_a_mat(seed: int) -> None:
+@pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033])
+def test_the_blocks_within_one_large_print_are_no_squares(seed: int) -> None:
     scene = make_scene("one_large", seed, megapixels=1.0)
     finding = find_squares(photo_from_array(scene.pixels))
     assert len(finding.squares) == 1
     truth = np.asarray(scene.truth.squares[0].corners)
     assert overlap(finding.squares[0].corners, truth) > 0.95
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"),
+    [("blurred", 1025), ("uneven_rows", 608)],
+    ids=["blurred gaps", "rows that drift"],
+)
+def test_from_two_squares_that_stand_alone_all_others_are_found(kind: str, seed: int) -> None:
+    """Nearly all shapes hold several squares here, since the gaps between them close."""
+    scene = make_scene(kind, seed, megapixels=1.5)
+    finding = find_squares(photo_from_array(scene.pixels))
+    truth = np.array([s.corners for s in scene.truth.squares])
+    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
+    assert len(match(truth, found)) == len(found) == len(truth)
 
 
 def test_a_covered_square_is_held_by_the_sides_that_show() -> None:
