@@ -94,10 +94,9 @@ def _count_once(
 ) -> set[str]:
     """Ids of squares that are another photo's. The one in the photo that is trusted most is kept,
     so that addresses stay together; the notes of the other photo say which is which."""
-    order = sorted(
-        range(len(photos)),
-        key=lambda i: (photos[i].trust, np.median([s.lab_sd[0] for s in named[i]] or [0.0]), i),
-    )
+    # Of photos as good as each other, to half a unit, the first keeps its squares.
+    doubts = [np.median([square.lab_sd[0] for square in squares] or [0.0]) for squares in named]
+    order = sorted(range(len(photos)), key=lambda i: (photos[i].trust, round(2 * doubts[i]), i))
     twice: dict[tuple[int, int], list[str]] = {}
     gone: set[str] = set()
     for one in _pieces(named, shared):
