@@ -94,7 +94,13 @@ class Database:
 
     def backup(self, path: Path) -> None:
         """Copy the file as it is now to another, whole or not at all, while others may go on
-        reading and writing."""
+        reading and writing.
+
+        Raises
+        ------
+        BundleError
+            Of the kind's class: the place cannot be written, or is the file itself.
+        """
         target = Path(path)
         if target.is_dir() or target.resolve() == self.path.resolve():
             raise self._kind.error(f"{target}: give the name of another file for the backup.")

@@ -170,7 +170,13 @@ def rank_bindings(
     top: TopColors, candidates: Sequence[Candidate], *, need_inches: float | None = None
 ) -> tuple[FabricChoice, ...]:
     """Rank fabrics for the binding: it should part from what lies along the edge and, better
-    still, repeat a colour of the top."""
+    still, repeat a colour of the top.
+
+    Raises
+    ------
+    ColorError
+        As ``rank_threads``.
+    """
     _check(top, candidates, "binding fabric")
     edge = top.edges / max(float(top.edges.sum()), 1e-9)
 
@@ -190,7 +196,13 @@ def rank_borders(
     top: TopColors, candidates: Sequence[Candidate], *, need_inches: float | None = None
 ) -> tuple[FabricChoice, ...]:
     """Rank fabrics for a border: like a binding, but it is wide, so it should also sit within
-    the top's range of values instead of outshouting it."""
+    the top's range of values instead of outshouting it.
+
+    Raises
+    ------
+    ColorError
+        As ``rank_threads``.
+    """
     _check(top, candidates, "border fabric")
     edge = top.edges / max(float(top.edges.sum()), 1e-9)
     low, high = float(top.labs[:, 0].min()), float(top.labs[:, 0].max())
@@ -215,7 +227,13 @@ def rank_backings(
     need_inches: float | None = None,
 ) -> tuple[FabricChoice, ...]:
     """Rank fabrics for the backing: not much darker than the lightest parts of the top, through
-    which it would show, and kind to the quilting thread if that is known."""
+    which it would show, and kind to the quilting thread if that is known.
+
+    Raises
+    ------
+    ColorError
+        As ``rank_threads``.
+    """
     _check(top, candidates, "backing fabric")
     share = top.areas / top.areas.sum()
 

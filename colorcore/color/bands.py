@@ -96,6 +96,11 @@ def value_bands(lightness: ArrayLike, breaks: Breaks | None = None) -> tuple[str
     """Return ``dark``, ``medium`` or ``light`` for each L* (N,), by its own breaks or those given.
 
     Equal L* get equal bands, and order of input does not matter.
+
+    Raises
+    ------
+    ValueError
+        As ``band_breaks``.
     """
     values = np.asarray(lightness, dtype=np.float64).ravel()
     dark_end, light_start = band_breaks(values) if breaks is None else breaks

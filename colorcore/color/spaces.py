@@ -162,7 +162,13 @@ def linear_from_xyz(xyz: ArrayLike) -> FloatArray:
 
 
 def lab_from_xyz(xyz: ArrayLike, white: str = "D65") -> FloatArray:
-    """Return CIELAB (..., 3) for a named white from XYZ (..., 3), Y = 1 for white. CIE 015."""
+    """Return CIELAB (..., 3) for a named white from XYZ (..., 3), Y = 1 for white. CIE 015.
+
+    Raises
+    ------
+    KeyError
+        As ``white_xyz``.
+    """
     return _lab_from_ratios(_transform(xyz, 1 / white_xyz(white) * np.eye(3)))
 
 
@@ -200,7 +206,7 @@ def linear_from_lab(lab: ArrayLike) -> FloatArray:
 
 
 def linear_from_coded(coded: ArrayLike) -> FloatArray:
-    """Return linear light from sRGB-coded values. IEC 61966-2-1.
+    """Return linear light of any shape (...) from sRGB-coded values. IEC 61966-2-1.
 
     uint8 counts as 0 to 255 and uint16 as 0 to 65535, both read off a table into float32; floats
     count as 0 to 1 and keep their precision. Floats outside 0 to 1 follow the curve mirrored at
@@ -230,7 +236,7 @@ def linear_from_coded(coded: ArrayLike) -> FloatArray:
 
 
 def coded_from_linear(rgb: ArrayLike) -> FloatArray:
-    """Return sRGB-coded values, 0 to 1 within the gamut, from linear light. IEC 61966-2-1.
+    """Return sRGB-coded values (...), 0 to 1 within the gamut, from linear light. IEC 61966-2-1.
 
     Not clipped: beyond 0 to 1 the curve goes on, mirrored at zero, as CSS Color 4 extends it.
     """

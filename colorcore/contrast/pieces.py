@@ -146,8 +146,9 @@ def cut_plainly(side: Fraction, pieces: tuple[PieceRule, ...]) -> Cutting:
 
 @dataclass(frozen=True, eq=False)
 class PieceEdge:
-    """A piece before it lies beside anything: ``box`` as cut, L* along its four sides, and the L*
-    that the finished piece reads as."""
+    """A piece before it lies beside anything: ``box`` is x, y, width and height as cut, in
+    inches of the square; ``sides`` L* (K,) along its four sides, see ``edge_lightness``;
+    ``reads_as`` the L* that the finished piece reads as."""
 
     name: str
     box: tuple[float, float, float, float]
@@ -211,7 +212,7 @@ def piece_verdict(holds: float, melts: float) -> str:
 def edge_lightness(
     seen: Seen, box: tuple[float, float, float, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return L* along top, right, bottom and left of a piece's finished edge, clockwise.
+    """Return L* (K,) along top, right, bottom and left of a piece's finished edge, clockwise.
 
     The edge is what lies within ``EDGE_DEPTH_INCHES`` inside of the seam line. Each value stands
     for the same length; NaN where the photo does not show the fabric.

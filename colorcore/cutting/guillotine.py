@@ -39,6 +39,11 @@ class PieceWanted:
     """A piece to cut: cut size in inches, and at most so many of it.
 
     ``fixed`` forbids turning it by a quarter (a stripe that must run one way).
+
+    Raises
+    ------
+    CuttingError
+        If a side is not above 0, or ``most`` is no count from 0 to 10,000.
     """
 
     name: str

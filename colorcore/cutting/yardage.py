@@ -72,7 +72,14 @@ class Backing:
 
 
 def squares_from(size: Fraction, width: Fraction, length: Fraction) -> int:
-    """Return how many squares strips across the width give: whole strips, whole squares."""
+    """Return how many squares of ``size`` inches a cloth of width by length gives, cut in strips
+    across it: whole strips, whole squares.
+
+    Raises
+    ------
+    CuttingError
+        If ``size`` is not above 0.
+    """
     if size <= 0:
         raise CuttingError("A square needs a size above nothing.")
     return floor(width / size) * floor(length / size)
@@ -90,7 +97,13 @@ def washed(length: Fraction, shrinkage: float) -> Fraction:
 
 
 def to_buy(length: Fraction, shrinkage: float) -> Fraction:
-    """Return the length to buy so that ``length`` is left after washing."""
+    """Return the length to buy so that ``length`` is left after washing.
+
+    Raises
+    ------
+    CuttingError
+        As ``washed``.
+    """
     return length / (1 - _share(shrinkage))
 
 
@@ -271,6 +284,11 @@ def plan_binding(
 
     A diagonal join, the closing one too, takes as much of a strip as the strip is wide; a mitred
     corner, folded with the raw edges along the quilt's, takes none.
+
+    Raises
+    ------
+    CuttingError
+        If the cloth is too narrow for a join, or as ``washed``.
     """
     return _join(
         "binding", 2 * (width + height), strip, washed(usable, shrinkage) - strip, shrinkage
@@ -290,6 +308,11 @@ def plan_border(
 
     The second and third value are the cut lengths of the two side strips and of the top and
     bottom strips. Strips are joined end to end with quarter-inch seams.
+
+    Raises
+    ------
+    CuttingError
+        If the cloth is too narrow for a join, or as ``washed``.
     """
     side = height + 2 * SEAM
     across = width + 2 * border + 2 * SEAM
@@ -322,6 +345,11 @@ def plan_backing(
 
     The backing reaches ``overhang`` past the top on every side; panels are joined with
     quarter-inch seams, so each panel but one adds half an inch less than its width.
+
+    Raises
+    ------
+    CuttingError
+        As ``washed``.
     """
     room = washed(usable, shrinkage)
     full = (width + 2 * overhang, height + 2 * overhang)

@@ -13,7 +13,10 @@ _LONGEST_TEXT = 2_000
 
 
 class Table:
-    """A TOML table with the file it came from and its place there (``stack 2, piece 1``)."""
+    """A TOML table with the file it came from and its place there (``stack 2, piece 1``).
+
+    Every method that reads raises PatternError with file, place, key and what was expected.
+    """
 
     def __init__(self, data: Mapping[str, Any], source: str, place: str) -> None:
         self.data = data

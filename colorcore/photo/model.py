@@ -30,6 +30,11 @@ class Photo:
         Sentences on what had to be assumed or reduced while opening.
     camera : str
         Maker and model of the camera that took it, as the file tells; empty where it tells none.
+
+    Raises
+    ------
+    ValueError
+        If ``pixels`` is no array (H, W, 3) of uint8 or uint16.
     """
 
     name: str

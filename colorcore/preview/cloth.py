@@ -56,5 +56,6 @@ def cloth_from_color(
     picture: NDArray[np.uint8] | None = None,
     pixels_per_inch: float = 0.0,
 ) -> Cloth:
-    """Return yardage of a plain colour, or of a print if its picture is given."""
+    """Return yardage of a plain colour, CIELAB D65 (3,), or of a print if its sRGB-coded picture
+    (h, w, 3) is given."""
     return Cloth(name, lab, picture, pixels_per_inch, whole=True)

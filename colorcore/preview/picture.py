@@ -61,7 +61,7 @@ def paint(
 def paint_views(
     sewn: Sewn, pixels_per_inch: float, *, distance_inches: float = ROOM_INCHES
 ) -> dict[View, NDArray[np.uint8]]:
-    """Return the whole quilt in every view, painted once.
+    """Return the whole quilt in every view, (h, w, 3) sRGB-coded, painted once.
 
     Raises
     ------

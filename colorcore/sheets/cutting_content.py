@@ -39,7 +39,7 @@ def sheet_content(
 ) -> Content:
     """Return what the making sheet of a plan says, in inches or centimetres.
 
-    ``tops`` are pictures of the finished top, if they have been painted already.
+    ``tops`` are pictures (h, w, 3) of the finished top, if they have been painted already.
     """
     say = Measure(metric)
     quilt = making.layout.quilt

@@ -37,6 +37,11 @@ def making_files(
     ``photos`` as for the plan's page; ``beside`` is another plan of the same quilt or of another,
     drawn beside this one at the same scale (``side-by-side.png``); ``units`` adds a PNG and an SVG
     of each unit.
+
+    Raises
+    ------
+    OutputError
+        As ``making_pdf``.
     """
     sewn = making.sewn
     distance = (thresholds or Thresholds()).viewing_inches
@@ -84,7 +89,8 @@ def unit_files(making: Making) -> dict[str, bytes]:
 
 
 def draw_beside(one: Making, other: Making, *, long_side: int = 1400) -> Picture:
-    """Return two plans side by side at one scale: in colour above, in value only below."""
+    """Return two plans side by side at one scale, (h, w, 3) sRGB-coded: in colour above, in value
+    only below; the longer side of a top has ``long_side`` pixels."""
     import numpy as np
 
     largest = max(one.sewn.width, one.sewn.height, other.sewn.width, other.sewn.height)

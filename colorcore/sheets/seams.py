@@ -79,7 +79,13 @@ def describe_seams(
     *,
     thresholds: Thresholds | None = None,
 ) -> str:
-    """Return the drawing in words."""
+    """Return the drawing in words.
+
+    Raises
+    ------
+    CuttingError
+        As ``draw_seams``.
+    """
     limits = thresholds or Thresholds()
     beside = beside_background(background, limits)
     side = Fraction(swatch.side_inches).limit_denominator(64)

@@ -55,6 +55,11 @@ def check_pieces(
     at squares of stacks that touch which do not stand off from each other.
 
     Squares that melt as a whole are in the plan's second look already.
+
+    Raises
+    ------
+    DealError
+        As ``judge_plan``; that a square does not give its pieces is told in the second look.
     """
     try:
         judged = judge_plan(plan, bundle, pattern, thresholds)

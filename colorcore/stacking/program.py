@@ -79,7 +79,7 @@ class Program:
         return len(self._rows) - 1
 
     def hold(self, cost: FloatVector, limit: float) -> None:
-        """Ask that a goal reached before is not given up: cost x columns <= limit."""
+        """Ask that a goal reached before is not given up: cost (columns,) x columns <= limit."""
         columns = np.flatnonzero(cost).astype(np.int32)
         self.add_row(columns, cost[columns], high=limit + _SLACK * max(1.0, abs(limit)))
 

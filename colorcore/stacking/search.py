@@ -39,7 +39,7 @@ class Score:
 
 
 def clump_stacks(problem: Problem) -> IntArray:
-    """Return the stacks over which copies are to be spread."""
+    """Return the indices (G,) of the stacks over which copies are to be spread."""
     return np.array(sorted({s for e in problem.evenness for s in e.stacks}), dtype=np.int64)
 
 
@@ -201,6 +201,7 @@ def improve(
 ) -> tuple[IntArray, Score]:
     """Return a deal at least as good as ``assigned``, and its score; the same on every run.
 
+    ``goals`` (N, S) each are costs that may not rise, ``assigned`` (N,) the deal to begin with;
     ``least`` is what no deal can beat in (uneven, clumps, missed); the search ends there.
     """
     rng = np.random.default_rng(20)

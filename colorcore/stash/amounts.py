@@ -109,6 +109,11 @@ def squares_given(amount: Fraction, unit: str, side: Fraction, *, own_side: Frac
 
     ``own_side`` is the side of the squares that ``amount`` counts if it counts squares. Thread
     gives none.
+
+    Raises
+    ------
+    CuttingError
+        If ``side`` is not above 0.
     """
     if side <= 0:
         raise CuttingError("A square needs a size above nothing.")

@@ -25,7 +25,13 @@ def mentions(entry: StashEntry, text: str) -> bool:
 
 
 def say_squares(entry: StashEntry, side: Fraction, own_side: Fraction) -> str:
-    """Return what an amount gives: ``gives 12 squares of 10 in``; "" for thread."""
+    """Return what an amount gives: ``gives 12 squares of 10 in``; "" for thread.
+
+    Raises
+    ------
+    CuttingError
+        If ``side`` is not above 0.
+    """
     from colorcore.lengths import say_inches
 
     if entry.kind is Kind.THREAD:

@@ -102,8 +102,9 @@ def least_difference(labs: ArrayLike, query: ArrayLike) -> NDArray[np.float64]:
 def within_bound(
     colors: NDArray[np.float64], wanted: NDArray[np.float64], reach: float
 ) -> NDArray[np.intp]:
-    """Return indices of all colours that may lie within ``reach``: those by value alone first,
-    which needs no chroma, then of these those by the whole bound."""
+    """Return indices (K,) of all ``colors`` (N, 3) that may lie within ``reach`` CIEDE2000 of the
+    one ``wanted`` (3,): those by value alone first, which needs no chroma, then of these those by
+    the whole bound."""
     by_value = _squared_by_value(colors[:, 0], float(wanted[0])) * _SHORT**2
     kept = np.flatnonzero(by_value <= reach * reach)
     return kept[least_difference(colors[kept], wanted) <= reach]

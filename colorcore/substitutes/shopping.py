@@ -102,6 +102,11 @@ def shopping_note(
     """Return what to add to ``bundle`` for one size of a pattern.
 
     ``left_out`` are addresses of squares that are not for dealing.
+
+    Raises
+    ------
+    CuttingError
+        If ``square_inches`` is not above 0.
     """
     squares = [s for s in bundle.squares if s.id not in left_out]
     shelf = _Shelf(squares, background, thresholds or Thresholds())

@@ -51,7 +51,6 @@ def test_words_that_are_no_names(bad: str, empty_folder: Path) -> None:
 
 @settings(
     max_examples=150,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(verb=st.sampled_from(("measure", "stack", "patterns")), words=st.lists(WORDS, max_size=8))

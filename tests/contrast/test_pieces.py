@@ -183,7 +183,7 @@ def test_melting_map_is_one_where_the_flower_is() -> None:
     assert bad[~flower].mean() < 0.01
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     ground=st.floats(0, 100),
     motif=st.floats(0, 100),

@@ -70,7 +70,7 @@ piece_lists = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(width=st.integers(3, 9), height=st.integers(3, 9), pieces=piece_lists)
 def test_finds_what_brute_force_finds(
     width: int, height: int, pieces: list[tuple[int, int, int]]

@@ -190,7 +190,7 @@ def _places(value: object, path: tuple = ()) -> list[tuple]:
 PLACES = [p for p in _places(document) if p[0] in ("unit", "section", "layout", "binding", "size")]
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@settings(max_examples=250, derandomize=True)
 @given(st.data())
 def test_any_value_anywhere_is_read_or_refused_in_words(data: st.DataObject) -> None:
     import copy

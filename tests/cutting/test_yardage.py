@@ -148,7 +148,7 @@ def brute_force_strips(pieces: list[tuple[int, int]], width: int) -> int:
     return best
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40, derandomize=True)
 @given(
     pieces=st.lists(
         st.tuples(st.integers(2, 10), st.integers(1, 3)),

@@ -189,7 +189,7 @@ VALUES = st.recursive(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     key=st.sampled_from(["name", "square_inches", "role", "value", "max_copies", "min_contrast",
                          "touches", "width", "per_square", "bundles", "finished", "squares"]),

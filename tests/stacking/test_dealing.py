@@ -43,7 +43,7 @@ def bundles_and_rules(draw: st.DrawFn) -> tuple[Bundle, tuple[StackRule, ...]]:
     return bundle, rules
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(case=bundles_and_rules(), data=st.data())
 def test_counts_locks_and_order_of_input(
     case: tuple[Bundle, tuple[StackRule, ...]], data: st.DataObject

@@ -66,9 +66,7 @@ def content(stash):
     ]
 
 
-SLOW = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+SLOW = settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @given(st.lists(entries(), max_size=5))

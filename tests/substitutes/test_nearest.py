@@ -70,7 +70,7 @@ def test_finds_what_brute_force_finds(spread, count):
     st.integers(1, 40),
     st.sampled_from([0.5, 4.0, 30.0, 90.0]),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_finds_what_brute_force_finds_in_any_stash(seed, size, count, spread):
     """Colours in clusters, with many exact copies, as a shelf has them."""
     rng = np.random.default_rng(seed)

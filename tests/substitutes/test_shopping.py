@@ -104,7 +104,7 @@ def test_enough_is_enough():
 
 
 @given(st.integers(0, 5000), st.integers(20, 44), st.sampled_from([95.0, 50.0, 18.0]))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_what_is_asked_for_a_stack_of_one_value_fills_it(seed, count, ground):
     bundle = make_bundle(count, seed)
     background = Background("ground", (ground, 0.0, 0.0))

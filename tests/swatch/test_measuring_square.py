@@ -136,7 +136,7 @@ def test_turning_the_photo_keeps_the_colours(turns: int) -> None:
     assert len(turned.palette) == len(first.palette)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(gain=st.floats(0.4, 1.1), seed=st.integers(0, 5))
 def test_a_gain_that_the_light_undoes_changes_nothing(gain: float, seed: int) -> None:
     class Dimmed(EvenLight):
