@@ -3,9 +3,7 @@
 Every figure is a ratio to a floor measured in the same run, best of seven.
 """
 
-import time
 import warnings
-from collections.abc import Callable
 
 import cv2
 import numpy as np
@@ -13,15 +11,9 @@ import numpy as np
 from colorcore.color.difference import ciede2000, cmc
 from colorcore.color.spaces import lab_from_linear
 from colorcore.color.viewing import filter_for_distance
+from tests.bench.timing import best
 
-
-def best(call: Callable[[], object]) -> float:
-    times = []
-    for _ in range(7):
-        start = time.perf_counter()
-        call()
-        times.append(time.perf_counter() - start)
-    return min(times)
+RUNS = 7
 
 
 def main() -> None:
@@ -46,18 +38,18 @@ def main() -> None:
         ),
     )
     for name, ours, image_library, color_library in rows:
-        time_ours = best(lambda f=ours: f(lab, other))  # type: ignore[misc]
-        time_image = best(lambda f=image_library: f(lab, other))  # type: ignore[misc]
-        time_color = best(lambda f=color_library: f(lab, other))  # type: ignore[misc]
+        time_ours = best(lambda f=ours: f(lab, other), RUNS)  # type: ignore[misc]
+        time_image = best(lambda f=image_library: f(lab, other), RUNS)  # type: ignore[misc]
+        time_color = best(lambda f=color_library: f(lab, other), RUNS)  # type: ignore[misc]
         print(
             f"{name:32}{1e3 * time_ours:8.1f}{time_ours / time_image:17.2f}"
             f"{time_ours / time_color:19.2f}"
         )
-    time_one = best(lambda: ciede2000(lab[0], other))
+    time_one = best(lambda: ciede2000(lab[0], other), RUNS)
     print(f"{'CIEDE2000, one against all':32}{1e3 * time_one:8.1f}")
 
     picture = rng.uniform(0, 1, (1000, 1000, 3)).astype(np.float32)
-    floor = best(lambda: cv2.GaussianBlur(picture, (0, 0), 2.0))
+    floor = best(lambda: cv2.GaussianBlur(picture, (0, 0), 2.0), RUNS)
     print(f"\n{'1000 x 1000 pixels':32}{'ms':>8}{'of one Gaussian blur, sigma 2':>31}")
     mask = rng.uniform(0, 1, (1000, 1000)) > 0.1
     for label, call in (
@@ -66,7 +58,7 @@ def main() -> None:
         ("seen from 6 ft at 40 ppi", lambda: filter_for_distance(picture, 40.0)),
         ("the same with a mask", lambda: filter_for_distance(picture, 40.0, valid=mask)),
     ):
-        taken = best(call)
+        taken = best(call, RUNS)
         print(f"{label:32}{1e3 * taken:8.1f}{taken / floor:31.1f}")
 
 

@@ -5,10 +5,7 @@ ratio to painting the same quilt once at 1800 pixels, measured in the same run: 
 be painted whatever the rest costs. The pairing is compared with layouts drawn at random.
 """
 
-import time
-from collections.abc import Callable
 from fractions import Fraction as F
-from typing import Any
 
 import numpy as np
 
@@ -21,6 +18,7 @@ from colorcore.pattern.units import read_units
 from colorcore.piecing import pair, plan_pressing
 from colorcore.piecing.pairing import _Terms
 from colorcore.preview import cloth_from_color, cloth_from_swatch, paint, quilt_svg, sew
+from tests.bench.timing import timed
 from tests.piecing.making import deal_in_order, make_squares
 
 QUILTS = (
@@ -34,16 +32,6 @@ SQUARES = (
     ("3⅞, 5¼ and 1½", [("31/8", "31/8", 2), ("21/4", "21/4", 1), ("3/2", "3/2", 12)]),
     ("four sizes", [("3/2", "3/2", 8), ("2", "7/2", 6), ("19/8", "19/8", 4), ("3", "5", 2)]),
 )
-
-
-def best_of(work: Callable[[], Any], times: int = 3) -> tuple[float, Any]:
-    """Return the shortest time and the result."""
-    seconds, result = float("inf"), None
-    for _ in range(times):
-        start = time.perf_counter()
-        result = work()
-        seconds = min(seconds, time.perf_counter() - start)
-    return seconds, result
 
 
 def bench_squares() -> None:
@@ -60,9 +48,9 @@ def bench_squares() -> None:
             found.frontier()
             return found
 
-        seconds, found = best_of(search)
+        seconds, found = timed(search)
         counts = found.frontier()[0]
-        avoid, _ = best_of(lambda w=wanted, c=counts: cut_around(F(10), F(10), w, c, badness), 1)
+        avoid, _ = timed(lambda w=wanted, c=counts: cut_around(F(10), F(10), w, c, badness), 1)
         print(
             f"{name:24}{len(found.frontier()):>8}{found.states:>8}{seconds * 1e3:>10.1f}"
             f"{avoid * 1e3:>11.0f}"
@@ -80,17 +68,17 @@ def bench_quilts() -> None:
         stacks = deal_in_order(pattern, size, squares)
         sewing = read_units(pattern)
         label = pattern.sizes[size].name
-        t_spread, layout = best_of(lambda s=sewing, n=label: spread(s, n))
-        t_cut, cuts = best_of(lambda q=layout, s=stacks: cut_stacks(q, s))
-        t_pair, pairing = best_of(lambda q=layout, c=cuts, b=by_id: pair(q, c, b))
+        t_spread, layout = timed(lambda s=sewing, n=label: spread(s, n))
+        t_cut, cuts = timed(lambda q=layout, s=stacks: cut_stacks(q, s))
+        t_pair, pairing = timed(lambda q=layout, c=cuts, b=by_id: pair(q, c, b))
         filled = [by_id[s] for s in pairing.squares()]
-        t_press, _ = best_of(lambda q=layout, f=filled: plan_pressing(q, f, {"background": 95.0}))
+        t_press, _ = timed(lambda q=layout, f=filled: plan_pressing(q, f, {"background": 95.0}))
         cloths = {i: cloth_from_swatch(s) for i, s in by_id.items()}
         cloths["background"] = cloth_from_color("background", (95.0, 0.0, 3.0))
-        t_sew, sewn = best_of(lambda q=layout, p=pairing, c=cloths: sew(q, p.supplies, c))
+        t_sew, sewn = timed(lambda q=layout, p=pairing, c=cloths: sew(q, p.supplies, c))
         scale = 1800 / max(sewn.width, sewn.height)
-        t_paint, _ = best_of(lambda s=sewn, k=scale: paint(s, k))
-        t_svg, _ = best_of(lambda s=sewn: quilt_svg(s, words="a quilt"))
+        t_paint, _ = timed(lambda s=sewn, k=scale: paint(s, k))
+        t_svg, _ = timed(lambda s=sewn: quilt_svg(s, words="a quilt"))
         times = (t_spread, t_cut, t_pair, t_press, t_sew, t_svg)
         print(
             f"{name + ', ' + label:24}{len(layout.slots):>6}{t_paint:>9.2f}"

@@ -20,7 +20,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,7 +34,8 @@ from colorcore.measuring import measure_photo, measure_photos
 from colorcore.photo import open_photo
 from colorcore.stash import Stash
 from colorcore.substitutes.nearest import nearest
-from tests.bench.nearest import bare_formula, make_shelf
+from tests.bench.nearest import bare_formula, fill_stash, make_shelf
+from tests.bench.timing import best
 from tests.scenes import make_scene, save_scene
 
 NEAREST = 20
@@ -61,16 +61,6 @@ class Row:
     plain: float
     ours: float
     memory: float
-
-
-def best(call: Callable[[], object], runs: int = 3) -> float:
-    """Core seconds of the cheapest of several calls."""
-    times = []
-    for _ in range(runs):
-        began = time.process_time()
-        call()
-        times.append(time.process_time() - began)
-    return min(times)
 
 
 def plain_script(path: Path) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
@@ -234,7 +224,7 @@ def by_entries(folder: Path, sizes: tuple[int, ...]) -> None:
         floor = best(lambda: [bare_formula(labs, QUERY) for _ in range(again)], 5) / again  # noqa: B023
         find = best(lambda: [nearest(labs, QUERY, NEAREST) for _ in range(again)], 5) / again  # noqa: B023
         with Stash(folder / f"shelf{size}.sqlite") as stash:
-            _fill(stash, labs)
+            fill_stash(stash, labs)
             read = best(lambda: nearest(stash.colors()[1], QUERY, NEAREST), 2)
         floors.append(floor)
         finds.append(find)
@@ -243,18 +233,6 @@ def by_entries(folder: Path, sizes: tuple[int, ...]) -> None:
     whole = [float(size) for size in sizes]
     powers = [exponent(whole, column) for column in (floors, finds, reads)]
     print("| exponent | " + " | ".join(f"{power:.2f}" for power in powers) + " |", flush=True)
-
-
-def _fill(stash: Stash, labs: NDArray[np.float64]) -> None:
-    """Put colours straight into the file: measuring a million pieces is not what is timed."""
-    rows = ((f"cloth {n}", *map(float, lab)) for n, lab in enumerate(labs))
-    with stash._file.change() as db:
-        db.executemany(
-            "INSERT INTO entry (name, kind, amount, unit, lightness, a, b, measured, picture, "
-            "reference, trust, added) "
-            "VALUES (?, 'fabric', '1', 'yards', ?, ?, ?, '{}', x'', 'paper', 'B', '')",
-            rows,
-        )
 
 
 def compare_accuracy(folder: Path, seeds: range) -> None:

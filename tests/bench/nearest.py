@@ -9,9 +9,7 @@ the same run. Every answer is checked against the floor's.
 """
 
 import tempfile
-import time
 import warnings
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +18,7 @@ from numpy.typing import NDArray
 from colorcore.color.difference import ciede2000
 from colorcore.stash import Stash
 from colorcore.substitutes.nearest import nearest
+from tests.bench.timing import best
 
 COUNT = 20
 QUERIES = ((45.0, 20.0, -30.0), (80.0, 2.0, 5.0), (30.0, 55.0, 30.0), (20.0, 10.0, -55.0))
@@ -59,34 +58,29 @@ def bare_formula(labs: NDArray[np.float64], query: NDArray[np.float64]) -> NDArr
     return np.sqrt(x * x + y * y + z * z - np.sin(np.radians(2 * turn)) * rc * y * z)
 
 
-def best_time(work: Callable[[], object]) -> float:
-    """Return the shortest of some runs, in seconds."""
-    times = []
-    for _ in range(REPEATS):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return min(times)
-
-
 def by_pass(difference: NDArray[np.float64]) -> NDArray[np.intp]:
     """Indices of the nearest after a pass over all."""
     near = np.argpartition(difference, COUNT)[:COUNT]
     return near[np.argsort(difference[near])]
 
 
+def fill_stash(stash: Stash, labs: NDArray[np.float64]) -> None:
+    """Put colours straight into the file: measuring a million pieces is not what is timed."""
+    rows = ((f"cloth {n}", *map(float, lab)) for n, lab in enumerate(labs))
+    with stash._file.change() as db:
+        db.executemany(
+            "INSERT INTO entry (name, kind, amount, unit, lightness, a, b, measured, picture, "
+            "reference, trust, added) "
+            "VALUES (?, 'fabric', '1', 'yards', ?, ?, ?, '{}', x'', 'paper', 'B', '')",
+            rows,
+        )
+
+
 def stash_time(labs: NDArray[np.float64], query: NDArray[np.float64]) -> float:
     """Seconds to read all colours from a stash file of so many entries and find the nearest."""
     with tempfile.TemporaryDirectory() as folder, Stash(Path(folder) / "shelf.sqlite") as stash:
-        rows = [(f"cloth {n}", *map(float, lab)) for n, lab in enumerate(labs)]
-        with stash._file.change() as db:
-            db.executemany(
-                "INSERT INTO entry (name, kind, amount, unit, lightness, a, b, measured, picture, "
-                "reference, trust, added) "
-                "VALUES (?, 'fabric', '1', 'yards', ?, ?, ?, '{}', x'', 'paper', 'B', '')",
-                rows,
-            )
-        return best_time(lambda: nearest(stash.colors()[1], query, COUNT))
+        fill_stash(stash, labs)
+        return best(lambda: nearest(stash.colors()[1], query, COUNT), REPEATS)
 
 
 def main() -> None:
@@ -101,11 +95,11 @@ def main() -> None:
     for size in (100_000, 1_000_000):
         labs = make_shelf(size)
         for query in map(np.array, QUERIES):
-            floor = best_time(lambda: by_pass(bare_formula(labs, query)))  # noqa: B023
-            ours = best_time(lambda: nearest(labs, query, COUNT))  # noqa: B023
-            plain = best_time(lambda: by_pass(ciede2000(labs, query)))  # noqa: B023
-            image = best_time(lambda: by_pass(deltaE_ciede2000(labs, query[None])))  # noqa: B023
-            science = best_time(lambda: by_pass(delta_E_CIE2000(labs, query)))  # noqa: B023
+            floor = best(lambda: by_pass(bare_formula(labs, query)), REPEATS)  # noqa: B023
+            ours = best(lambda: nearest(labs, query, COUNT), REPEATS)  # noqa: B023
+            plain = best(lambda: by_pass(ciede2000(labs, query)), REPEATS)  # noqa: B023
+            image = best(lambda: by_pass(deltaE_ciede2000(labs, query[None])), REPEATS)  # noqa: B023
+            science = best(lambda: by_pass(delta_E_CIE2000(labs, query)), REPEATS)  # noqa: B023
             indices, found = nearest(labs, query, COUNT)
             expected = np.sort(bare_formula(labs, query))[:COUNT]
             assert np.allclose(found, expected, atol=1e-9), "not the nearest"
@@ -116,7 +110,7 @@ def main() -> None:
                 f"{plain / floor:8.2f}  {image / floor:12.2f}  {science / floor:14.2f}"
             )
     labs, query = make_shelf(100_000), np.array(QUERIES[0])
-    floor = best_time(lambda: by_pass(bare_formula(labs, query)))
+    floor = best(lambda: by_pass(bare_formula(labs, query)), REPEATS)
     seconds = stash_time(labs, query)
     print(
         f"100,000 entries read from a stash file and searched: {seconds * 1e3:.0f} ms, "

@@ -8,8 +8,7 @@ that other work on the machine does not count.
 
 import statistics
 import sys
-import time
-from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from colorcore.stacking import Thresholds, deal
 from colorcore.stacking.face import Face
 from colorcore.stacking.goals import value_goal
 from colorcore.stacking.problem import build_problem
+from tests.bench.timing import best, timed
 from tests.stacking.making import WHITE, make_bundle, make_pattern, make_rule
 
 
@@ -44,16 +44,6 @@ def cases() -> list[tuple[str, int, int, Pattern, str | None]]:
     ]
 
 
-def best_of(times: int, work: Callable[[], object]) -> float:
-    """Return the least of so many times in seconds."""
-    took = []
-    for _ in range(times):
-        began = time.process_time()
-        work()
-        took.append(time.process_time() - began)
-    return min(took)
-
-
 def floor(bundle: Bundle, pattern: Pattern, size: str | None) -> float:
     """Return seconds for one linear program over the same places."""
     sized = next(s for s in pattern.sizes if size in (None, s.name))
@@ -63,7 +53,7 @@ def floor(bundle: Bundle, pattern: Pattern, size: str | None) -> float:
     def solve() -> None:
         Face(problem).best(goal)
 
-    return best_of(3, solve)
+    return best(solve)
 
 
 def main() -> None:
@@ -76,9 +66,9 @@ def main() -> None:
         took, ratios, proven = [], [], 0
         for seed in range(1000, 1000 + seeds):
             bundle = make_bundle(squares, seed, fabrics=fabrics, columns=12)
-            began = time.process_time()
-            plan = deal(bundle, pattern, WHITE, size=size)
-            took.append(time.process_time() - began)
+            work = partial(deal, bundle, pattern, WHITE, size=size)
+            seconds, plan = timed(work, 1)
+            took.append(seconds)
             ratios.append(took[-1] / floor(bundle, pattern, size))
             proven += plan.proof.startswith("Optimal")
         print(

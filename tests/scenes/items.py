@@ -64,6 +64,15 @@ def pose_at(x: float, y: float, degrees: float, size: tuple[float, float]) -> Po
     return pose
 
 
+def picture_shape(size: tuple[float, float], pixels_per_inch: float) -> tuple[int, int]:
+    """Return rows and columns of an item's picture, which reaches MARGIN beyond its frame."""
+    width, height = size
+    return (
+        round((height + 2 * MARGIN) * pixels_per_inch),
+        round((width + 2 * MARGIN) * pixels_per_inch),
+    )
+
+
 def rectangle(width: float, height: float) -> Points:
     return np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
 
@@ -109,8 +118,7 @@ def cloth(
 
     def paint(pixels_per_inch: float) -> Tile:
         tile = fabric.tile(pixels_per_inch)
-        across = round((size[0] + 2 * MARGIN) * pixels_per_inch)
-        down = round((size[1] + 2 * MARGIN) * pixels_per_inch)
+        down, across = picture_shape(size, pixels_per_inch)
         if tile.max() == tile.min():
             return np.full((down, across), tile.flat[0], np.uint8)
         turn = np.radians(90 * quarter + skew)
@@ -194,13 +202,7 @@ def sheet(
     corners = rectangle(*size)
 
     def paint(pixels_per_inch: float) -> Tile:
-        return np.zeros(
-            (
-                round((size[1] + 2 * MARGIN) * pixels_per_inch),
-                round((size[0] + 2 * MARGIN) * pixels_per_inch),
-            ),
-            np.uint8,
-        )
+        return np.zeros(picture_shape(size, pixels_per_inch), np.uint8)
 
     truth = {
         "lab": spectra.lab_of(reflectance).tolist(),
@@ -243,11 +245,7 @@ def chart(
         boxes.append((x, y, x + 0.86 * pitch, y + 0.86 * pitch))
 
     def paint(pixels_per_inch: float) -> Tile:
-        shape = (
-            round((size[1] + 2 * MARGIN) * pixels_per_inch),
-            round((size[0] + 2 * MARGIN) * pixels_per_inch),
-        )
-        picture = np.full(shape, 24, np.uint8)
+        picture = np.full(picture_shape(size, pixels_per_inch), 24, np.uint8)
         for number, box in enumerate(boxes):
             x0, y0, x1, y1 = (round((v + MARGIN) * pixels_per_inch) for v in box)
             picture[y0:y1, x0:x1] = number

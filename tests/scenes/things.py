@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.scenes import spectra
-from tests.scenes.items import MARGIN, Item, pose_at, rectangle
+from tests.scenes.items import MARGIN, Item, picture_shape, pose_at, rectangle
 from tests.scenes.prints import Tile
 
 Points = NDArray[np.float64]
@@ -23,13 +23,7 @@ class Brush:
 
     def __init__(self, size: tuple[float, float], pixels_per_inch: float) -> None:
         self.scale = pixels_per_inch
-        self.pixels: Tile = np.zeros(
-            (
-                round((size[1] + 2 * MARGIN) * pixels_per_inch),
-                round((size[0] + 2 * MARGIN) * pixels_per_inch),
-            ),
-            np.uint8,
-        )
+        self.pixels: Tile = np.zeros(picture_shape(size, pixels_per_inch), np.uint8)
 
     def polygon(self, points: Points, ink: int) -> None:
         fixed = np.round(((np.asarray(points) + MARGIN) * self.scale - 0.5) * 16)
@@ -37,6 +31,11 @@ class Brush:
 
     def box(self, x0: float, y0: float, x1: float, y1: float, ink: int) -> None:
         self.polygon(rectangle(x1 - x0, y1 - y0) + np.array([x0, y0]), ink)
+
+    def line(self, axis: int, at: float, thick: float, start: float, end: float, ink: int) -> None:
+        """Paint a line ``at`` a place along an axis, across it from ``start`` to ``end``."""
+        near, far = at - thick / 2, at + thick / 2
+        self.box(*((near, start, far, end) if axis == 0 else (start, near, end, far)), ink)
 
     def capsule(self, a: Points, b: Points, radius: float, ink: int, end: float = 1.0) -> None:
         """Paint a rounded limb whose radius at ``b`` is ``end`` times that at ``a``."""
@@ -135,9 +134,7 @@ def _clear_ruler(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> 
                 half = abs(2 * mark - round(2 * mark)) < 1e-9
                 long = size[1 - axis] if whole else (0.3 if half else 0.12)
                 thick = 0.02 if whole else 0.012
-                box = (mark - thick / 2, 0.0, mark + thick / 2, long)
-                x0, y0, x1, y1 = box if axis == 0 else (box[1], box[0], box[3], box[2])
-                brush.box(x0, y0, x1, y1, 2)
+                brush.line(axis, mark, thick, 0.0, long, 2)
 
     plastic = spectra.flat(0.85)
     return _thing("ruler", size, [plastic, line], pose_of(size), rng, draw, lift=0.1, clear=0.12)
@@ -315,9 +312,7 @@ def cutting_mat(rng: Rng, size: tuple[float, float], pose: Points) -> Item:
             for mark in np.arange(border, size[axis] - border + 0.01, 0.5):
                 whole = abs((mark - border) - round(mark - border)) < 1e-9
                 thick = 0.03 if whole else 0.015
-                box = (mark - thick / 2, across[0], mark + thick / 2, across[1])
-                x0, y0, x1, y1 = box if axis == 0 else (box[1], box[0], box[3], box[2])
-                brush.box(x0, y0, x1, y1, 3 if whole else 2)
+                brush.line(axis, mark, thick, *across, 3 if whole else 2)
         scale = brush.scale * 0.3 / 22
         for number in range(1, int(size[0] - 2 * border)):
             for y in (0.45, size[1] - 0.2):
