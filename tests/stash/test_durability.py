@@ -175,20 +175,18 @@ def test_written_to_through_a_read_only_door(tmp_path):
         stash.add(make_entry("Moss"))
 
 
-def test_an_older_stash_is_brought_up_to_date_once(tmp_path, monkeypatch):
+def _add_migration(monkeypatch, script):
     from colorcore.stash import schema, store
 
+    migrations = (*schema.STASH_FILE.migrations, ("trial", script))
+    monkeypatch.setattr(store, "STASH_FILE", replace(schema.STASH_FILE, migrations=migrations))
+
+
+def test_an_older_stash_is_brought_up_to_date_once(tmp_path, monkeypatch):
     path = tmp_path / "stash.sqlite"
     with Stash(path) as stash:
         stash.add(make_entry("Fir"))
-    grown = replace(
-        schema.STASH_FILE,
-        migrations=(
-            *schema.STASH_FILE.migrations,
-            ("wash", "ALTER TABLE entry ADD COLUMN washed INTEGER NOT NULL DEFAULT 0"),
-        ),
-    )
-    monkeypatch.setattr(store, "STASH_FILE", grown)
+    _add_migration(monkeypatch, "ALTER TABLE entry ADD COLUMN washed INTEGER NOT NULL DEFAULT 0")
     with pytest.raises(StashError, match="brought up to date"):
         Stash(path, read_only=True)
     for _ in range(2):
@@ -201,19 +199,12 @@ def test_an_older_stash_is_brought_up_to_date_once(tmp_path, monkeypatch):
 
 
 def test_a_migration_that_fails_leaves_the_old_version(tmp_path, monkeypatch):
-    from colorcore.stash import schema, store
-
     path = tmp_path / "stash.sqlite"
     with Stash(path) as stash:
         stash.add(make_entry("Fir"))
-    broken = replace(
-        schema.STASH_FILE,
-        migrations=(
-            *schema.STASH_FILE.migrations,
-            ("broken", "ALTER TABLE entry ADD COLUMN washed INTEGER; SELECT * FROM nowhere"),
-        ),
+    _add_migration(
+        monkeypatch, "ALTER TABLE entry ADD COLUMN washed INTEGER; SELECT * FROM nowhere"
     )
-    monkeypatch.setattr(store, "STASH_FILE", broken)
     with pytest.raises(StashError):
         Stash(path)
     monkeypatch.undo()

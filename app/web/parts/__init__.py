@@ -14,15 +14,6 @@ import streamlit as st
 _HERE: Final = Path(__file__).parent
 
 
-def _component(name: str) -> Any:
-    return st.components.v2.component(
-        f"bundlestacks_{name}",
-        html=f'<div class="part" data-part="{name}"></div>',
-        css=_with_shared(f"{name}.css"),
-        js=_with_shared(f"{name}.js"),
-    )
-
-
 def _with_shared(name: str) -> str:
     """A part's script or style with what all parts have in common before it."""
     kind = name.rpartition(".")[2]
@@ -30,8 +21,13 @@ def _with_shared(name: str) -> str:
 
 
 @st.cache_resource(show_spinner=False)
-def _mount(name: str) -> Any:
-    return _component(name)
+def _part(name: str) -> Any:
+    return st.components.v2.component(
+        f"bundlestacks_{name}",
+        html=f'<div class="part" data-part="{name}"></div>',
+        css=_with_shared(f"{name}.css"),
+        js=_with_shared(f"{name}.js"),
+    )
 
 
 def show_part(name: str, data: Mapping[str, Any], *, key: str, on_report: Any) -> Any:
@@ -44,7 +40,7 @@ def show_part(name: str, data: Mapping[str, Any], *, key: str, on_report: Any) -
     on_report : function without arguments
         Called before the page runs again; the report is then in the session state under ``key``.
     """
-    result = _mount(name)(data=dict(data), key=key, on_report_change=on_report)
+    result = _part(name)(data=dict(data), key=key, on_report_change=on_report)
     return getattr(result, "report", None)
 
 
