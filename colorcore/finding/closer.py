@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.context import Company, chance, expected, keep_company
-from colorcore.finding.evidence import TABLE_WEIGHT, side_profiles, step_across
+from colorcore.finding.context import Company, chance, expected, keep_company, lies_between
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.rigid import in_picture
 from colorcore.finding.scene import Scene, see
@@ -34,16 +33,11 @@ _NARROWEST = 0.015
 # Less of a place than this in the picture is not worth a look.
 _SHOWS = 0.2
 # A place that shows more table than this, seen anew, calls for no second look: where squares were
-# taken for table, some place shows next to none.
-_BARE = 0.2
+# taken for table, some place shows next to none. One between squares may nearly have its colour.
+_BARE, _BARE_BETWEEN = 0.2, 0.6
 # A sheet and a square are the same where their outlines overlap so far (intersection over union);
 # where they do not, the chance of the square is no more than this.
 _SAME, _DOUBTED = 0.86, 0.4
-# Of a side that runs out of the picture this share must show to be looked at, and have a step along
-# this share of what shows.
-_SHOWS_SIDE, _FAINT = 0.15, 0.5
-# Sides that are faint count all the same where the table ends at each of them so far.
-_ENDS = 0.3
 # On a table so restless (CIELAB units) a place that shows more of it than this share, seen anew,
 # may be the table's own print.
 _RESTLESS, _OWN_PRINT = 8.0, 0.12
@@ -74,7 +68,7 @@ def look_closer(
     places = expected(company)
     free = [all(choose.overlap(place, sheet) < 0.4 for sheet in sheets) for place in places]
     places = places[np.array(free, bool)] if len(places) else places
-    if not len(places) or not _stands(scene, quads[firm], company.pitch, places).any():
+    if not len(places) or not _stands(scene, company, places).any():
         return None
     again = see(scene.view, _around(scene.size, quads[firm], company.pitch, 1))
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
@@ -110,11 +104,10 @@ def _next_to(company: Company, places: Quads, quads: Quads) -> Quads:
 
 def _most(scene: Scene, again: Scene, company: Company, quad: Quads, sheets: Quads) -> float:
     """Return the most that can be said for an outline (4, 2) that only the second look shows."""
-    if _is_cut(scene, quad):
-        held = _most_for_cut(again, quad)
-    else:
+    held = 1.0
+    if not _is_cut(scene, quad) and not all(_beside(company, quad)):
         # All of it shows: what the first look made of it counts too, unless it lies between.
-        held = 1.0 if all(_beside(company, quad)) else float(chance(scene, company, quad[None])[0])
+        held = float(chance(scene, company, quad[None])[0])
     own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
     return min(held, _DOUBTED) if own or _may_be_paper(again, company, quad, sheets) else held
 
@@ -134,26 +127,6 @@ def _beside(company: Company, quad: Quads) -> list[bool]:
     ]
 
 
-def _most_for_cut(scene: Scene, quad: Quads) -> float:
-    """Return the most that can be said for an outline (4, 2) that runs out of the picture: each of
-    its sides must show as far as the picture goes, where a floor or a print of the table has
-    none."""
-    reach = np.maximum(4.0, 0.06 * choose.sides(quad[None]))
-    samples, seen = side_profiles(scene.channels, quad[None], reach)
-    shown = seen[0] == 1
-    step = step_across(samples).T.reshape(*shown.shape, -1)
-    clear = np.linalg.norm(step[..., :3], axis=-1) > scene.rough
-    count = shown.sum(axis=1)
-    sides = count > _SHOWS_SIDE * shown.shape[1]
-    if sides.sum() < 2:
-        return 0.0
-    share = (clear & shown).sum(axis=1)[sides] / count[sides]
-    rise = (step[..., 3] * shown).sum(axis=1)[sides] / count[sides] / TABLE_WEIGHT
-    if share.min() < _FAINT:
-        return 1.0 if rise.min() > _ENDS else 0.0
-    return _DOUBTED if rise.min() < -0.5 else 1.0
-
-
 def _table_in(scene: Scene, quad: Quads) -> float:
     """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
     part, shown = pixels_within(scene.size, quad, 0.85)
@@ -163,6 +136,8 @@ def _table_in(scene: Scene, quad: Quads) -> float:
 def _may_be_paper(scene: Scene, company: Company, quad: Quads, sheets: Quads) -> bool:
     """Whether an outline (4, 2) beside the layout may hold paper or card rather than cloth: it is
     part of one of ``sheets`` (K, 4, 2), or plain, light, cut off and alone in its row or column."""
+    if lies_between(company, quad[None])[0]:
+        return False
     if _is_part_of(scene, quad, sheets):
         return True
     alone = _is_cut(scene, quad) and not all(_beside(company, quad))
@@ -203,26 +178,25 @@ def _around(
     return (rim & hull) > 0
 
 
-def _stands(
-    scene: Scene, quads: Quads, pitch: NDArray[np.float64], places: Quads
-) -> NDArray[np.bool_]:
+def _stands(scene: Scene, company: Company, places: Quads) -> NDArray[np.bool_]:
     """Return in which ``places`` (K, 4, 2) something stands that was taken for table."""
     lab = np.ascontiguousarray(scene.view.lab[::_COARSE, ::_COARSE])
     rgb = np.ascontiguousarray(scene.view.rgb[::_COARSE, ::_COARSE])
     coarse = View(rgb, lab, scene.view.scale / _COARSE, scene.view.noise)
-    rim = _around((coarse.height, coarse.width), quads, pitch, _COARSE)
+    rim = _around((coarse.height, coarse.width), company.quads, company.pitch, _COARSE)
     if rim.sum() < 60:
         return np.zeros(len(places), bool)
     table = see_surface(coarse, rim).table
     before = scene.surface.table[::_COARSE, ::_COARSE]
     found = []
-    for place in places:
+    most = np.where(lies_between(company, places), _BARE_BETWEEN, _BARE)
+    for place, bare in zip(places, most, strict=True):
         part, shown = pixels_within(table.shape, place / _COARSE, 0.8)
         whole = 0.64 * abs(cv2.contourArea(place.astype(np.float32))) / _COARSE**2
         enough = shown.sum() > _SHOWS * whole
         found.append(
             enough
-            and (anew := table[part][shown].mean()) < _BARE
+            and (anew := table[part][shown].mean()) < bare
             and anew < before[part][shown].mean()
         )
     return np.array(found, bool)

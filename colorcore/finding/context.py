@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.beyond import faint_side, own_share, own_step, runs_on
+from colorcore.finding.evidence import weigh_sides
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
 from colorcore.finding.scene import Scene, evidence, is_round, looks
@@ -20,6 +22,14 @@ Quads = NDArray[np.float64]
 _BARE = -2
 # Among what is known in company: how much barer than the other squares; beyond doubt from here.
 _ODD, _ODDEST = 10, 0.6
+# What a table may have drawn is no surer than this; out of the picture it is none from so much bare
+# table on.
+_DOUBTED, _GONE = 0.4, 0.6
+# So much of the sides of an outline all table within must be its own between squares, and so much
+# beyond the layout, where so much of the step must be its own in any case.
+_OWN_SIDES, _CLEARLY_OWN, _OWN_STEP = 0.15, 0.75, 0.5
+# A neighbour lies a pitch away, to within this share of a side.
+_OFF = 0.3
 # Fitted by penalised logistic regression (ridge) to outlines judged in rendered scenes of seeds 0
 # to 4 and in drawings: right from an overlap of 0.93 on, wrong below 0.85. What came later starts
 # at 0; tests/bench/finding_fit.py fits them anew. An intercept, then one weight per feature.
@@ -180,12 +190,53 @@ def chance(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]:
         return np.zeros(0)
     known = context(scene, company, quads)
     found = 1 / (1 + np.exp(-np.clip(known @ WEIGHTS[1:] + WEIGHTS[0], -30, 30)))
-    # Half out of the picture, a place where the table shows is none of a square.
-    bare, cut = known[:, _BARE], known[:, -1]
-    found = np.where(((cut > 0) & (bare > 0.6)) | is_round(scene, quads), 0.0, found)
-    # All table within, as no other square: a tile or a check of a tablecloth, or else a square of
-    # the table's very colour. Which one, a person must say.
-    return np.asarray(np.where(known[:, _ODD] > _ODDEST, np.minimum(found, 0.4), found))
+    found = np.where(is_round(scene, quads), 0.0, found)
+    return np.minimum(found, _most(scene, company, quads, known, found))
+
+
+def _most(
+    scene: Scene,
+    company: Company,
+    quads: Quads,
+    known: NDArray[np.float64],
+    found: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the most (N,) that can be said for outlines (N, 4, 2) that a table with checks, tiles,
+    joints or an edge may have drawn; ``known`` (N, F) of them and ``found`` (N,) as likely as they
+    are."""
+    most = np.ones(len(quads))
+    # All table within, as in no other square, is a tile or a check of a tablecloth, or else a
+    # square of the table's very colour; half out of the picture it is mostly bare table.
+    gone = (known[:, -1] > 0) & (known[:, _BARE] > _GONE)
+    odd = gone | (known[:, _ODD] > _ODDEST)
+    between = lies_between(company, quads)
+    asked = np.flatnonzero((found > _DOUBTED) & (odd | ~between))
+    if not len(asked):
+        return most
+    odd, between = odd[asked], between[asked]
+    sides = weigh_sides(scene.channels, quads[asked], scene.rough)
+    known_pitch = company.pitch[np.isfinite(company.pitch)]
+    gap = float(known_pitch.mean()) - 1 if len(known_pitch) else 0.0
+    on = runs_on(scene.channels, quads[asked], gap)
+    # Where rows and columns say that a square lies here, sides of its own are enough. Beyond the
+    # layout they must be clear, all of them, and not those of something larger.
+    drawn = odd & (own_share(sides, on) < np.where(between, _OWN_SIDES, _CLEARLY_OWN))
+    drawn |= ~between & (faint_side(sides) | (own_step(sides, on) < _OWN_STEP))
+    most[asked[drawn]] = np.where(gone[asked[drawn]], 0.0, _DOUBTED)
+    return most
+
+
+def lies_between(company: Company, quads: Quads) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) have a sure square on either side, in their row or their
+    column."""
+    middles = company.plane.straighten(quads).mean(axis=1)
+    step = company.middles - middles[:, None]
+    one, two = (
+        [(np.abs(step - np.array(m) * way * company.pitch).max(axis=2) < _OFF).any(axis=1)
+         for way in (1, -1)]
+        for m in ((1, 0), (0, 1))
+    )  # fmt: skip
+    return np.asarray((one[0] & one[1]) | (two[0] & two[1]))
 
 
 def _neighbours(

@@ -31,6 +31,8 @@ Quads = NDArray[np.float64]
 
 # From this many squares of one size on, lying apart needs no second explanation.
 _PLENTY = 5
+# Squares that lie apart and account for so much need no other explanation.
+_CLEARLY = 0.9
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
@@ -125,6 +127,12 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             strips, strips_sure = fill_in_strips(scene, strips, strips_sure)
             if not share_a_seam(scene, strips):
                 return apart(_upright(strips), strips_sure)
+    quads, sure = grow(scene, *lone_squares(scene, shapes[fits > 0.88]), sheets)
+    lone = apart(quads, sure)
+    share = explained(scene, quads)
+    plenty = len(quads) >= _PLENTY
+    if plenty and share > _CLEARLY:
+        return lone
     bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
     if len(bands) >= 2 and explained(scene, bands) > _WHOLE:
         # Rows apart from one another: if their seams line up, nothing else explains that.
@@ -132,10 +140,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         packed = unpack_bands(scene, bands)
         if packed is not None:
             return close(packed.quads, packed.sure, packed.visible)
-    quads, sure = grow(scene, *lone_squares(scene, shapes[fits > 0.88]), sheets)
-    lone = apart(quads, sure)
-    share = explained(scene, quads)
-    if len(quads) >= _PLENTY and share > 0.55:
+    if plenty and share > 0.55:
         return lone
     near, near_sure = lay_lattice(scene, shapes, fits)
     whole = len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share)
@@ -143,7 +148,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if gaps and float(near_sure.mean()) > _CLEAR:
         return apart(near, near_sure)
     # What already finds several squares is given up only for much more.
-    margin = 0.2 if len(quads) >= _PLENTY else 0.0
+    margin = 0.2 if plenty else 0.0
     if len(bands) >= 2:
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
         slender_bands = float(np.median(aspects(bands))) > _STRIP

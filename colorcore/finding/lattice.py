@@ -33,8 +33,11 @@ _LEAST_AREA, _MOST_AREA = 0.06, 0.92
 _TRIED, _SAMPLED = 3, 14
 # A place is square to within this, as a logarithm: the outline's own aspect is known no better.
 _SQUARE = 0.13
-# At the right layout, rough places already show this share of their sides; at a wrong one a third.
-_SHOWN = 0.1
+# At the right layout, rough places already show this share of their sides (less what
+# chance shows); at a wrong one a third.
+_SHOWN = 0.07
+# A layout of few places may show its sides by chance: so much of them, over the root of the count.
+_BY_CHANCE = 0.25
 # Of the places, this share must hold a square in the end.
 _HELD = 0.7
 # A place that shows so much table holds none; one that only the others hold is so sure.
@@ -159,7 +162,8 @@ def _best_layout(scene: Scene, quad: Quad) -> tuple[Quads, float]:
     chances = score(scene, trim(scene, np.concatenate(some), _MOVED))
     ends = np.cumsum([len(places) for places in some])
     means = [float(part.mean()) for part in np.split(chances, ends[:-1])]
-    shown = np.array(means) - 0.5 * np.array(offs)
+    chance = _BY_CHANCE / np.sqrt([len(places) for places in layouts])
+    shown = np.array(means) - 0.5 * np.array(offs) - chance
     best = int(np.argmax(shown))
     return layouts[best], float(shown[best])
 

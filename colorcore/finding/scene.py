@@ -22,6 +22,8 @@ from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
 _RIM_PIXELS = 320
+# A side shows that has a step along so much of it.
+_ALL_ROUND = 0.7
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,12 +63,12 @@ def see(
     picture's edge if None); all that is ``beyond`` (h, w) counts as table too."""
     surface = see_surface(view, rim)
     masks = tuple(surface_masks(view, surface, edge=rim))
-    plain = masks[0]
+    plain = masks[0] if rim is None else masks[min(1, len(masks) - 1)]
     if beyond is not None:
         table = np.where(beyond, np.float32(1), surface.table)
         surface = Surface(surface.likelihood, table, surface.flat)
         masks = tuple(m | beyond for m in masks)
-        plain = masks[0] & ~beyond
+        plain &= ~beyond
     channels = np.asarray(cv2.merge((surface.flat, surface.table * TABLE_WEIGHT)), np.float32)
     rough = roughness(channels, plain, 0.08 * min(view.height, view.width))
     return Scene(view, surface, masks, channels, rough)
@@ -148,6 +150,13 @@ def _looks(view: View, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     rough = np.abs(value - middle).mean(axis=-1).sum(axis=0)
     light = (middle[0, :, 0] - darkest) / max(float(lightest - darkest), 1.0)
     return np.column_stack([1 / (1 + (rough / 2.5) ** 2), np.clip(light, 0, 1)])
+
+
+def shows_all_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) lie in the picture and show a step along each of their
+    sides."""
+    sides = weigh_sides(scene.channels, quads, scene.rough)
+    return np.asarray(sides.share.min(axis=1) > _ALL_ROUND)
 
 
 def is_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:

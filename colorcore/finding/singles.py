@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.context import Company, chance, expected, keep_company
+from colorcore.finding.context import Company, chance, expected, keep_company, lies_between
 from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask, quad_of_contour
 from colorcore.finding.plane import Plane, fit_plane
-from colorcore.finding.scene import Scene, score, snap, trim
+from colorcore.finding.scene import Scene, score, shows_all_round, snap, trim
 from colorcore.finding.template import Window, match_squares
 from colorcore.finding.things import is_sheet_like
 from colorcore.finding.whole import fit_whole
@@ -262,9 +262,8 @@ def squares_at(
     scene: Scene, company: Company, quads: Quads, found: Quads, taken: Quads = _NONE[0]
 ) -> tuple[Quads, Scores]:
     """Return which of the places ``found`` (K, 4, 2) hold squares, and how sure, but none on known
-    ``quads`` (N, 4, 2) or on what is ``taken`` (M, 4, 2) by something else."""
-    if len(taken) and len(found):
-        found = found[choose.clear(found, taken, 0.3)]
+    ``quads`` (N, 4, 2) or on what is ``taken`` (M, 4, 2) by something else, unless all four sides
+    show between squares: two light ones that touch look like one sheet."""
     if not len(found):
         return _NONE
     first = chance(scene, company, found)
@@ -275,7 +274,10 @@ def squares_at(
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
     good = good[choose.clear(fitted[good], quads, 0.15)]
-    return fitted[good], sure[good]
+    fitted, sure = fitted[good], sure[good]
+    free = choose.clear(fitted, taken, 0.3)
+    free |= lies_between(company, fitted) & shows_all_round(scene, fitted)
+    return fitted[free], sure[free]
 
 
 def _further(scene: Scene, company: Company, quads: Quads) -> Quads:
