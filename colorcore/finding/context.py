@@ -95,6 +95,12 @@ class Company:
     lean: NDArray[np.float64] = field(repr=False)
     pitch: NDArray[np.float64]
 
+    @property
+    def gap(self) -> float:
+        """The usual distance between neighbours in sides of a square, 0 if there are none."""
+        known = self.pitch[np.isfinite(self.pitch)]
+        return float(known.mean()) - 1 if len(known) else 0.0
+
 
 def keep_company(plane: Plane, quads: Quads) -> Company:
     """Gather what sure squares (K, 4, 2) have in common."""
@@ -215,9 +221,7 @@ def _most(
         return most
     odd, between = odd[asked], between[asked]
     sides = weigh_sides(scene.channels, quads[asked], scene.rough)
-    known_pitch = company.pitch[np.isfinite(company.pitch)]
-    gap = float(known_pitch.mean()) - 1 if len(known_pitch) else 0.0
-    on = runs_on(scene.channels, quads[asked], gap)
+    on = runs_on(scene.channels, quads[asked], company.gap)
     # Where rows and columns say that a square lies here, sides of its own are enough. Beyond the
     # layout they must be clear, all of them, and not those of something larger.
     drawn = odd & (own_share(sides, on) < np.where(between, _OWN_SIDES, _CLEARLY_OWN))

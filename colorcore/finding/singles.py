@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.context import Company, chance, expected, keep_company, lies_between
+from colorcore.finding.faint import traced
 from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask, quad_of_contour
 from colorcore.finding.plane import Plane, fit_plane
@@ -37,6 +38,9 @@ _MAY_BE = 0.1
 # What fills this share of its rows and columns, and of so many places at least, tells well where
 # the next ones are.
 _MOST_KNOWN, _SOME = 0.67, 9
+# So sure is a square between others of which only traces show; a table whose own steps exceed the
+# noise more than this shows traces anywhere.
+_TRACED, _PLAIN = 0.6, 4.5
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -219,8 +223,8 @@ def settle(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]
 
 
 def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
-    """Return places (N, 4, 2) among the squares, next to two at least, where one more may be and
-    is less than half sure, and how sure: for a second look."""
+    """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
+    how sure: less than half, for a second look, but where sides of its own can just be traced."""
     if len(quads) < 4:
         return _NONE
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
@@ -231,7 +235,11 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     good = np.flatnonzero(chances > _MAY_BE)
     good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good
     good = good[choose.clear(fitted[good], quads, 0.15)]
-    return fitted[good], np.minimum(chances[good], 0.49)
+    fitted, chances = fitted[good], np.minimum(chances[good], 0.49)
+    if scene.rough < _PLAIN * scene.view.noise:
+        faint = traced(scene.surface.flat, fitted, company.gap) & lies_between(company, fitted)
+        chances = np.where(faint, _TRACED, chances)
+    return fitted, chances
 
 
 def _search(scene: Scene, company: Company, window: Window | None = None) -> Quads:
