@@ -286,4 +286,6 @@ def _check(top: TopColors, candidates: Sequence[Candidate], what: str) -> None:
     if not candidates:
         raise ColorError(f"There is no {what} to choose from; give colours or fill the stash.")
     if len(top.areas) == 0:
-        raise ColorError("No colour of the top is known, so nothing can be ranked against it.")
+        raise ColorError(
+            "No colour of the top is known, so nothing can be ranked against it; give colours."
+        )

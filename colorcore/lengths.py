@@ -54,7 +54,7 @@ def parse_length(text: object, *, what: str = "length") -> Fraction:
     if metric:
         inches = Fraction(round(inches / CM_PER_INCH * 16), 16)
     if inches > 10_000:
-        raise CuttingError(f"{what}: {text} is longer than 10,000 inches.")
+        raise CuttingError(f"{what}: {text} is longer than 10,000 inches; check the unit.")
     return inches
 
 

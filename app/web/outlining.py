@@ -11,6 +11,13 @@ from colorcore.project import ProjectPhoto
 
 Point = tuple[float, float]
 _SAME: Final = 1e-6
+_STEPS: Final = {
+    "moved": "moved a square's corners", "removed": "took a square out", "added": "added a square",
+    "ignore": "marked what is no square", "white": "marked the paper",
+    "moved outer": "set the outer corners", "removed outer": "forgot the outer corners",
+    "moved background": "marked background fabric",
+    "removed background": "forgot the background fabric",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -75,6 +82,12 @@ def after_report(photo: ProjectPhoto, shown: tuple[Outline, ...], report: Any) -
         raise ProjectError(
             "That step on the photo could not be understood; try it again."
         ) from error
+
+
+def say_step(report: Any) -> str:
+    """Return in words what the maker did, for undo."""
+    what = str(report["what"])
+    return _STEPS.get(f"{what} {report.get('id', '')}", _STEPS[what])
 
 
 def _square(

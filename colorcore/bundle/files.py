@@ -64,11 +64,16 @@ def read_bundle(path: str | os.PathLike[str]) -> Bundle:
     name = Path(path).name
     try:
         if os.path.getsize(path) > MOST_BYTES:
-            raise BundleFileError(f"{name}: larger than {MOST_BYTES // 2**20} MB; not a bundle.")
+            raise BundleFileError(
+                f"{name}: larger than {MOST_BYTES // 2**20} MB, as no bundle is; "
+                "measure its photos again."
+            )
         text = Path(path).read_bytes().decode("utf-8-sig")
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        raise BundleFileError(f"{path}: cannot be read ({reason}).") from error
+        raise BundleFileError(
+            f"{path}: cannot be read ({reason}); check name and rights."
+        ) from error
     except UnicodeDecodeError as error:
         raise BundleFileError(
             f"{name}: not a bundle file (not text); make one with 'bundlestacks measure'."

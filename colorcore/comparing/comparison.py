@@ -47,7 +47,7 @@ def compare_plans(
     if [s.name for s in first.stacks] != [s.name for s in second.stacks]:
         raise DealError(
             f"{names[0]} is a plan for {first.pattern}, {names[1]} one for {second.pattern}; "
-            "only plans of one pattern can be set side by side."
+            "deal both in one pattern to set them side by side."
         )
     one, two = plan_figures(first, first_bundle), plan_figures(second, second_bundle)
     rows = tuple(

@@ -49,7 +49,9 @@ def find_background(
     if kept is not None:
         return kept, ()
     if name.startswith(STASH_PREFIX):
-        raise ColorError(f"The stash has no fabric named {in_stash!r}.")
+        raise ColorError(
+            f"The stash has no fabric named {in_stash!r}; give a name that it lists, or a colour."
+        )
     try:
         return Background(label=name, lab=parse_color(name)), ()
     except ColorError as error:

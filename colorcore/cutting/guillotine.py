@@ -54,7 +54,7 @@ class PieceWanted:
 
     def __post_init__(self) -> None:
         if self.width <= 0 or self.height <= 0:
-            raise CuttingError(f"Piece {self.name}: its size must be more than nothing.")
+            raise CuttingError(f"Piece {self.name}: a side is 0 or less; give sizes above 0.")
         if not 0 <= self.most <= 10_000:
             raise CuttingError(f"Piece {self.name}: {self.most} is not a count from 0 to 10,000.")
 
@@ -139,9 +139,9 @@ class Guillotine:
 
     def __init__(self, width: Fraction, height: Fraction, pieces: Sequence[PieceWanted]) -> None:
         if width <= 0 or height <= 0:
-            raise CuttingError("There is nothing left of the square to cut.")
+            raise CuttingError("There is nothing left of the square to cut; trim less.")
         if len(pieces) > 6:
-            raise CuttingError(f"{len(pieces)} kinds of pieces from one square; at most 6 work.")
+            raise CuttingError(f"{len(pieces)} kinds of pieces from one square; ask for 6 at most.")
         self.width, self.height, self.pieces = width, height, tuple(pieces)
         sizes = [width, height, *(s for p in pieces for s in (p.width, p.height))]
         self._unit = Fraction(1, reduce(lcm, (s.denominator for s in sizes), 1))
@@ -183,7 +183,9 @@ class Guillotine:
             wanted = " and ".join(
                 f"{n} {p.name}" for n, p in zip(counts, self.pieces, strict=True) if n
             )
-            raise CuttingError(f"No edge-to-edge cutting of one square gives {wanted}.")
+            raise CuttingError(
+                f"No edge-to-edge cutting of one square gives {wanted}; ask for less of it."
+            )
         tree = min(able, key=lambda t: (t.cuts, sum(t.counts), t.counts))
         parts: list[CutPart] = []
         lines: list[CutLine] = []

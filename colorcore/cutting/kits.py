@@ -114,7 +114,9 @@ def cut_stacks(
     """
     usable = side - 2 * trim
     if usable <= 0:
-        raise CuttingError(f"Trimming {say_inches(trim)} in from each edge leaves no square.")
+        raise CuttingError(
+            f"Trimming {say_inches(trim)} in from each edge leaves no square; trim less."
+        )
     found = []
     for stack, squares in stacks.items():
         demand: dict[Kit, int] = {}
@@ -198,7 +200,8 @@ class _Able:
                                for p in self.kinds[kind])  # fmt: skip
             raise CuttingError(
                 f"{self.stack}: one unit wants {listed} in of one fabric, and a square of "
-                f"{say_inches(self.usable)} in does not give them by straight cuts."
+                f"{say_inches(self.usable)} in does not give them by straight cuts; "
+                "take larger squares or a pattern with smaller pieces."
             )
         return count
 
@@ -217,7 +220,9 @@ class _Able:
                     found.add(more)
                     edge.append(more)
             if len(found) > _MOST_VECTORS:
-                raise CuttingError(f"{self.stack}: too many kinds of pieces to try every mix.")
+                raise CuttingError(
+                    f"{self.stack}: too many kinds of pieces to try every mix; use fewer."
+                )
         return sorted(found)
 
 

@@ -81,7 +81,7 @@ def squares_from(size: Fraction, width: Fraction, length: Fraction) -> int:
         If ``size`` is not above 0.
     """
     if size <= 0:
-        raise CuttingError("A square needs a size above nothing.")
+        raise CuttingError(f"A square cannot be {float(size):g} in wide; give a size above 0.")
     return floor(width / size) * floor(length / size)
 
 
@@ -132,7 +132,7 @@ def plan_strips(
         if p.width > width and (p.fixed or p.height > width):
             raise CuttingError(
                 f"{p.name}: a piece of {say_size(p.width, p.height)} does not fit into "
-                f"{say_inches(width)} in of usable width."
+                f"{say_inches(width)} in of usable width; take wider cloth."
             )
     ways = [_ways(p, width) for _, p in wanted]
     if sum(len(w) > 1 for w in ways) > _MOST_TURNABLE:
@@ -328,7 +328,7 @@ def _join(
     name: str, run: Fraction, height: Fraction, per_strip: Fraction, shrinkage: float
 ) -> JoinedStrips:
     if per_strip <= 0:
-        raise CuttingError(f"{name}: the cloth is too narrow for its strips.")
+        raise CuttingError(f"{name}: the cloth is too narrow for its strips; take wider cloth.")
     strips = ceil(run / per_strip)
     return JoinedStrips(name, strips, height, to_buy(strips * height, shrinkage), run)
 

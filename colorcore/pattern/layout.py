@@ -291,7 +291,7 @@ def spread(sewing: Sewing, size: str) -> Layout:
     quilt = sewing.quilt(size)
     if quilt is None:
         raise PatternError(
-            f"The pattern does not say how size {size!r} is sewn: give rows, or across and down."
+            f"The pattern does not say how size {size!r} is sewn: give it rows, or across and down."
         )
     spreader = _Spreader(sewing)
     inset = sum((border.width for border in quilt.borders), Fraction(0))

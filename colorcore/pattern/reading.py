@@ -63,12 +63,16 @@ def read_pattern(source: str | Path) -> Pattern:
 def _read_file(path: Path) -> Pattern:
     try:
         if path.stat().st_size > _LARGEST_FILE:
-            raise PatternError(f"{path}: too large for a pattern file (limit 1 MB).")
+            raise PatternError(f"{path}: too large for a pattern file; keep it below 1 MB.")
         text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise PatternError(f"{path}: cannot be read ({error.strerror or error}).") from error
+        raise PatternError(
+            f"{path}: cannot be read ({error.strerror or error}); check name and rights."
+        ) from error
     except UnicodeDecodeError as error:
-        raise PatternError(f"{path}: not a text file in UTF-8; a pattern is TOML.") from error
+        raise PatternError(
+            f"{path}: not a text file in UTF-8; save it as one, a pattern is TOML."
+        ) from error
     return parse_pattern(text, source=str(path))
 
 
@@ -83,7 +87,7 @@ def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:
     try:
         document = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise PatternError(f"{source}: not valid TOML: {error}.") from error
+        raise PatternError(f"{source}: not valid TOML: {error}; mend it there.") from error
     table = Table(document, source, "")
     square = table.inches("square_inches", default=10)
     rules = _read_stacks(table, square)

@@ -91,7 +91,7 @@ def _read(path: Path) -> bytes:
         raise PhotoError(f"{path}: no such file; check the name and the folder.") from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name cannot be used"
-        raise PhotoError(f"{path}: cannot be read ({reason}).") from error
+        raise PhotoError(f"{path}: cannot be read ({reason}); check name and rights.") from error
 
 
 _Opened = tuple[Pixels, Encoding, tuple[str, ...], bool]

@@ -116,7 +116,9 @@ def pair(
     number = {square: i for i, square in enumerate(squares)}
     for square in squares:
         if square not in swatches:
-            raise CuttingError(f"Square {square} is to be cut but is not in the bundle.")
+            raise CuttingError(
+                f"Square {square} is to be cut but is not in the bundle; deal again."
+            )
     terms = _Terms.of(layout, [swatches[square] for square in squares])
     held = _hold_locks(layout, supplies, groups, locks or {})
     assigned = _start(groups, held, len(layout.slots))

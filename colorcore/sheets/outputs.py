@@ -71,7 +71,8 @@ def pattern_text(pattern: Pattern) -> str:
         return Path(pattern.source).read_text(encoding="utf-8-sig")
     except OSError as error:
         raise PatternError(
-            f"{pattern.source}: the pattern cannot be read again ({error.strerror or error})."
+            f"{pattern.source}: the pattern cannot be read again ({error.strerror or error}); "
+            "put it back where it was."
         ) from error
 
 

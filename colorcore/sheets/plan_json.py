@@ -120,10 +120,14 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
     name = Path(path).name
     try:
         if os.path.getsize(path) > MOST_BYTES:
-            raise BundleFileError(f"{name}: larger than {MOST_BYTES // 2**20} MB; not a plan.")
+            raise BundleFileError(
+                f"{name}: larger than {MOST_BYTES // 2**20} MB; no plan is. Deal it again."
+            )
         data = json.loads(Path(path).read_bytes().decode("utf-8-sig"))
     except OSError as error:
-        raise BundleFileError(f"{path}: cannot be read ({error.strerror or error}).") from error
+        raise BundleFileError(
+            f"{path}: cannot be read ({error.strerror or error}); check name and rights."
+        ) from error
     except (ValueError, RecursionError) as error:
         raise BundleFileError(
             f"{name}: not a plan file; make one with 'bundlestacks stack'."
@@ -142,7 +146,7 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
     wanted = root.record("pattern")
     pattern = parse_pattern(wanted.text("text"), source=f"{name}: {wanted.text('source')}")
     if plan.size and plan.size not in [size.name for size in pattern.sizes]:
-        raise PatternError(f"{name}: its pattern has no size {plan.size!r}.")
+        raise PatternError(f"{name}: its pattern has no size {plan.size!r}; deal it again.")
     limits = _thresholds(root.record("thresholds"))
     return PlanFile(plan, bundle, pattern, limits, wanted.text("text"))
 
@@ -227,11 +231,13 @@ def _check_squares(name: str, plan: Plan, bundle: Bundle) -> None:
         if square not in known:
             raise BundleFileError(
                 f"{name}: the square {square!r} is not in the bundle file beside it; "
-                "were the two made together?"
+                "keep together what was written together, or deal it again."
             )
     twice = sorted({square for square in placed if placed.count(square) > 1})
     if twice:
-        raise BundleFileError(f"{name}: {twice[0]} has more than one place in the plan.")
+        raise BundleFileError(
+            f"{name}: {twice[0]} has more than one place in the plan; deal it again."
+        )
 
 
 def _placement(card: Card) -> dict[str, Any]:

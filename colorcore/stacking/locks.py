@@ -56,7 +56,10 @@ def _read(text: str, squares: Sequence[str], stacks: Sequence[StackRule]) -> Loc
     by_fold = {square.casefold(): square for square in squares}
     square = by_fold.get(name.casefold())
     if square is None:
-        raise DealError(f"The lock {text!r} names square {name}, which the bundle does not have.")
+        raise DealError(
+            f"The lock {text!r} names square {name}, which the bundle does not have; "
+            "take the lock away."
+        )
     if where.casefold() == OUT:
         return Lock(square, ())
     return Lock(square, _stacks_named(where, text, stacks))

@@ -129,7 +129,7 @@ def rank_backgrounds(
     """
     limits = thresholds or Thresholds()
     if not candidates or not bundle.squares:
-        raise DealError("Ranking needs at least one background and one square.")
+        raise DealError("Nothing to compare: give at least one background and one square.")
     if pattern is not None:
         stacks = find_size(pattern, size).stacks
         if not any(rule.beside_background and rule.squares for rule in stacks):

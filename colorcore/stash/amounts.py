@@ -116,7 +116,7 @@ def squares_given(amount: Fraction, unit: str, side: Fraction, *, own_side: Frac
         If ``side`` is not above 0.
     """
     if side <= 0:
-        raise CuttingError("A square needs a size above nothing.")
+        raise CuttingError(f"A square cannot be {float(side):g} in wide; give a size above 0.")
     if unit == "yards":
         return squares_from(side, USABLE_WIDTH, amount * INCHES_PER_YARD)
     if unit == "fat quarters":

@@ -107,13 +107,17 @@ def read_csv(path: str | os.PathLike[str]) -> list[CsvRow]:
             )
         twice = [column for column in head if column and head.count(column) > 1]
         if twice:
-            raise StashError(f"{name}, line 1: the column {twice[0]!r} is there twice.")
+            raise StashError(
+                f"{name}, line 1: the column {twice[0]!r} is there twice; take one out."
+            )
         rows = []
         for cells in table:
             if any(c.strip() for c in cells):
                 rows.append(_Cells(name, table.line_num, head, cells).row())
     except csv.Error as error:
-        raise StashError(f"{name}, line {table.line_num}: no CSV ({error}).") from error
+        raise StashError(
+            f"{name}, line {table.line_num}: no CSV ({error}); save the table as CSV again."
+        ) from error
     return rows
 
 

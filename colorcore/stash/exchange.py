@@ -67,7 +67,7 @@ def import_csv(stash: Stash, path: str | os.PathLike[str]) -> Imported:
         if entry.unit != row.unit:
             raise StashError(
                 f"{name}, line {row.line}, column unit: {entry.name} is kept in {entry.unit}, "
-                f"not in {row.unit}."
+                f"not in {row.unit}; write the amount in {entry.unit}."
             )
         if (entry.amount, entry.place, entry.note) == (row.amount, row.place, row.note):
             same += 1

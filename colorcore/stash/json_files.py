@@ -66,10 +66,13 @@ def read_json(path: str | os.PathLike[str]) -> list[NewEntry]:
         data = json.loads(text)
     except json.JSONDecodeError as error:
         raise StashError(
-            f"{name}, line {error.lineno}, column {error.colno}: no JSON ({error.msg})."
+            f"{name}, line {error.lineno}, column {error.colno}: no JSON ({error.msg}); "
+            "export the stash again, or mend the file there."
         ) from error
     except RecursionError as error:
-        raise StashError(f"{name}: nested too deeply; not a stash file.") from error
+        raise StashError(
+            f"{name}: nested too deeply; no stash file is. Export it again."
+        ) from error
     try:
         root = Checker(name, data)
         if root.text("schema") != SCHEMA:

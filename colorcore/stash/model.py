@@ -62,7 +62,7 @@ class NewEntry:
         for what, text in (("place", self.place), ("note", self.note)):
             if len(text) > MOST_TEXT:
                 raise StashError(
-                    f"{self.name}: the {what} has {len(text)} letters; {MOST_TEXT} at most."
+                    f"{self.name}: the {what} has {len(text)} letters; shorten it to {MOST_TEXT}."
                 )
 
 

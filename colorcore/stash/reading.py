@@ -39,10 +39,15 @@ def read_text(path: str | os.PathLike[str]) -> str:
     name = Path(path).name
     try:
         if os.path.getsize(path) > MOST_BYTES:
-            raise StashError(f"{name}: larger than {MOST_BYTES // 2**30} GB; not a stash file.")
+            raise StashError(
+                f"{name}: larger than {MOST_BYTES // 2**30} GB; "
+                "name a file that 'stash export' wrote."
+            )
         return Path(path).read_bytes().decode("utf-8-sig")
     except OSError as error:
-        raise StashError(f"{path}: cannot be read ({error.strerror or error}).") from error
+        raise StashError(
+            f"{path}: cannot be read ({error.strerror or error}); check name and rights."
+        ) from error
     except UnicodeDecodeError as error:
         raise StashError(
             f"{name}: not a text file in UTF-8 (byte {error.start + 1}); export it as UTF-8."

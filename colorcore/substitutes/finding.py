@@ -94,7 +94,10 @@ def known_square(plan: Plan, square: str) -> str:
                 return place.square
     idle = [*(p.square for p in plan.left_over), *plan.stayed_out]
     if wanted in (name.casefold() for name in idle):
-        raise DealError(f"{square} is in no stack of this plan, so nothing needs to replace it.")
+        raise DealError(
+            f"{square} is in no stack of this plan, so nothing needs to replace it; "
+            "give the address of a square in a stack."
+        )
     some = ", ".join(p.square for p in plan.stacks[0].placements[:3]) if plan.stacks else ""
     raise DealError(f"The plan has no square {square}; give an address such as {some}.")
 

@@ -44,7 +44,7 @@ def _add(choices: Choices) -> None:
             tries = tuple(dict.fromkeys((*(choices.tries or FIRST_TRIES), wanted)))
             if len(tries) > MOST_TRIES:
                 raise ColorError(f"{MOST_TRIES} backgrounds side by side are enough; drop one.")
-            session.save(replace(choices, tries=tries), f"tries {wanted}")
+            session.save(replace(choices, tries=tries), f"added the background {wanted} to compare")
             st.rerun()
 
 
@@ -74,11 +74,11 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
     with st.container(key=f"pair-use-{number}"):
         use, drop = st.columns(2)
     if use.button("Use it", key=f"use-{label}", width="stretch"):
-        session.save(replace(choices, background=text), f"background {text}")
+        session.save(replace(choices, background=text), f"chose the background {text}")
         st.rerun()
     if drop.button("Drop it", key=f"drop-{label}", width="stretch"):
         kept = tuple(t for t in (choices.tries or FIRST_TRIES) if t != text)
-        session.save(replace(choices, tries=kept or (own,)), f"dropped {text}")
+        session.save(replace(choices, tries=kept or (own,)), f"dropped the background {text}")
         st.rerun()
 
 

@@ -41,7 +41,7 @@ def _options(choices: Choices) -> None:
 def _downloads(choices: Choices) -> None:
     st.header("Take it along", anchor=False)
     st.write("The sheet to work from, the stacks as a page, and the plan for a spreadsheet.")
-    with st.spinner("Setting the sheets …"):
+    with st.spinner("Writing the sheets …"):
         files = steps.files(session.workshop(), choices)
     labels = {
         "plan.pdf": ("Sheet to print (PDF)", "application/pdf", True),

@@ -8,7 +8,7 @@ import streamlit as st
 from app.web import session
 from app.web.needs import with_photos
 from app.web.notices import page_path, show_warnings, told, told_after
-from app.web.outlining import Outline, after_report, outlines
+from app.web.outlining import Outline, after_report, outlines, say_step
 from app.web.parts import picture_url, show_part
 from colorcore.finding import Finding
 from colorcore.project import ProjectPhoto
@@ -70,7 +70,7 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
         report = st.session_state[key].report
         if report:
             with told_after():
-                _keep(after_report(photo, shown, report), f"{report.get('what')} on photo {place}")
+                _keep(after_report(photo, shown, report), f"{say_step(report)} on photo {place}")
 
     left, right = st.columns([4, 1], gap="medium")
     with left:
@@ -125,7 +125,7 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         new_columns = two.number_input("Columns", 0, 40, columns)
         if st.form_submit_button("Use these", width="stretch"):
             grid = (new_rows, new_columns) if new_rows and new_columns else None
-            _keep(replace(photo, grid=grid), f"rows and columns of photo {place}")
+            _keep(replace(photo, grid=grid), f"set rows and columns of photo {place}")
             st.rerun()
     changed = photo.add or photo.ignore or photo.white or photo.corners or photo.background
     if changed and st.button("Forget my corrections", width="stretch", key=f"clear-{place}"):
@@ -156,7 +156,7 @@ def _page() -> None:
         format_func=lambda inches: f"{inches:g} in".replace("2.5", "2½"),
     )
     if size and size != current.square_inches:
-        session.save(replace(current, square_inches=size), f"squares of {size:g} inches")
+        session.save(replace(current, square_inches=size), f"set squares of {size:g} inches")
         st.rerun()
     if deal.button(
         "Deal the stacks", type="primary", icon=":material/arrow_forward:", width="stretch"

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from app.web.outlining import Outline, after_report, outlines
+from app.web.outlining import Outline, after_report, outlines, say_step
 from colorcore.errors import ProjectError
 from colorcore.finding import Finding, FoundSquare
 from colorcore.project import ProjectPhoto
@@ -91,3 +91,16 @@ def test_marks():
 def test_reports_that_cannot_be(report):
     with pytest.raises(ProjectError, match="could not be understood"):
         after_report(PHOTO, SHOWN, report)
+
+
+@pytest.mark.parametrize(
+    ("report", "words"),
+    [
+        ({"what": "moved", "id": "A1"}, "moved a square's corners"),
+        ({"what": "moved", "id": "outer"}, "set the outer corners"),
+        ({"what": "removed", "id": "background"}, "forgot the background fabric"),
+        ({"what": "white", "point": [0.5, 0.5]}, "marked the paper"),
+    ],
+)
+def test_steps_are_told_in_words(report, words):
+    assert say_step(report) == words
