@@ -1,0 +1,77 @@
+"""What README.md and DEVELOPERS.md name is there: pictures, files, modules, dependencies."""
+
+import re
+import tomllib
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+FILES = [
+    path.relative_to(ROOT).as_posix()
+    for folder in ("app", "colorcore", "tests", "sample_images")
+    for path in (ROOT / folder).rglob("*.*")
+]
+
+
+@pytest.mark.parametrize("name", sorted(set(re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README))))
+def test_pictures_are_there(name: str) -> None:
+    assert (ROOT / name).is_file()
+
+
+def test_every_picture_of_screens_is_shown() -> None:
+    for path in (ROOT / "sample_images" / "screens").iterdir():
+        assert f"](sample_images/screens/{path.name})" in README
+
+
+@pytest.mark.parametrize(
+    "name",
+    sorted(set(re.findall(r"`((?!\S*NAME)[\w/.]+\.(?:py|js|css|typ|toml|j2))`", DEVELOPERS))),
+)
+def test_files_are_there(name: str) -> None:
+    assert any(f"/{path}".endswith(f"/{name}") for path in FILES) or (ROOT / name).is_file()
+
+
+@pytest.mark.parametrize(
+    "name", sorted(set(re.findall(r"python -m ((?:tests|app)[\w.]*)", README + DEVELOPERS)))
+)
+def test_modules_can_be_run(name: str) -> None:
+    spec = find_spec(name)
+    assert spec is not None
+    assert spec.origin is not None
+    assert 'if __name__ == "__main__":' in Path(spec.origin).read_text(encoding="utf-8")
+
+
+def test_the_example_in_python_runs(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(ROOT)
+    (example,) = re.findall(r"```python\n(.*?)```", DEVELOPERS, re.DOTALL)
+    exec(compile(example, "DEVELOPERS.md", "exec"), {})
+    told = capsys.readouterr().out.splitlines()
+    assert [line.split()[0] for line in told[:3]] == ["Stars", "First", "Second"]
+    assert "[" in told[3]
+
+
+def test_dependencies_have_a_reason_and_a_licence() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = {
+        re.split(r"[<>=!\[]", line)[0]
+        for line in [
+            *project["dependencies"],
+            *(each for lines in extras.values() for each in lines),
+        ]
+    }
+    section = DEVELOPERS.split("## Why each dependency")[1].split("\n## ")[0]
+    rows = re.findall(r"^\| ([^|]+) \| ([^|]+) \| ([^|]+) \|$", section, re.MULTILINE)[1:]
+    told = {
+        name.strip()
+        for names, licence, reason in rows
+        if licence.strip() and reason.strip()
+        for name in re.sub(r"\(.*\)", "", names).split(",")
+    }
+    assert told - {"---"} == wanted
