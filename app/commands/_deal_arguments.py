@@ -40,12 +40,14 @@ def add_threshold_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="20",
         type=float,
         default=20.0,
-        help="a piece holds from this many L* units to the background (default 20)",
+        help="how much lighter or darker than the background, in L* (0 is black, 100 white), a "
+        "piece must be to hold (default 20)",
     )
     parser.add_argument(
         "--melts",
         metavar="10",
         type=float,
         default=10.0,
-        help="below this many L* units it melts (default 10)",
+        help="below this difference it melts into the background, between the two it is soft "
+        "(default 10)",
     )

@@ -36,7 +36,9 @@ def register(subparsers: Any) -> None:
     )
     parser.add_argument("file", metavar="plan.json|bundle.json", help="a plan, or a bundle file")
     parser.add_argument("--pattern", metavar="P", help="for a bundle: pattern file or name")
-    parser.add_argument("--size", metavar="NAME", help="a size of the pattern")
+    parser.add_argument(
+        "--size", metavar="NAME", help="a size of the pattern (default: the plan's, or its first)"
+    )
     parser.add_argument("--background", metavar="B", help="for a bundle: the background fabric")
     add_stash_arguments(parser)
     parser.add_argument(
