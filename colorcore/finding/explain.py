@@ -14,6 +14,7 @@ from colorcore.finding.packed import pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
 from colorcore.finding.singles import (
     explained,
+    fill_in,
     fill_in_bands,
     grow,
     lone_bands,
@@ -21,8 +22,9 @@ from colorcore.finding.singles import (
     may_be,
     propose,
     regroup,
+    stand_alone,
 )
-from colorcore.finding.strips import fill_in_strips
+from colorcore.finding.strips import fill_in_strips, part_strips
 from colorcore.finding.things import is_sheet_like
 from colorcore.finding.within import of_one_cloth, share_a_seam
 from colorcore.geometry import areas
@@ -35,6 +37,8 @@ _PLENTY = 5
 _CLEARLY = 0.9
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
+# Strips are believed that account for this much.
+_MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
 # so much more of their sides shows than of seams that run through.
 _CLEAR, _CLEARER = 0.9, 0.03
@@ -127,7 +131,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             strips, strips_sure = fill_in_strips(scene, strips, strips_sure)
             if not share_a_seam(scene, strips):
                 return apart(_upright(strips), strips_sure)
-    quads, sure = grow(scene, *lone_squares(scene, shapes[fits > 0.88]), sheets)
+    seeds = lone_squares(scene, shapes[fits > 0.88])
+    quads, sure = fill_in(scene, *stand_alone(scene, *seeds), sheets)
     lone = apart(quads, sure)
     share = explained(scene, quads)
     plenty = len(quads) >= _PLENTY
@@ -142,6 +147,10 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             return close(packed.quads, packed.sure, packed.visible)
     if plenty and share > 0.55:
         return lone
+    if len(quads) < len(seeds[0]):
+        grown, grown_sure = grow(scene, *seeds, sheets)
+        if len(grown):
+            return apart(grown, grown_sure)
     near, near_sure = lay_lattice(scene, shapes, fits)
     whole = len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share)
     gaps = whole and have_gaps(scene, near)
@@ -158,6 +167,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             packed = unpack_bands(scene, bands)
             if packed is not None:
                 return close(packed.quads, packed.sure, packed.visible)
+            strips, strips_sure = part_strips(scene, shapes[fits > 0.85])
+            if len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, share):
+                return apart(_upright(strips), strips_sure)
             if len(bands) > 2 and slender_bands:
                 bands, band_sure = fill_in_strips(scene, bands, band_sure)
                 return apart(_upright(bands), band_sure)
@@ -197,7 +209,7 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if scene is None:
         return outer
     shapes, fits = propose(scene)
-    group = apart(*grow(scene, *lone_squares(scene, shapes[fits > 0.88])))
+    group = apart(*fill_in(scene, *stand_alone(scene, *lone_squares(scene, shapes[fits > 0.88]))))
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     # What is a square by itself may be a square of cloth with a print of blocks.

@@ -78,23 +78,24 @@ def lone_squares(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     return _of_one_size(scene, trim(scene, quads[chosen]), sure[chosen])
 
 
-def grow(
-    scene: Scene, quads: Quads, sure: Scores, sheets: Quads = _NONE[0]
-) -> tuple[Quads, Scores]:
-    """Add to squares of one size all others that the picture shows, but none on ``sheets``
-    (M, 4, 2) of paper.
-
-    Fewer than four could be anything that has four corners: they must be large and clear, or so
-    many others be found beside them that little else stands on the table.
-    """
+def stand_alone(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Return the squares that can be believed by themselves: fewer than four could be anything
+    that has four corners, so they must be large and clear."""
     total = scene.view.height * scene.view.width
     clear = (sure > 0.9) & (areas(quads) > _SMALLEST_ALONE * total)
     if len(quads) >= _FEW or clear.all():
-        return fill_in(scene, quads, sure, sheets)
+        return quads, sure
+    return quads[clear], sure[clear]
+
+
+def grow(scene: Scene, quads: Quads, sure: Scores, sheets: Quads) -> tuple[Quads, Scores]:
+    """Return a few outlines that are hardly believed and all others like them, if they are so many
+    and so sure that little else stands on the table; else none."""
+    if not 0 < len(quads) < _FEW:
+        return _NONE
     more, found = fill_in(scene, quads, sure, sheets)
-    if len(more) >= 2 * _FEW and found.mean() > 0.9 and explained(scene, more) > _MAIN:
-        return more, found
-    return fill_in(scene, quads[clear], sure[clear], sheets)
+    enough = len(more) >= 2 * _FEW and float(found.mean()) > 0.9
+    return (more, found) if enough and explained(scene, more) > _MAIN else _NONE
 
 
 def explained(scene: Scene, quads: Quads) -> float:

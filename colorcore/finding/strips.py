@@ -14,10 +14,12 @@ from colorcore.finding.outlines import aspects
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import fit_sides
 from colorcore.finding.rigid import common_size, hold_shape
-from colorcore.finding.scene import Scene, score
+from colorcore.finding.scene import Scene, score, snap, trim
+from colorcore.finding.within import share_a_seam
 
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
+_NONE = np.zeros((0, 4, 2)), np.zeros(0)
 
 # So many rounds, each of which finds the neighbours of the strips that are known.
 _ROUNDS = 12
@@ -25,6 +27,9 @@ _ROUNDS = 12
 _MOVED = 0.3
 # The least chance of a strip beside others.
 _LONE = 0.5
+# Shapes have a side in common to within this, as a logarithm; the narrowest holds so many strips at
+# most, the widest so many; strips are this slender, and this much of their sides shows.
+_SAME_LENGTH, _IN_ONE, _MOST_STRIPS, _SLENDER, _CLEAR = 0.05, 4, 20, 3.0, 0.5
 # The long sides say how a strip lies, the short ones only where it ends.
 _WEIGHTS = np.array([0.15, 1.0, 0.15, 1.0])
 
@@ -64,6 +69,53 @@ def fill_in_strips(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Sco
             break
         quads, sure = np.concatenate([quads, best[clear]]), np.concatenate([sure, most[clear]])
     return quads, sure
+
+
+def part_strips(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
+    """Explain ``shapes`` (N, 4, 2) that have one side in common as strips side by side, one or
+    several to a shape, where gaps close here and there; returns them, each starting with a short
+    side, and their chances, or none."""
+    along, wide, long = _of_one_length(snap(scene, shapes, 0.03))
+    if len(along) < 2:
+        return _NONE
+    for most in range(1, _IN_ONE + 1):
+        width = float(wide.min()) / most
+        counts = np.maximum(np.round(wide / width), 1).astype(np.int64)
+        if long < _SLENDER * width or counts.max() > _MOST_STRIPS:
+            continue
+        parts = [_divide(quad, count) for quad, count in zip(along, counts, strict=True)]
+        strips = trim(scene, np.concatenate(parts), 0.05)
+        chances = score(scene, strips)
+        good = chances > _LONE
+        # Of a wrong count few sides show; what holds two strips has a seam in the middle.
+        if float(good.mean()) > _CLEAR and not share_a_seam(scene, strips[good]):
+            return fill_in_strips(scene, strips[good], chances[good])
+    return _NONE
+
+
+def _of_one_length(shapes: Quads) -> tuple[Quads, Scores, float]:
+    """Return the shapes (K, 4, 2) that have the commonest side in common, from their other side
+    on, how wide they are across it (K,), and that side's length."""
+    sides = np.linalg.norm(np.roll(shapes, -1, axis=1) - shapes, axis=2)
+    sides = (sides[:, :2] + sides[:, 2:]) / 2
+    alike = np.abs(np.log(sides[:, :, None, None] / sides[None, None])) < _SAME_LENGTH
+    shape, side = divmod(int(alike.any(axis=1).sum(axis=0).argmax()), 2) if len(sides) else (0, 0)
+    if not len(sides):
+        return shapes, np.zeros(0), 0.0
+    held = alike[:, :, shape, side]
+    chosen = held.any(axis=1)
+    # Where both sides are as long, what lies alike tells which.
+    first = np.where(held.all(axis=1), side == 0, held[:, 0])
+    turned = np.where(first[:, None, None], np.roll(shapes, -1, axis=1), shapes)
+    width = np.where(first, sides[:, 1], sides[:, 0])
+    return turned[chosen], width[chosen], float(sides[shape, side])
+
+
+def _divide(quad: Quads, count: int) -> Quads:
+    """Divide an outline (4, 2) along its first side into ``count`` (count, 4, 2)."""
+    share = np.arange(count + 1)[:, None] / count
+    top, bottom = quad[0] + share * (quad[1] - quad[0]), quad[3] + share * (quad[2] - quad[3])
+    return np.stack([top[:-1], top[1:], bottom[1:], bottom[:-1]], axis=1)
 
 
 def hold_strips(plane: Plane, quads: Quads, view: tuple[int, int]) -> Quads:

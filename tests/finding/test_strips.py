@@ -25,6 +25,16 @@ def test_strips_are_found_as_rectangles_also_plain_ones(seed: int) -> None:
     assert {s.row for s in finding.squares} == {0}
 
 
+@pytest.mark.parametrize("seed", [609, 638, 921])
+def test_strips_of_which_most_gaps_close_are_parted(seed: int) -> None:
+    scene = make_scene("strips", seed, megapixels=1.5)
+    finding = find_squares(photo_from_array(scene.pixels))
+    truth = np.array([s.corners for s in scene.truth.squares])
+    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
+    assert len(match(truth, found)) == len(found) == len(truth)
+    assert [s.column for s in finding.squares] == list(range(len(truth)))
+
+
 def test_a_strip_whose_ends_were_seen_aslant_becomes_a_rectangle_again() -> None:
     strip = np.array([[0.0, 0], [30, 0], [30, 240], [0, 240]])
     c, s = np.cos(0.02), np.sin(0.02)
