@@ -4,28 +4,23 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from colorcore.color.spaces import coded8_from_linear, linear_from_lab
 from colorcore.cutting.kits import StackCutting, cut_stacks
 from colorcore.pattern import Pattern, read_pattern
 from colorcore.pattern.layout import Layout, spread
 from colorcore.pattern.units import read_units
-from colorcore.swatch import PaletteColor, Swatch
+from colorcore.swatch import Swatch
+from tests.cloth import plain_picture, solid_square
 
 Lab = tuple[float, float, float]
 
 
 def make_swatch(name: str, lab: Lab, *, fabric: int = -1, spread: float = 8.0) -> Swatch:
     """Return a square of one colour with a darker dot a third of the way along each side."""
-    color = coded8_from_linear(np.clip(linear_from_lab(np.array(lab)), 0, 1))
-    picture = np.broadcast_to(color, (80, 80, 3)).copy()
-    picture[20:32, 20:32] = color // 2
-    return Swatch(
-        id=name, photo=0, row=0, column=0,
-        corners=((0, 0), (80, 0), (80, 80), (0, 80)),
-        lab=lab, lab_sd=(0.8, 1.0, 1.0), value_spread=spread,
-        palette=(PaletteColor(lab, 1.0),), print_scale_inches=1.0, stripe_degrees=None,
-        busyness=4.0, reads_as_solid=False, fabric=fabric, confidence=0.99, flags=(),
-        side_inches=10.0, picture=picture,
+    picture = plain_picture(lab, 80)
+    picture[20:32, 20:32] //= 2
+    return solid_square(
+        lab, id=name, lab_sd=(0.8, 1.0, 1.0), value_spread=spread, print_scale_inches=1.0,
+        busyness=4.0, reads_as_solid=False, fabric=fabric, picture=picture,
     )  # fmt: skip
 
 

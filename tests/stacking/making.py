@@ -6,6 +6,7 @@ from colorcore.bundle import Bundle
 from colorcore.pattern import Pattern, PatternSize, Role, StackRule, ValueRule
 from colorcore.stacking import Background
 from colorcore.swatch import Swatch
+from tests.cloth import solid_square
 
 WHITE = Background("white", (96.0, 0.0, 2.0))
 
@@ -24,22 +25,16 @@ def make_swatch(
     photo: int = 0,
     order_sd: float | None = None,
 ) -> Swatch:
-    return Swatch(
+    return solid_square(
+        lab,
         id=name,
         photo=photo,
-        row=0,
-        column=0,
-        corners=((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)),
-        lab=lab,
         lab_sd=(sd, sd, sd),
-        value_spread=0.0,
         palette=(),
         print_scale_inches=scale,
-        stripe_degrees=None,
         busyness=busyness,
         reads_as_solid=scale is None,
         fabric=fabric,
-        confidence=1.0,
         flags=flags,
         side_inches=side_inches,
         picture=np.zeros((4, 4, 3), dtype=np.uint8) if picture is None else picture,

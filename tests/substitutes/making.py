@@ -13,6 +13,7 @@ from colorcore.sheets.folder import output_folder
 from colorcore.sheets.outputs import plan_files
 from colorcore.stacking import Background, Plan, deal
 from colorcore.swatch import PaletteColor, Swatch
+from tests.cloth import solid_square
 from tests.sheets.making import make_bundle
 
 CREAM = Background("#f4efe6", (94.6, 0.5, 5.0))
@@ -58,13 +59,10 @@ def striped(
         palette = tuple(
             PaletteColor((lab[0] + step, lab[1], lab[2]), 0.5) for step in (spread / 2, -spread / 2)
         )
-    return Swatch(
-        id=name, photo=0, row=0, column=0,
-        corners=((0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)),
-        lab=lab, lab_sd=(0.6, 0.4, 0.4), value_spread=spread, palette=palette,
-        print_scale_inches=period, stripe_degrees=None, busyness=spread / 3,
-        reads_as_solid=period is None, fabric=-1, confidence=0.99, flags=(),
-        side_inches=side_inches, picture=picture,
+    return solid_square(
+        lab, id=name, value_spread=spread, palette=palette, print_scale_inches=period,
+        busyness=spread / 3, reads_as_solid=period is None, side_inches=side_inches,
+        picture=picture,
     )  # fmt: skip
 
 

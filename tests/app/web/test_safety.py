@@ -16,7 +16,7 @@ from PIL import Image
 
 from colorcore.stash import Stash
 from sample_images import sample_paths
-from tests.app.web.browsing import LONG_MS, eventually, free_port, settle, start
+from tests.app.web.browsing import LONG_MS, eventually, free_port, serving, settle, start
 from tests.stash.making import make_entry
 
 COUNTING = """
@@ -126,28 +126,20 @@ def test_a_first_time_in_four_clicks_and_a_crash(
         process.send_signal(signal.SIGKILL)
         process.wait(20)
     page.context.close()
-    process, address = start(tmp_path, port=port)
-    try:
+    with serving(tmp_path, port=port):
         page = open_page()
         page.set_default_timeout(LONG_MS)
         page.goto(where)
         page.wait_for_selector(".card")
         row = page.locator(".row", has=page.locator(f'.face[data-id="{square}"]'))
         eventually(lambda: row.get_attribute("data-stack"), name)
-    finally:
-        process.terminate()
-        process.wait(20)
 
 
 @pytest.mark.browser
 def test_the_sample_in_one_click(open_page: Callable[..., Any], tmp_path: Path) -> None:
-    process, address = start(tmp_path)
-    try:
+    with serving(tmp_path) as address:
         page = open_page()
         page.goto(address)
         page.get_by_role("button", name="Use the sample bundle").click()
         page.wait_for_selector("polygon[tabindex]", state="attached")
         assert page.locator("polygon[tabindex]").count() == 42
-    finally:
-        process.terminate()
-        process.wait(20)
