@@ -36,6 +36,14 @@ def test_files_are_there(name: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("name", "file"), sorted(set(re.findall(r"`(\w+)` in `([\w/]+\.py)`", DEVELOPERS)))
+)
+def test_functions_are_where_they_are_said_to_be(name: str, file: str) -> None:
+    text = (ROOT / "colorcore" / file).read_text(encoding="utf-8")
+    assert re.search(rf"^def {name}\(", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize(
     "name", sorted(set(re.findall(r"python -m ((?:tests|app)[\w.]*)", README + DEVELOPERS)))
 )
 def test_modules_can_be_run(name: str) -> None:
