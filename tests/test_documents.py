@@ -44,13 +44,18 @@ def test_functions_are_where_they_are_said_to_be(name: str, file: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", sorted(set(re.findall(r"python -m ((?:tests|app)[\w.]*)", README + DEVELOPERS)))
+    ("name", "options"),
+    sorted(set(re.findall(r"python -m ((?:tests|app)[\w.]*)([^`]*)`", README + DEVELOPERS))),
 )
-def test_modules_can_be_run(name: str) -> None:
+def test_modules_can_be_run(name: str, options: str) -> None:
     spec = find_spec(name)
     assert spec is not None
     assert spec.origin is not None
-    assert 'if __name__ == "__main__":' in Path(spec.origin).read_text(encoding="utf-8")
+    text = Path(spec.origin).read_text(encoding="utf-8")
+    assert 'if __name__ == "__main__":' in text
+    for option in re.findall(r"--[\w-]+", options):
+        assert f'"{option}"' in text
+    assert "--" in options or not options.strip() or "sys.argv" in text
 
 
 def test_the_example_in_python_runs(

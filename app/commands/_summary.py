@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from app.terminal import NO_BREAK, heading, say, table, width, wrap
 from colorcore.bundle import Bundle
 from colorcore.sheets.second_look import gaps, look_again
-from colorcore.sheets.wording import count, listing, number, sentence, trusted
 from colorcore.swatch import Swatch
+from colorcore.wording import count, listing, number, sentence, trusted
 
 if TYPE_CHECKING:
     from colorcore.sheets.view import Group, PlanView

@@ -134,7 +134,7 @@ def _row(n: int, candidate: "Candidate") -> tuple[str, ...]:
 
 
 def _percent(share: float) -> str:
-    from colorcore.sheets.wording import percent
+    from colorcore.wording import percent
 
     return percent(share)
 

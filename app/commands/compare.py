@@ -162,7 +162,7 @@ def _say(
     comparison: "Comparison", sides: "tuple[Side, Side]", notes: tuple[str, ...], written: str
 ) -> None:
     from app.terminal import heading, say, table, wrap
-    from colorcore.sheets.wording import number, sentence
+    from colorcore.wording import number, sentence
 
     for words in comparison.words:
         wrap(words)

@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from app.terminal import heading, say, wrap
     from colorcore.lengths import say_size
     from colorcore.pattern import read_pattern, shipped_patterns
-    from colorcore.sheets.wording import count
+    from colorcore.wording import count
 
     if args.name is not None:
         pattern = read_pattern(args.name)

@@ -128,7 +128,7 @@ def _at_hand(
 def _say(note: "ShoppingNote", at_hand: "list[list[Candidate]]", written: str) -> None:
     from app.terminal import heading, say, wrap
     from colorcore.color.naming import describe_color
-    from colorcore.sheets.wording import listing, sentence
+    from colorcore.wording import listing, sentence
 
     for words in note.words:
         wrap(words)

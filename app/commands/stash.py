@@ -57,8 +57,8 @@ def _add(args: argparse.Namespace) -> int:
 
     from app.commands._photos import picture_paths
     from app.terminal import Progress, heading, say, wrap
-    from colorcore.sheets.wording import count
     from colorcore.stash.intake import add_photos
+    from colorcore.wording import count
 
     settings = _settings(args)
     paths = picture_paths(args.photos)
@@ -131,9 +131,9 @@ def _workers(photos: int, processes: int) -> Any:
 
 def _list(args: argparse.Namespace) -> int:
     from app.terminal import say
-    from colorcore.sheets.wording import count
     from colorcore.stash import Kind
     from colorcore.stash.wording import mentions
+    from colorcore.wording import count
 
     kind = Kind(args.kind) if args.kind else None
     with open_stash(args) as stash:
@@ -152,9 +152,9 @@ def _list(args: argparse.Namespace) -> int:
 
 def _say_entries(entries: "list[StashEntry]") -> None:
     from app.terminal import say, table
-    from colorcore.sheets.wording import number
     from colorcore.stash.amounts import say_amount
     from colorcore.stash.wording import describe_entry
+    from colorcore.wording import number
 
     if not entries:
         return
@@ -182,9 +182,9 @@ def _show(args: argparse.Namespace) -> int:
     from colorcore.color.naming import describe_color
     from colorcore.flags import describe
     from colorcore.sheets.pictures import encode_picture
-    from colorcore.sheets.wording import TRUST_WORDS, number
     from colorcore.stash.amounts import say_amount
     from colorcore.stash.wording import describe_entry, say_squares
+    from colorcore.wording import TRUST_WORDS, number
     from colorcore.writing import write_atomically
 
     with open_stash(args) as stash:
@@ -271,7 +271,7 @@ def _correct(args: argparse.Namespace) -> int:
 
 def _remove(args: argparse.Namespace) -> int:
     from app.terminal import say
-    from colorcore.sheets.wording import listing
+    from colorcore.wording import listing
 
     with open_stash(args, writing=True) as stash:
         gone = stash.remove_all(args.names)
@@ -290,9 +290,9 @@ def _undo(args: argparse.Namespace) -> int:
 
 def _export(args: argparse.Namespace) -> int:
     from app.terminal import say
-    from colorcore.sheets.wording import count
     from colorcore.stash.csv_files import export_csv
     from colorcore.stash.json_files import export_json
+    from colorcore.wording import count
     from colorcore.writing import write_atomically
 
     is_table = _is_table(args.file)
@@ -306,8 +306,8 @@ def _export(args: argparse.Namespace) -> int:
 
 def _import(args: argparse.Namespace) -> int:
     from app.terminal import say
-    from colorcore.sheets.wording import count
     from colorcore.stash.exchange import import_csv, import_json
+    from colorcore.wording import count
 
     read = import_csv if _is_table(args.file) else import_json
     with open_stash(args, writing=True) as stash:

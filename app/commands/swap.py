@@ -119,7 +119,7 @@ def _file_name(square: str) -> str:
 
 def _taken(name: str, found: "Substitutes") -> "Substitute":
     from colorcore.errors import BundleError
-    from colorcore.sheets.wording import listing
+    from colorcore.wording import listing
 
     kinds = (("looks", found.looks), ("job", found.job))
     known = {f"{k}-{n}": one for k, group in kinds for n, one in enumerate(group, 1)}
@@ -162,8 +162,8 @@ def _say_taken(taken: "Substitute", written: str) -> None:
 def _candidates(
     args: argparse.Namespace, file: "PlanFile", square: str
 ) -> "tuple[list[Candidate], list[str]]":
-    from colorcore.sheets.wording import listing
     from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+    from colorcore.wording import listing
 
     original = next(s for s in file.bundle.squares if s.id == square)
     candidates = spare_squares(file.plan, file.bundle)
@@ -195,7 +195,7 @@ def _candidates(
 def _say(found: "Substitutes", written: str, *, details: bool) -> None:
     from app.terminal import heading, say, wrap
     from colorcore.sheets.view import words_for
-    from colorcore.sheets.wording import number
+    from colorcore.wording import number
 
     original = found.original
     wrap(
@@ -218,7 +218,7 @@ def _say(found: "Substitutes", written: str, *, details: bool) -> None:
 def _say_one(n: int, substitute: "Substitute", *, details: bool) -> None:
     from app.terminal import wrap
     from colorcore.sheets.view import words_for
-    from colorcore.sheets.wording import number
+    from colorcore.wording import number
 
     candidate, close = substitute.candidate, substitute.closeness
     place = f", {candidate.place}" if candidate.place else ""

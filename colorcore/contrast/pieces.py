@@ -147,7 +147,7 @@ def cut_plainly(side: Fraction, pieces: tuple[PieceRule, ...]) -> Cutting:
 @dataclass(frozen=True, eq=False)
 class PieceEdge:
     """A piece before it lies beside anything: ``box`` is x, y, width and height as cut, in
-    inches of the square; ``sides`` L* (K,) along its four sides, see ``edge_lightness``;
+    inches of the square; ``sides`` L* (K,) along its four sides, see ``_edge_lightness``;
     ``reads_as`` the L* that the finished piece reads as."""
 
     name: str
@@ -171,7 +171,7 @@ def edges_of(cutting: Cutting, seen: Seen) -> tuple[PieceEdge, ...]:
 
 def edge_of(seen: Seen, box: tuple[float, float, float, float], name: str) -> PieceEdge:
     """Return the edge of one piece; ``box`` is x, y, width and height as cut, in inches."""
-    return PieceEdge(name, box, edge_lightness(seen, box), _reads_as(seen, box))
+    return PieceEdge(name, box, _edge_lightness(seen, box), _reads_as(seen, box))
 
 
 def judge_edge(piece: PieceEdge, beside: Beside) -> PieceContrast:
@@ -209,7 +209,7 @@ def piece_verdict(holds: float, melts: float) -> str:
     return HOLDS if melts <= MOST_MELTING and holds >= _MOSTLY_HOLDS else SOFT
 
 
-def edge_lightness(
+def _edge_lightness(
     seen: Seen, box: tuple[float, float, float, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return L* (K,) along top, right, bottom and left of a piece's finished edge, clockwise.

@@ -96,7 +96,7 @@ def washed(length: Fraction, shrinkage: float) -> Fraction:
     return length * (1 - _share(shrinkage))
 
 
-def to_buy(length: Fraction, shrinkage: float) -> Fraction:
+def _to_buy(length: Fraction, shrinkage: float) -> Fraction:
     """Return the length to buy so that ``length`` is left after washing.
 
     Raises
@@ -166,7 +166,7 @@ def plan_strips(
         if best[3]
         else "Fewer strips may be possible; every piece is there."
     )
-    return StripPlan(tuple(pieces), tuple(best[2]), to_buy(best[0], shrinkage), proof)
+    return StripPlan(tuple(pieces), tuple(best[2]), _to_buy(best[0], shrinkage), proof)
 
 
 def _along_of(group: Sequence[tuple[int, Fraction, int]], index: int) -> Fraction:
@@ -330,7 +330,7 @@ def _join(
     if per_strip <= 0:
         raise CuttingError(f"{name}: the cloth is too narrow for its strips; take wider cloth.")
     strips = ceil(run / per_strip)
-    return JoinedStrips(name, strips, height, to_buy(strips * height, shrinkage), run)
+    return JoinedStrips(name, strips, height, _to_buy(strips * height, shrinkage), run)
 
 
 def plan_backing(
@@ -364,7 +364,7 @@ def plan_backing(
                 along,
                 upright,
                 (made, along) if upright else (along, made),
-                to_buy(panels * along, shrinkage),
+                _to_buy(panels * along, shrinkage),
             )
         )
     return tuple(sorted(ways, key=lambda b: (b.length, b.panels, not b.upright)))

@@ -71,7 +71,7 @@ class Pairing:
         return tuple(supply.square for supply in self.supplies)
 
 
-def supplies_of(stacks: Sequence[StackCutting]) -> tuple[Supply, ...]:
+def _supplies_of(stacks: Sequence[StackCutting]) -> tuple[Supply, ...]:
     """Return every kit that the stacks were cut into."""
     return tuple(
         Supply(stack.stack, cut.square, kind, parts)
@@ -110,7 +110,7 @@ def pair(
             f"This quilt takes {len(layout.slots)} prints; up to {_MOST_SLOTS} can be paired. "
             "Make it in parts."
         )
-    supplies = supplies_of(stacks)
+    supplies = _supplies_of(stacks)
     groups = _group(layout, stacks, supplies)
     squares = sorted({s.square for s in supplies})
     number = {square: i for i, square in enumerate(squares)}

@@ -39,12 +39,12 @@ def swap_page(found: Substitutes, plan: Plan) -> str:
         title=f"Instead of {found.original.id}",
         found=found,
         plan=plan,
-        pair=lambda s: jpeg_uri(pair_picture(found, s, plan.background)),
-        pair_size=lambda s: pair_picture(found, s, plan.background).shape,
+        pair=lambda s: jpeg_uri(_pair_picture(found, s, plan.background)),
+        pair_size=lambda s: _pair_picture(found, s, plan.background).shape,
     )
 
 
-def pair_picture(found: Substitutes, substitute: Substitute, background: Background) -> Any:
+def _pair_picture(found: Substitutes, substitute: Substitute, background: Background) -> Any:
     """Return original and substitute side by side at one scale, sRGB-coded (h, w, 3)."""
     return side_by_side((found.original, substitute.candidate.swatch), background)
 
@@ -52,7 +52,7 @@ def pair_picture(found: Substitutes, substitute: Substitute, background: Backgro
 def swap_pictures(found: Substitutes, background: Background) -> Mapping[str, bytes]:
     """Return PNG files of every pair by name: ``looks-1.png``, ``job-2.png``."""
     return {
-        f"{kind}-{n}.png": encode_picture(pair_picture(found, substitute, background), ".png")
+        f"{kind}-{n}.png": encode_picture(_pair_picture(found, substitute, background), ".png")
         for kind, group in (("looks", found.looks), ("job", found.job))
         for n, substitute in enumerate(group, 1)
     }

@@ -16,8 +16,8 @@ from colorcore.sheets.cutting_recipes import maps, recipes, rows
 from colorcore.sheets.pictures import Picture, shrink
 from colorcore.sheets.plan_page import RIM
 from colorcore.sheets.view import words_for
-from colorcore.sheets.wording import count, listing, number
 from colorcore.swatch import Swatch
+from colorcore.wording import count, listing, number
 
 _TOP_SIDE: Final = 1300
 _CARD_SIDE: Final = 130

@@ -3,7 +3,7 @@
 from colorcore.lengths import Measure
 from colorcore.making import Making
 from colorcore.pattern.sewing import BACKGROUND
-from colorcore.sheets.wording import count, listing
+from colorcore.wording import count, listing
 
 
 def assembly(making: Making, say: Measure) -> tuple[str, ...]:

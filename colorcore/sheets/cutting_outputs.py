@@ -52,7 +52,7 @@ def making_files(
     files = {name: encode_picture(tops[view], ".png") for view, name in _PICTURE_NAMES.items()}
     files["quilt.svg"] = quilt_svg(sewn, words=words).encode("utf-8")
     if units:
-        files |= unit_files(making)
+        files |= _unit_files(making)
     if beside is not None:
         files["side-by-side.png"] = encode_picture(draw_beside(making, beside), ".png")
     page = plan_page(
@@ -66,7 +66,7 @@ def making_files(
     return files
 
 
-def unit_files(making: Making) -> dict[str, bytes]:
+def _unit_files(making: Making) -> dict[str, bytes]:
     """Return a PNG and an SVG of one of each unit, from the fabrics that it is sewn of.
 
     A unit is shown where it first lies in the quilt, by preference neither turned nor mirrored.

@@ -12,7 +12,7 @@ from colorcore.sheets.cutting_drawings import (
 )
 from colorcore.sheets.cutting_parts import Drawn, SquareKind, StackPage, YardagePage
 from colorcore.sheets.pictures import jpeg_uri, shrink
-from colorcore.sheets.wording import count, listing, sentence
+from colorcore.wording import count, listing, sentence
 
 THEN_WORDS: Final = {
     Then.WHOLE: "",

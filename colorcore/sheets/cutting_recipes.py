@@ -21,7 +21,7 @@ from colorcore.sheets.cutting_parts import (
     Row,
 )
 from colorcore.sheets.cutting_unit_drawings import place_map, unit_diagram
-from colorcore.sheets.wording import listing, sentence
+from colorcore.wording import listing, sentence
 
 _MAP_WIDTH: Final = 66.0
 

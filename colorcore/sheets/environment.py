@@ -5,8 +5,8 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from colorcore import wording
 from colorcore.flags import describe
-from colorcore.sheets import wording
 from colorcore.sheets.pictures import css_color
 
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from colorcore import wording
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background, Thresholds
-from colorcore.sheets import wording
 from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.outlines import Drawing, layout_map, outlined_photo, reading_order
 from colorcore.sheets.pictures import Picture, css_color, jpeg_uri, shrink

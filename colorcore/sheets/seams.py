@@ -18,8 +18,8 @@ from colorcore.contrast.seen import Beside, beside_background, see_swatch
 from colorcore.lengths import SEAM
 from colorcore.pattern import PieceRule
 from colorcore.sheets.pictures import css_color, jpeg_uri, shrink
-from colorcore.sheets.wording import percent
 from colorcore.swatch import Swatch
+from colorcore.wording import percent
 
 GAP_INCHES: Final = 0.75
 _MARGIN: Final = 0.5

@@ -5,8 +5,8 @@ from pathlib import PurePath
 
 from colorcore.bundle import Bundle
 from colorcore.flags import describe
-from colorcore.sheets.wording import sentence, trusted
 from colorcore.swatch import Swatch
+from colorcore.wording import sentence, trusted
 
 
 def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], ...]:

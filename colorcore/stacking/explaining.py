@@ -9,13 +9,9 @@ from colorcore.errors import DealError
 from colorcore.pattern.model import Pattern, PatternSize, Role, ValueRule
 from colorcore.stacking.face import can_deal, least_shortage
 from colorcore.stacking.problem import Problem
+from colorcore.wording import count
 
 _MOST_NAMED = 8
-
-
-def count_squares(n: int) -> str:
-    """Return ``1 square``, ``2 squares``."""
-    return f"{n} square" + ("" if n == 1 else "s")
 
 
 def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) -> None:
@@ -38,7 +34,7 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
             short.append(f"{rule.squares - got} of {rule.squares} in {rule.name}")
     kept_out = f" ({out} more {'stays' if out == 1 else 'stay'} out as asked)" if out else ""
     raise DealError(
-        f"{pattern.name}, size {size.name}, wants {count_squares(size.squares)}; there are "
+        f"{pattern.name}, size {size.name}, wants {count(size.squares, 'square')}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "
         f"{', '.join(short)}. Add squares, or take a smaller size."
     )
@@ -63,7 +59,7 @@ def _locks_too_many(problem: Problem, s: int) -> str:
     if only_here.sum() <= rule.squares:
         return ""
     return (
-        f"{rule.name} wants {count_squares(rule.squares)}, but {int(only_here.sum())} are locked "
+        f"{rule.name} wants {count(rule.squares, 'square')}, but {int(only_here.sum())} are locked "
         f"into it; take {int(only_here.sum()) - rule.squares} of the locks away."
     )
 
@@ -113,8 +109,8 @@ def _other_background(problem: Problem, s: int) -> str:
 
     white, black = able(_WHITE_CLOTH), able(_BLACK_CLOTH)
     if max(white, black) >= rule.squares:
-        name, count = ("white", white) if white >= black else ("black", black)
-        return f"with a {name} background {count} hold that distance"
+        name, holding = ("white", white) if white >= black else ("black", black)
+        return f"with a {name} background {holding} hold that distance"
     steps = np.arange(0.0, 100.5, 1.0)
     counts = [able(float(step)) for step in steps]
     best = int(np.argmax(counts))
@@ -135,9 +131,9 @@ def _copies_short(problem: Problem, s: int) -> str:
     )  # fmt: skip
     short = rule.squares - able
     words = (
-        f"{rule.name} wants {count_squares(rule.squares)} with at most {rule.max_copies} of one "
+        f"{rule.name} wants {count(rule.squares, 'square')} with at most {rule.max_copies} of one "
         f"fabric; the bundle gives {able}, so {short} {'is' if short == 1 else 'are'} missing. "
-        f"Add {count_squares(short)} of other fabrics"
+        f"Add {count(short, 'square')} of other fabrics"
     )
     return words + (f", or allow {enough} copies." if enough else ".")
 

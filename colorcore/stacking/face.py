@@ -62,7 +62,7 @@ class Face:
             (fabric, s): self.program.add_row(
                 _there(self.index[problem.fabric == fabric, s]), 1.0, high=float(most)
             )
-            for fabric, s, most in limited_copies(problem)
+            for fabric, s, most in _limited_copies(problem)
         }
         self.assigned = self._read(self.program.minimize(np.zeros(self.program.columns)))
 
@@ -118,7 +118,7 @@ class Face:
         return np.where(taken.any(axis=1), taken.argmax(axis=1), -1).astype(np.int64)
 
 
-def limited_copies(problem: Problem) -> list[tuple[int, int, int]]:
+def _limited_copies(problem: Problem) -> list[tuple[int, int, int]]:
     """Return (fabric, stack, most) where a limit of copies could be reached."""
     copies = np.bincount(problem.fabric)
     return [
@@ -150,7 +150,7 @@ def least_shortage(problem: Problem) -> list[tuple[int, int]]:
     for s, wanted in enumerate(problem.counts):
         here = [*_there(index[:, s]), empty[s]]
         program.add_row(here, 1.0, low=float(wanted), high=float(wanted))
-    for fabric, s, most in limited_copies(problem):
+    for fabric, s, most in _limited_copies(problem):
         program.add_row(_there(index[problem.fabric == fabric, s]), 1.0, high=float(most))
     cost = np.zeros(program.columns)
     for s, rule in enumerate(problem.rules):

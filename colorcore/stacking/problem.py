@@ -65,7 +65,7 @@ class Problem:
         return np.array([rule.squares for rule in self.rules], dtype=np.int64)
 
 
-def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
+def _natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
     """Return a sort key by which B10 comes after B9, whatever the form of the name."""
     parts = re.findall(r"\d{1,18}|\D", name)
     return tuple((0, int(p), "") if p.isdecimal() and p.isascii() else (1, 0, p) for p in parts)
@@ -80,7 +80,7 @@ def build_problem(
     previous: dict[str, int] | None,
 ) -> Problem:
     """Return the deal of ``squares`` (those that do not stay out) as numbers."""
-    ordered = tuple(sorted(squares, key=lambda swatch: (natural_key(swatch.id), swatch.id)))
+    ordered = tuple(sorted(squares, key=lambda swatch: (_natural_key(swatch.id), swatch.id)))
     lab = np.array([swatch.lab for swatch in ordered], dtype=np.float64).reshape(-1, 3)
     lab_sd = np.array([swatch.lab_sd for swatch in ordered], dtype=np.float64).reshape(-1, 3)
     against = contrast(lab, background.lab)

@@ -113,7 +113,7 @@ class EvenProgram:
 
     def _break_symmetry(self) -> None:
         """Stacks that are alike come in order of their sums of L*: the others are the same deal."""
-        for one, other in alike_stacks(self.problem):
+        for one, other in _alike_stacks(self.problem):
             here = [g for g in self._alike if g.columns[one] >= 0 and g.columns[other] >= 0]
             weights = [self._weight(g) for g in here]
             columns = [*(g.columns[one] for g in here), *(g.columns[other] for g in here)]
@@ -142,7 +142,7 @@ class EvenProgram:
 
     def _names_in_order(self, assigned: IntArray) -> IntArray:
         name = np.arange(len(self.problem.rules))
-        pairs = alike_stacks(self.problem)
+        pairs = _alike_stacks(self.problem)
         sums = np.zeros(len(name))
         for group in self._alike:
             for n in group.squares:
@@ -169,7 +169,7 @@ class EvenProgram:
         return assigned
 
 
-def alike_stacks(problem: Problem) -> list[tuple[int, int]]:
+def _alike_stacks(problem: Problem) -> list[tuple[int, int]]:
     """Return neighbouring pairs of stacks that could change their names without any difference."""
     pairs: list[tuple[int, int]] = []
     last: dict[object, int] = {}

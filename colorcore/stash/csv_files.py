@@ -47,20 +47,20 @@ def export_csv(stash: Stash) -> bytes:
 def _row(entry: StashEntry) -> tuple[str, ...]:
     scale = entry.print_scale_inches
     return (
-        guarded(entry.name),
+        _guarded(entry.name),
         str(entry.kind),
         str(entry.amount),
         entry.unit,
-        guarded(entry.place),
-        guarded(entry.note),
+        _guarded(entry.place),
+        _guarded(entry.note),
         *(f"{value:.3f}" for value in entry.lab),
         f"{entry.lab_sd[0]:.3f}",
         f"{entry.value_spread:.2f}",
         "" if scale is None else f"{scale:.2f}",
         describe_color(entry.lab),
-        guarded(entry.reference),
+        _guarded(entry.reference),
         entry.trust,
-        guarded(entry.source),
+        _guarded(entry.source),
     )
 
 
@@ -98,7 +98,7 @@ def read_csv(path: str | os.PathLike[str]) -> list[CsvRow]:
     stream = io.StringIO(read_text(path), newline="")
     table = csv.reader(stream, strict=True)
     try:
-        head = [unguarded(h).strip() for h in next(table, [])]
+        head = [_unguarded(h).strip() for h in next(table, [])]
         missing = [column for column in _WANTED if column not in head]
         if missing:
             raise StashError(
@@ -121,18 +121,18 @@ def read_csv(path: str | os.PathLike[str]) -> list[CsvRow]:
     return rows
 
 
-def guarded(text: str) -> str:
+def _guarded(text: str) -> str:
     """Return text so that no spreadsheet runs it as a formula: with an apostrophe before it.
 
-    Text that looks guarded already gets one more, so that ``unguarded`` gives back the same.
+    Text that looks guarded already gets one more, so that ``_unguarded`` gives back the same.
     """
     bare = text.lstrip("'")
     return "'" + text if cell(bare) != bare else text
 
 
-def unguarded(text: str) -> str:
-    """Return a cell's text without the apostrophe that ``guarded`` put before it."""
-    return text[1:] if text[:1] == "'" and guarded(text) != text else text
+def _unguarded(text: str) -> str:
+    """Return a cell's text without the apostrophe that ``_guarded`` put before it."""
+    return text[1:] if text[:1] == "'" and _guarded(text) != text else text
 
 
 class _Cells:
@@ -145,7 +145,7 @@ class _Cells:
                 f"{name}, line {line}: {len(cells)} cells but {len(head)} columns; put text with "
                 "commas in double quotes."
             )
-        self._cells = dict(zip(head, map(unguarded, cells), strict=False))
+        self._cells = dict(zip(head, map(_unguarded, cells), strict=False))
 
     def row(self) -> CsvRow:
         lab = (

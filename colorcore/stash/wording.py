@@ -5,6 +5,7 @@ from fractions import Fraction
 from colorcore.color.naming import describe_print
 from colorcore.stash.amounts import squares_given
 from colorcore.stash.model import Kind, StashEntry
+from colorcore.wording import count
 
 
 def describe_entry(entry: StashEntry) -> str:
@@ -37,5 +38,5 @@ def say_squares(entry: StashEntry, side: Fraction, own_side: Fraction) -> str:
     if entry.kind is Kind.THREAD:
         return ""
     number = squares_given(entry.amount, entry.unit, side, own_side=own_side)
-    said = "no square" if not number else "1 square" if number == 1 else f"{number} squares"
+    said = count(number, "square") if number else "no square"
     return f"gives {said} of {say_inches(side, unit=True)}"

@@ -58,7 +58,7 @@ def stash_fabrics(
         own = Fraction(swatch.side_inches).limit_denominator(64)
         squares = squares_given(entry.amount, entry.unit, side, own_side=own)
         if squares:
-            enough.append(from_entry(entry, swatch, squares))
+            enough.append(_from_entry(entry, swatch, squares))
         else:
             too_little.append(entry)
     return enough, too_little
@@ -84,11 +84,11 @@ def stash_for_wish(
         own = Fraction(swatch.side_inches).limit_denominator(64)
         squares = squares_given(entry.amount, entry.unit, side, own_side=own)
         if squares:
-            found.append(from_entry(entry, swatch, squares))
+            found.append(_from_entry(entry, swatch, squares))
     return found
 
 
-def from_entry(entry: StashEntry, swatch: Swatch, squares: int) -> Candidate:
+def _from_entry(entry: StashEntry, swatch: Swatch, squares: int) -> Candidate:
     """Return a stash entry as a candidate that gives so many squares."""
     return Candidate(
         name=entry.name,

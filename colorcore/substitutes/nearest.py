@@ -77,12 +77,12 @@ def nearest(
     differences = np.asarray(ciede2000(colors[guess], wanted), dtype=np.float64)
     reach = float(np.partition(differences, count - 1)[count - 1])
     # The guess as a whole is coarse; the likeliest of what it leaves tightens it.
-    within = within_bound(colors, wanted, reach)
+    within = _within_bound(colors, wanted, reach)
     if len(within) > 4 * _FEW:
         near = _likeliest(colors[within], wanted, max(_FEW, 4 * count))
         differences = np.asarray(ciede2000(colors[within[near]], wanted), dtype=np.float64)
         reach = min(reach, float(np.partition(differences, count - 1)[count - 1]))
-        within = within[within_bound(colors[within], wanted, reach)]
+        within = within[_within_bound(colors[within], wanted, reach)]
     return _order(within, np.asarray(ciede2000(colors[within], wanted)), count)
 
 
@@ -99,7 +99,7 @@ def least_difference(labs: ArrayLike, query: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.sqrt(by_value + by_color) * _SHORT)
 
 
-def within_bound(
+def _within_bound(
     colors: NDArray[np.float64], wanted: NDArray[np.float64], reach: float
 ) -> NDArray[np.intp]:
     """Return indices (K,) of all ``colors`` (N, 3) that may lie within ``reach`` CIEDE2000 of the

@@ -25,6 +25,7 @@ from colorcore.contrast import Background, Thresholds
 from colorcore.pattern import PatternSize, Role, StackRule, ValueRule
 from colorcore.stash.amounts import squares_given
 from colorcore.swatch import Swatch
+from colorcore.wording import count
 
 PLENTY: Final = 0.25
 """Share of a bundle's coloured squares from which a hue family is plentiful (our choice)."""
@@ -310,6 +311,5 @@ def _yardage(square_inches: float) -> str:
         ("half a yard", Fraction(1, 2), "yards"),
     ):
         number = squares_given(amount, unit, side, own_side=side)
-        noun = "square" if number == 1 else "squares"
-        told.append(f"{said} gives {number} {noun}")
+        told.append(f"{said} gives {count(number, 'square')}")
     return f"For squares of {float(side):g} in: {' and '.join(told)}."

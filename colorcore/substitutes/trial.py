@@ -7,11 +7,11 @@ from colorcore.comparing import PlanFigures, plan_figures, print_class
 from colorcore.contrast import VERDICTS, Thresholds
 from colorcore.errors import DealError
 from colorcore.pattern import Pattern
-from colorcore.sheets.wording import count, listing, number
 from colorcore.stacking import Lock, Placement, Plan, deal
 from colorcore.substitutes.closeness import looks_score
 from colorcore.substitutes.model import Candidate, Closeness, Origin, Outcome
 from colorcore.swatch import Swatch
+from colorcore.wording import count, listing, number
 
 _MOST_MOVES_TOLD = 4
 _LEAST_STEP = 2.0
@@ -44,7 +44,7 @@ class Trial:
         )
 
 
-def deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> Outcome:
+def _deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> Outcome:
     """Deal with ``candidate`` locked into the stack of the square that it replaces.
 
     Locks of the plan stay, and as few other squares as possible move.
@@ -241,6 +241,6 @@ def can_deal(
 ) -> tuple[Outcome | None, str]:
     """Return what dealing again gives, or None and the sentence that says why it cannot be."""
     try:
-        return deal_again(trial, candidate, seconds=seconds), ""
+        return _deal_again(trial, candidate, seconds=seconds), ""
     except DealError as error:
         return None, str(error)

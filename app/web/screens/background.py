@@ -13,10 +13,10 @@ from app.web.workshop import DEFAULT_BACKGROUND, background_title, chosen_patter
 from colorcore.errors import ColorError, CuttingError, PatternError
 from colorcore.pattern import StackRule
 from colorcore.project import Choices
-from colorcore.sheets.wording import percent
 from colorcore.stacking import find_size
 from colorcore.stacking.ranking import Candidate, Ranking
 from colorcore.swatch import Swatch
+from colorcore.wording import percent
 
 MOST_TRIES = 6
 MOST_SHOWN = 6

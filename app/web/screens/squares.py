@@ -13,7 +13,7 @@ from app.web.parts import picture_url, show_part
 from colorcore.finding import Finding
 from colorcore.project import ProjectPhoto
 from colorcore.sheets.second_look import gaps
-from colorcore.sheets.wording import TRUST_WORDS, listing, sentence
+from colorcore.wording import TRUST_WORDS, listing, sentence
 
 SIZES = [2.5, 5.0, 10.0]
 WORDS = {

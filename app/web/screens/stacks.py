@@ -27,8 +27,8 @@ from colorcore.project import Choices
 from colorcore.sheets.pictures import css_color
 from colorcore.sheets.second_look import file_name, photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
-from colorcore.sheets.wording import listing, number, sentence, trusted
 from colorcore.stacking import Plan, find_size
+from colorcore.wording import listing, number, sentence, trusted
 
 THUMBNAIL = 200
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}

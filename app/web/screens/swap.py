@@ -9,9 +9,9 @@ from app.web.needs import with_stacks
 from app.web.notices import lines, page_path, plain, show_facts, told
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
-from colorcore.sheets.wording import MINUS, number
 from colorcore.substitutes.model import Substitute, Substitutes
 from colorcore.swatch import Swatch
+from colorcore.wording import MINUS, number
 
 SIDE = 320
 ABREAST = 2

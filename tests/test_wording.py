@@ -1,6 +1,6 @@
 import pytest
 
-from colorcore.sheets.wording import count, listing, number, percent, sentence
+from colorcore.wording import count, listing, number, percent, sentence
 
 
 @pytest.mark.parametrize(

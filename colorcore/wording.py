@@ -1,4 +1,4 @@
-"""Numbers and verdicts as the sheets and the terminal say them."""
+"""Numbers, lists and verdicts as every step, the sheets and the terminal say them."""
 
 from collections.abc import Sequence
 from typing import Final
