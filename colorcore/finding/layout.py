@@ -133,6 +133,8 @@ def _ragged_columns(
     together = abs(np.mean([np.exp(2j * np.pi * places[line] / pitch).mean() for line in lines]))
     if together > _ALIGNED * float(np.median(np.abs(phases))):
         return None
+    # Of ragged rows the drift that makes them agree best is chance: starts count as they lie.
+    places = middles[:, 0]
     first = np.array([places[line[0]] for line in lines])
     usual = float(np.median(first))
     columns = np.zeros(len(middles), np.int64)

@@ -125,6 +125,12 @@ def test_uneven_rows_are_counted_each_along_itself() -> None:
     assert addresses(ragged, 6) == [list(range(6))] * 6
 
 
+def test_ragged_rows_that_happen_to_drift_are_counted_each_from_its_own_start() -> None:
+    """Starts as in a rendered table: no slope that makes them agree a little better counts."""
+    drifting = [-0.2, -0.2, 0.12, 0.04, 0.0, -0.69, -0.78]
+    assert addresses(drifting, 6) == [list(range(6))] * 7
+
+
 def test_a_row_that_starts_a_place_later_is_counted_from_there() -> None:
     assert addresses([0.0, 1.1, 0.02, 0.0], 5) == [
         [0, 1, 2, 3, 4], [1, 2, 3, 4, 5], [0, 1, 2, 3, 4], [0, 1, 2, 3, 4],
