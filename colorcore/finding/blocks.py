@@ -24,6 +24,8 @@ _RARER = 4.0
 _ABSENT = 4.0
 # From so many bands on, none longer than this for its width, fainter seams count.
 _MANY_BANDS, _LONG_BAND = 4, 4.5
+# So many patterns of rows are looked at for seams within them.
+_TRIED = 3
 # Of patterns whose sides differ by less than this, as a logarithm, the best alone is kept.
 _SAME_SIDE = 0.006
 # All steps tried from one square to the next, in sides: overlapping, touching, with narrow gaps.
@@ -263,7 +265,7 @@ def split_bands(
     their width. A square is as wide as its band, so the number of squares gives the step. Returns
     a block per band, or None if no seams are where they would have to be.
     """
-    profiles = []
+    flats = []
     for quad in bands:
         long = min(_LONGEST, float(side_lengths(quad).max()))
         frame = np.array([[0, 0], [long, 0], [long, long / aspect], [0, long / aspect]], np.float32)
@@ -272,6 +274,19 @@ def split_bands(
             channels, matrix, (round(long), max(8, round(long / aspect))),
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
+        flats.append(flat)
+    best = _along(flats, aspect)
+    if best is None:
+        return None
+    alone = Pattern(1, 1.0, True, 1.0, 0.0)
+    return [_of_band(quad, best, alone, aspect) for quad in bands]
+
+
+def _along(flats: list[NDArray[np.float32]], aspect: float) -> Pattern | None:
+    """Return how overlapping squares lie along straightened bands (h, w, C) that are ``aspect``
+    times as long as a square; None if no seams are where they would have to be."""
+    profiles = []
+    for flat in flats:
         own = np.clip(seam_profile(flat), -1, 8).reshape(1, -1)
         long_own = cv2.resize(own, (_LONGEST, 1), interpolation=cv2.INTER_LINEAR)
         profiles.append(cv2.dilate(long_own, np.ones((1, 7), np.uint8)).ravel())
@@ -294,11 +309,41 @@ def split_bands(
                 if best is None or worth > best.gain:
                     best = Pattern(count, step, last_whole, 1 / (aspect * factor), worth)
     # Seams at the same places in many bands are hardly chance.
-    each = 0.6 if len(bands) >= _MANY_BANDS and aspect < _LONG_BAND else 0.9
+    each = 0.6 if len(flats) >= _MANY_BANDS and aspect < _LONG_BAND else 0.9
     if best is None or best.gain < max(3.0, each * (best.count - 1)):
         return None
-    alone = Pattern(1, 1.0, True, 1.0, 0.0)
-    return [_of_band(quad, best, alone, aspect) for quad in bands]
+    return best
+
+
+def split_loosely(channels: NDArray[np.float32], quad: Quad, aspect: float) -> Block | None:
+    """Tell apart squares that overlap both ways in a block laid by hand: the seams of its rows (or
+    columns) run through, those within each of them only nearly line up.
+
+    ``quad`` is the block's outline in the view, ``aspect`` its true width over height. Returns
+    None if no seams are where they would have to be.
+    """
+    best: Block | None = None
+    for turned in (False, True):
+        # With columns that run through, the block is looked at lying on its side.
+        outline = np.roll(quad, -1, axis=0) if turned else quad
+        long = min(_LONGEST, float(side_lengths(quad).max()))
+        ratio = 1 / aspect if turned else aspect
+        wide, high = (long, long / ratio) if ratio >= 1 else (long * ratio, long)
+        frame = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32)
+        matrix = cv2.getPerspectiveTransform(outline.astype(np.float32), frame)
+        flat: Any = cv2.warpPerspective(
+            channels, matrix, (round(wide), round(high)), borderMode=cv2.BORDER_REPLICATE
+        )
+        rows = _patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), _STEPS)
+        rows = [p for p in rows if p.count > 2 and p.step < 1 and p.gain > 2 * (p.count - 1)]
+        for down in sorted(rows, key=lambda p: -p.gain)[:_TRIED]:
+            side = down.side * high
+            shown = [_showing(down, k, top * high, top * high + side, high)
+                     for k, top in enumerate(down.starts())]  # fmt: skip
+            across = _along([flat[round(y0) : round(y1)] for y0, y1 in shown], wide / side)
+            if across is not None and (best is None or across.gain + down.gain > best.gain):
+                best = _lay(outline, frame, across, down, wide, high)
+    return best
 
 
 def _of_band(quad: NDArray[np.float64], along: Pattern, alone: Pattern, aspect: float) -> Block:

@@ -37,6 +37,8 @@ _PLENTY = 5
 _CLEARLY = 0.9
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
+# So many rows that are alike are looked at before rows and columns that lie close.
+_ROWS = 3
 # Strips are believed that account for this much.
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
@@ -154,6 +156,12 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     near, near_sure = lay_lattice(scene, shapes, fits)
     whole = len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share)
     gaps = whole and have_gaps(scene, near)
+    if gaps and len(bands) >= _ROWS:
+        # Rows of overlapping squares hold outlines of squares as well, but rows tell of more.
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        packed = unpack_bands(scene, bands)
+        if packed is not None and explained(scene, bands) > explained(scene, near):
+            return close(packed.quads, packed.sure, packed.visible)
     if gaps and float(near_sure.mean()) > _CLEAR:
         return apart(near, near_sure)
     # What already finds several squares is given up only for much more.

@@ -12,6 +12,7 @@ from colorcore.finding.blocks import (
     slice_rows,
     split_bands,
     split_block,
+    split_loosely,
     true_aspect,
 )
 from colorcore.finding.outlines import order
@@ -46,7 +47,7 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
         if block is not None and _stands_out(block):
             blocks.append(block)
     if outer and not blocks:
-        return _pack_rows(scene, order(outer[0]))
+        return _pack_rows(scene, order(outer[0])) or _pack_loosely(scene, order(outer[0]))
     blocks = [b for b in blocks if not repeats(scene, b.visible)]
     if not blocks:
         return None
@@ -77,6 +78,14 @@ def _pack_rows(scene: Scene, quad: Quads) -> Packed | None:
     if best is None or all(repeats(scene, b.visible) for b in best):
         return None
     return _gather(scene, best)
+
+
+def _pack_loosely(scene: Scene, quad: Quads) -> Packed | None:
+    """Explain one shape as squares that overlap both ways, with seams that only nearly line up."""
+    block = split_loosely(scene.surface.flat, quad, true_aspect(quad, scene.size))
+    if block is None or not _stands_out(block) or repeats(scene, block.visible):
+        return None
+    return _gather(scene, [block])
 
 
 def unpack_bands(scene: Scene, bands: Quads) -> Packed | None:

@@ -51,6 +51,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("touching_similar", 1034),
         ("shingled", 905),
         ("shingled", 1031),
+        ("shingled", 614),
+        ("shingled", 635),
         ("shingled", 1033),
     ],
     ids=[
@@ -58,6 +60,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "white on white, held by those around",
         "a row of another shape",
         "columns nearly touching",
+        "overlapping both ways, no two rows alike",
+        "rows that look like squares",
         "overlapping both ways",
     ],
 )
