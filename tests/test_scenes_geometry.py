@@ -12,6 +12,14 @@ from tests.scenes import Scene, make_scene
 
 Points = NDArray[np.float64]
 
+WHITE_SOLIDS: dict[str, Any] = {
+    "megapixels": 2.0,
+    "surface": "black_table",
+    "theme": "white",
+    "families": ("solid",),
+}
+"""White cloth on a black table, whose edges are told best."""
+
 
 def edge_offsets(scene: Scene, corners: Points) -> NDArray[np.float64]:
     """Return by how many pixels each side (4,) as rendered lies outside its true place.
@@ -46,10 +54,7 @@ def test_edges_lie_where_the_truth_says(pinked: bool) -> None:
     scene = make_scene(
         "few",
         5,
-        megapixels=2.0,
-        surface="black_table",
-        theme="white",
-        families=("solid",),
+        **WHITE_SOLIDS,
         pinked=pinked,
         crumpled=0.0,
         noise=0.0,
@@ -67,10 +72,7 @@ def test_crumpled_cloth_keeps_its_mean_edge() -> None:
     scene = make_scene(
         "few",
         6,
-        megapixels=2.0,
-        surface="black_table",
-        theme="white",
-        families=("solid",),
+        **WHITE_SOLIDS,
         crumpled=1.0,
         noise=0.0,
         rows=2,
@@ -85,10 +87,7 @@ def test_crumpled_cloth_keeps_its_mean_edge() -> None:
 @pytest.mark.parametrize("lens", [-0.02, 0.02])
 def test_corners_follow_the_lens(lens: float) -> None:
     choices: dict[str, Any] = {
-        "megapixels": 2.0,
-        "surface": "black_table",
-        "theme": "white",
-        "families": ("solid",),
+        **WHITE_SOLIDS,
         "crumpled": 0.0,
         "noise": 0.0,
         "rows": 3,
