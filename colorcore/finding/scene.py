@@ -153,10 +153,11 @@ def _looks(view: View, quads: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def shows_all_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which outlines (N, 4, 2) lie in the picture and show a step along each of their
-    sides."""
+    """Return which outlines (N, 4, 2) show a step along each of their sides, as far as it lies in
+    the picture."""
     sides = weigh_sides(scene.channels, quads, scene.rough)
-    return np.asarray(sides.share.min(axis=1) > _ALL_ROUND)
+    missing = np.where(sides.seen > 0, 1 - sides.share / np.maximum(sides.seen, 1e-6), 0)
+    return np.asarray((missing * sides.seen).max(axis=1) < 1 - _ALL_ROUND)
 
 
 def is_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
