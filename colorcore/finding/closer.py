@@ -11,7 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.context import Company, chance, expected, keep_company, lies_between
+from colorcore.finding.context import (
+    Company,
+    chance,
+    expected,
+    is_held,
+    keep_company,
+    lies_between,
+)
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.rigid import in_picture
 from colorcore.finding.scene import Scene, see
@@ -35,14 +42,14 @@ _SHOWS = 0.2
 # A place that shows more table than this, seen anew, calls for no second look: where squares were
 # taken for table, some place shows next to none. One between squares may nearly have its colour.
 _BARE, _BARE_BETWEEN = 0.2, 0.6
+# From this chance on, the second look takes nothing away from the first.
+_SURE = 0.75
 # A sheet and a square are the same where their outlines overlap so far (intersection over union);
 # where they do not, the chance of the square is no more than this.
 _SAME, _DOUBTED = 0.86, 0.4
 # On a table so restless (CIELAB units) a place that shows more of it than this share, seen anew,
 # may be the table's own print.
 _RESTLESS, _OWN_PRINT = 8.0, 0.12
-# A neighbour lies a pitch away, to within this share of a side.
-_OFF = 0.45
 # Pitches that a place lies from its next neighbours at most.
 _NEXT = 1.6
 # The layout grows by a ring a round, at most so many rounds.
@@ -74,7 +81,9 @@ def look_closer(
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
     found, chances = settle(again, company, quads)
     # What was sure stays so: the light is known best where the first look took it from.
-    chances = np.maximum(chances, sure)
+    # Beyond the layout that holds for what was sure indeed.
+    stays = (sure > _SURE) | is_held(company, quads)
+    chances = np.where(stays, np.maximum(chances, sure), chances)
     known = len(quads)
     new = np.ones(known, bool)
     for _ in range(_ROUNDS):
@@ -105,8 +114,8 @@ def _next_to(company: Company, places: Quads, quads: Quads) -> Quads:
 def _most(scene: Scene, again: Scene, company: Company, quad: Quads, sheets: Quads) -> float:
     """Return the most that can be said for an outline (4, 2) that only the second look shows."""
     held = 1.0
-    if not _is_cut(scene, quad) and not all(_beside(company, quad)):
-        # All of it shows: what the first look made of it counts too, unless it lies between.
+    if not _is_cut(scene, quad) and not is_held(company, quad[None])[0]:
+        # All of it shows: what the first look made of it counts too, unless others hold it.
         held = float(chance(scene, company, quad[None])[0])
     own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
     return min(held, _DOUBTED) if own or _may_be_paper(again, company, quad, sheets) else held
@@ -118,15 +127,6 @@ def _is_cut(scene: Scene, quad: Quads) -> bool:
     return bool((shown[:, 1] - shown[:, 0]).min() < 0.95)
 
 
-def _beside(company: Company, quad: Quads) -> list[bool]:
-    """Return whether a sure square lies next to an outline (4, 2) in its row, and its column."""
-    step = company.middles - company.plane.straighten(quad).mean(axis=0)
-    return [
-        bool((np.abs(np.abs(step) - company.pitch * move).max(axis=1) < _OFF).any())
-        for move in (np.array([1, 0]), np.array([0, 1]))
-    ]
-
-
 def _table_in(scene: Scene, quad: Quads) -> float:
     """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
     part, shown = pixels_within(scene.size, quad, 0.85)
@@ -135,13 +135,12 @@ def _table_in(scene: Scene, quad: Quads) -> float:
 
 def _may_be_paper(scene: Scene, company: Company, quad: Quads, sheets: Quads) -> bool:
     """Whether an outline (4, 2) beside the layout may hold paper or card rather than cloth: it is
-    part of one of ``sheets`` (K, 4, 2), or plain, light, cut off and alone in its row or column."""
-    if lies_between(company, quad[None])[0]:
+    part of one of ``sheets`` (K, 4, 2), or plain, light and cut off; what others hold is none."""
+    if is_held(company, quad[None])[0]:
         return False
     if _is_part_of(scene, quad, sheets):
         return True
-    alone = _is_cut(scene, quad) and not all(_beside(company, quad))
-    return alone and is_plain_and_light(scene, quad)
+    return _is_cut(scene, quad) and is_plain_and_light(scene, quad)
 
 
 def _is_part_of(scene: Scene, quad: Quads, sheets: Quads) -> bool:

@@ -235,14 +235,24 @@ def _most(
 def lies_between(company: Company, quads: Quads) -> NDArray[np.bool_]:
     """Return which outlines (N, 4, 2) have a sure square on either side, in their row or their
     column."""
-    middles = company.plane.straighten(quads).mean(axis=1)
-    step = company.middles - middles[:, None]
-    one, two = (
-        [(np.abs(step - np.array(m) * way * company.pitch).max(axis=2) < _OFF).any(axis=1)
-         for way in (1, -1)]
-        for m in ((1, 0), (0, 1))
-    )  # fmt: skip
-    return np.asarray((one[0] & one[1]) | (two[0] & two[1]))
+    left, right, above, below = _beside(company, quads)
+    return np.asarray((left & right) | (above & below))
+
+
+def is_held(company: Company, quads: Quads) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) have sure squares beside them in their row and their column,
+    or on either side."""
+    left, right, above, below = _beside(company, quads)
+    return lies_between(company, quads) | ((left | right) & (above | below))
+
+
+def _beside(company: Company, quads: Quads) -> list[NDArray[np.bool_]]:
+    """Return which outlines (N, 4, 2) have a sure square to the left, right, above, below."""
+    step = company.middles - company.plane.straighten(quads).mean(axis=1)[:, None]
+    return [
+        (np.abs(step - np.array(move) * company.pitch).max(axis=2) < _OFF).any(axis=1)
+        for move in ((-1, 0), (1, 0), (0, -1), (0, 1))
+    ]
 
 
 def _neighbours(

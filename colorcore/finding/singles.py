@@ -6,7 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.context import Company, chance, expected, keep_company, lies_between
+from colorcore.finding.context import (
+    Company,
+    chance,
+    expected,
+    is_held,
+    keep_company,
+    lies_between,
+)
 from colorcore.finding.faint import traced
 from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask, quad_of_contour
@@ -272,7 +279,8 @@ def squares_at(
 ) -> tuple[Quads, Scores]:
     """Return which of the places ``found`` (K, 4, 2) hold squares, and how sure, but none on known
     ``quads`` (N, 4, 2) or on what is ``taken`` (M, 4, 2) by something else, unless all four sides
-    show between squares: two light ones that touch look like one sheet."""
+    show beside squares in rows and columns: two light ones that touch look like one sheet, and one
+    that is cut off looks longer than wide."""
     if not len(found):
         return _NONE
     first = chance(scene, company, found)
@@ -285,7 +293,7 @@ def squares_at(
     good = good[choose.clear(fitted[good], quads, 0.15)]
     fitted, sure = fitted[good], sure[good]
     free = choose.clear(fitted, taken, 0.3)
-    free |= lies_between(company, fitted) & shows_all_round(scene, fitted)
+    free |= is_held(company, fitted) & shows_all_round(scene, fitted)
     return fitted[free], sure[free]
 
 
