@@ -20,6 +20,10 @@ Quads = NDArray[np.float64]
 
 # Among what the outline itself shows: the share of bare table.
 _BARE = -2
+# The step across its sides, 1 for eight times that of the table, and how much table shows beyond
+# them and within, all as means of the sides; a hole has so much more within, and so clear a step.
+_STEP, _OUTSIDE, _INSIDE = 14, 26, 29
+_FRAMED, _CLEAR_STEP = 0.25, 0.6
 # Among what is known in company: how much barer than the other squares; beyond doubt from here.
 _ODD, _ODDEST = 10, 0.6
 # What a table may have drawn is no surer than this; out of the picture it is none from so much bare
@@ -211,7 +215,9 @@ def _most(
     """Return the most (N,) that can be said for outlines (N, 4, 2) that a table with checks, tiles,
     joints or an edge may have drawn; ``known`` (N, F) of them and ``found`` (N,) as likely as they
     are."""
-    most = np.ones(len(quads))
+    # Table inside and none beyond clear sides: a hole that is framed by squares which nearly touch.
+    framed = known[:, _INSIDE] - known[:, _OUTSIDE] > _FRAMED
+    most = np.where(framed & (known[:, _STEP] > _CLEAR_STEP), _DOUBTED, 1.0)
     # All table within, as in no other square, is a tile or a check of a tablecloth, or else a
     # square of the table's very colour; half out of the picture it is mostly bare table.
     gone = (known[:, -1] > 0) & (known[:, _BARE] > _GONE)

@@ -245,7 +245,8 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     good = good[choose.clear(fitted[good], quads, 0.15)]
     fitted, chances = fitted[good], np.minimum(chances[good], 0.49)
     if scene.rough < _PLAIN * scene.view.noise:
-        faint = traced(scene.surface.flat, fitted, company.gap) & lies_between(company, fitted)
+        faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
+        faint &= traced(scene.surface.flat, fitted, company.gap)
         chances = np.where(faint, _TRACED, chances)
     return fitted, chances
 
