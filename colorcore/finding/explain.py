@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.closer import look_closer
+from colorcore.finding.doubts import may_be, try_again
 from colorcore.finding.lattice import have_gaps, lay_lattice, lay_strips, sides_shown
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import pack, unpack_bands
@@ -19,7 +20,6 @@ from colorcore.finding.singles import (
     grow,
     lone_bands,
     lone_squares,
-    may_be,
     propose,
     regroup,
     stand_alone,
@@ -113,11 +113,11 @@ def explain(scene: Scene) -> Explanation:
 
 
 def _with_doubtful(seen: Explanation) -> Explanation:
-    """Add the places between squares where one more may be."""
-    group = seen.group
-    quads, sure = may_be(seen.scene, group.quads, group.sure)
-    more = apart(np.concatenate([group.quads, quads]), np.concatenate([group.sure, sure]))
-    return Explanation(seen.scene, seen.shapes, seen.fits, more) if len(quads) else seen
+    """Give squares in doubt another try, and add the places between where one more may be."""
+    known, settled = try_again(seen.scene, seen.group.quads, seen.group.sure)
+    quads, sure = may_be(seen.scene, known, settled)
+    group = apart(np.concatenate([known, quads]), np.concatenate([settled, sure]))
+    return Explanation(seen.scene, seen.shapes, seen.fits, group)
 
 
 def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:

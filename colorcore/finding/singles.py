@@ -12,9 +12,7 @@ from colorcore.finding.context import (
     expected,
     is_held,
     keep_company,
-    lies_between,
 )
-from colorcore.finding.faint import traced
 from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask, quad_of_contour
 from colorcore.finding.plane import Plane, fit_plane
@@ -40,14 +38,9 @@ _ROUNDS = 16
 _FOUR_SIDED = 0.9
 # Below the first chance an outline is given up, from the second on it is left as it is.
 _PROMISING, _SETTLED = 0.002, 0.97
-# From this chance on, an empty place between squares is worth a second look.
-_MAY_BE = 0.1
 # What fills this share of its rows and columns, and of so many places at least, tells well where
 # the next ones are.
 _MOST_KNOWN, _SOME = 0.67, 9
-# So sure is a square between others of which only traces show; a table whose own steps exceed the
-# noise more than this shows traces anywhere.
-_TRACED, _PLAIN = 0.6, 4.5
 # So many places are tried in earnest at most.
 _TRIED = 60
 Quads = NDArray[np.float64]
@@ -228,27 +221,6 @@ def settle(scene: Scene, company: Company, quads: Quads) -> tuple[Quads, Scores]
     quads = quads.copy()
     quads[weak], sure[weak] = best_fit(scene, company, quads[weak], sure[weak])
     return quads, sure
-
-
-def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
-    """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
-    how sure: less than half, for a second look, but where sides of its own can just be traced."""
-    if len(quads) < 4:
-        return _NONE
-    company = keep_company(fit_plane(quads, sure, scene.size), quads)
-    found = expected(company, least=2)
-    if not len(found):
-        return _NONE
-    fitted, chances = best_fit(scene, company, found)
-    good = np.flatnonzero(chances > _MAY_BE)
-    good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good
-    good = good[choose.clear(fitted[good], quads, 0.15)]
-    fitted, chances = fitted[good], np.minimum(chances[good], 0.49)
-    if scene.rough < _PLAIN * scene.view.noise:
-        faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
-        faint &= traced(scene.surface.flat, fitted, company.gap)
-        chances = np.where(faint, _TRACED, chances)
-    return fitted, chances
 
 
 def _search(scene: Scene, company: Company, window: Window | None = None) -> Quads:

@@ -1,0 +1,70 @@
+"""What the rows and columns ask for: places among the squares that are less than half sure."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding import choose
+from colorcore.finding.context import expected, is_held, keep_company, lies_between
+from colorcore.finding.faint import traced
+from colorcore.finding.plane import fit_plane
+from colorcore.finding.scene import Scene, shows_all_round
+from colorcore.finding.singles import best_fit
+
+Quads = NDArray[np.float64]
+Scores = NDArray[np.float64]
+
+_FEW = 4
+# From this chance on, an empty place between squares is worth a second look.
+_MAY_BE = 0.1
+# So sure is a square between others of which only traces show; a table whose own steps exceed the
+# noise more than this shows traces anywhere.
+_TRACED, _PLAIN = 0.6, 4.5
+# An outline that slid off its square is tried from its place and from so far beside it, in sides;
+# from this chance on, with all its sides showing, it is taken for good.
+_BESIDE = ((0, 0), (0.05, 0), (-0.05, 0), (0, 0.05), (0, -0.05))
+_GOOD = 0.9
+_NONE = np.zeros((0, 4, 2)), np.zeros(0)
+
+
+def try_again(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Move outlines (N, 4, 2) that are less than half ``sure`` (N,), though others hold them, to
+    where a square shows next to them; returns all, and how sure they are then."""
+    firm = sure > 0.5
+    if firm.all() or firm.sum() < _FEW:
+        return quads, sure
+    company = keep_company(fit_plane(quads[firm], sure[firm], scene.size), quads[firm])
+    places = expected(company, least=2)
+    places = places[is_held(company, places)] if len(places) else places
+    quads, sure = quads.copy(), sure.copy()
+    for k in np.flatnonzero(~firm):
+        near = np.array([choose.overlap(quads[k], place) > 0.5 for place in places], dtype=bool)
+        if not near.any():
+            continue
+        start = company.plane.straighten(places[near][:1]) + np.array(_BESIDE)[:, None]
+        fitted, chances = best_fit(scene, company, company.plane.picture(start))
+        free = choose.clear(fitted, quads[sure > 0.5], 0.15) & shows_all_round(scene, fitted)
+        best = int(np.argmax(np.where(free, chances, 0)))
+        if free[best] and chances[best] > _GOOD:
+            quads[k], sure[k] = fitted[best], chances[best]
+    return quads, sure
+
+
+def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
+    """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
+    how sure: less than half, for a second look, but where sides of its own can just be traced."""
+    if len(quads) < _FEW:
+        return _NONE
+    company = keep_company(fit_plane(quads, sure, scene.size), quads)
+    found = expected(company, least=2)
+    if not len(found):
+        return _NONE
+    fitted, chances = best_fit(scene, company, found)
+    good = np.flatnonzero(chances > _MAY_BE)
+    good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good
+    good = good[choose.clear(fitted[good], quads, 0.15)]
+    fitted, chances = fitted[good], np.minimum(chances[good], 0.49)
+    if scene.rough < _PLAIN * scene.view.noise:
+        faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
+        faint &= traced(scene.surface.flat, fitted, company.gap)
+        chances = np.where(faint, _TRACED, chances)
+    return fitted, chances
