@@ -29,10 +29,12 @@ _ODD, _ODDEST = 10, 0.6
 # What a table may have drawn is no surer than this; out of the picture it is none from so much bare
 # table on.
 _DOUBTED, _GONE = 0.4, 0.6
-# So much of the sides of an outline all table within must be its own between squares, and so much
-# beyond the layout, where so much of the step must be its own in any case, the more of it if some
-# lies out of the picture: a side of which less shows.
-_OWN_SIDES, _CLEARLY_OWN, _OWN_STEP, _OWN_STEP_CUT, _WHOLE_SIDE = 0.15, 0.75, 0.5, 0.65, 0.95
+# So much of the sides of an outline all table within must be its own between squares, so much at
+# the corner of rows and columns, and so much beyond.
+_OWN_SIDES, _HELD_SIDES, _CLEARLY_OWN = 0.15, 0.4, 0.75
+# Beyond the layout so much of the step must be its own in any case, the more of it if some lies out
+# of the picture: a side of which less shows.
+_OWN_STEP, _OWN_STEP_CUT, _WHOLE_SIDE = 0.5, 0.65, 0.95
 # A neighbour lies a pitch away, to within this share of a side.
 _OFF = 0.3
 # Fitted by penalised logistic regression (ridge) to outlines judged in rendered scenes of seeds 0
@@ -231,7 +233,8 @@ def _most(
     on = runs_on(scene.channels, quads[asked], company.gap)
     # Where rows and columns say that a square lies here, sides of its own are enough. Beyond the
     # layout they must be clear, all of them, and not those of something larger.
-    drawn = odd & (own_share(sides, on) < np.where(between, _OWN_SIDES, _CLEARLY_OWN))
+    alone = np.where(is_held(company, quads[asked]), _HELD_SIDES, _CLEARLY_OWN)
+    drawn = odd & (own_share(sides, on) < np.where(between, _OWN_SIDES, alone))
     least = np.where(sides.seen.min(axis=1) < _WHOLE_SIDE, _OWN_STEP_CUT, _OWN_STEP)
     drawn |= ~between & (faint_side(sides) | (own_step(sides, on) < least))
     most[asked[drawn]] = np.where(gone[asked[drawn]], 0.0, _DOUBTED)

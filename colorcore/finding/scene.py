@@ -22,8 +22,8 @@ from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
 _RIM_PIXELS = 320
-# A side shows that has a step along so much of it.
-_ALL_ROUND = 0.7
+# An outline shows all round that has a step along so much of it, and along so much of each side.
+_ALL_ROUND, _SOME_OF_EACH = 0.7, 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,11 +153,11 @@ def _looks(view: View, quads: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def shows_all_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which outlines (N, 4, 2) show a step along each of their sides, as far as it lies in
-    the picture."""
+    """Return which outlines (N, 4, 2) show a step along most of their sides, and along some of
+    each, as far as it lies in the picture."""
     sides = weigh_sides(scene.channels, quads, scene.rough)
-    missing = np.where(sides.seen > 0, 1 - sides.share / np.maximum(sides.seen, 1e-6), 0)
-    return np.asarray((missing * sides.seen).max(axis=1) < 1 - _ALL_ROUND)
+    share = np.where(sides.seen > 0.1, sides.share / np.maximum(sides.seen, 0.1), 1)
+    return np.asarray((share.min(axis=1) > _SOME_OF_EACH) & (share.mean(axis=1) > _ALL_ROUND))
 
 
 def is_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
