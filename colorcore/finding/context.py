@@ -23,7 +23,7 @@ _BARE = -2
 # The step across its sides, 1 for eight times that of the table, and how much table shows beyond
 # them and within, all as means of the sides; a hole has so much more within, and so clear a step.
 _STEP, _OUTSIDE, _INSIDE = 14, 26, 29
-_FRAMED, _CLEAR_STEP = 0.25, 0.6
+_FRAMED, _CLEAR_STEP = 0.25, 0.95
 # Among what is known in company: how much barer than the other squares; beyond doubt from here.
 _ODD, _ODDEST = 10, 0.6
 # What a table may have drawn is no surer than this; out of the picture it is none from so much bare
