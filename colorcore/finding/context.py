@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.beyond import faint_side, own_share, own_step, runs_on
-from colorcore.finding.evidence import weigh_sides
+from colorcore.finding.beyond import faint_side, own_share, own_step
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
-from colorcore.finding.scene import Scene, evidence, is_round, looks
+from colorcore.finding.scene import Scene, evidence, going_on, is_round, looks, sides_of
 
 Quads = NDArray[np.float64]
 
@@ -229,8 +228,8 @@ def _most(
     if not len(asked):
         return most
     odd, between = odd[asked], between[asked]
-    sides = weigh_sides(scene.channels, quads[asked], scene.rough)
-    on = runs_on(scene.channels, quads[asked], company.gap)
+    sides = sides_of(scene, quads[asked])
+    on = going_on(scene, quads[asked], company.gap)
     # Where rows and columns say that a square lies here, sides of its own are enough. Beyond the
     # layout they must be clear, all of them, and not those of something larger.
     alone = np.where(is_held(company, quads[asked]), _HELD_SIDES, _CLEARLY_OWN)

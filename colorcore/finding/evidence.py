@@ -43,6 +43,19 @@ class SideEvidence:
     ends: NDArray[np.float32] = field(repr=False)
     bare: NDArray[np.float32] = field(repr=False)
 
+    def rows(self) -> NDArray[np.float64]:
+        """Return all as one row of numbers (N, 33) per outline."""
+        kinds = (self.step, self.share, self.sharp, self.even, self.outside, self.inside)
+        return np.column_stack([*kinds, self.seen, self.ends, self.bare]).astype(np.float64)
+
+    @classmethod
+    def of_rows(cls, rows: NDArray[np.float64]) -> "SideEvidence":
+        """Return what such rows (N, 33) say."""
+        values = rows.astype(np.float32)
+        kinds = values[:, :-1].reshape(-1, 8, 4)
+        step, share, sharp, even, outside, inside, seen, ends = (kinds[:, k] for k in range(8))
+        return cls(step, share, sharp, even, outside, inside, seen, ends, values[:, -1])
+
 
 def side_profiles(
     channels: NDArray[Any],

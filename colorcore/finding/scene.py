@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.beyond import runs_on
 from colorcore.finding.evidence import (
     TABLE_WEIGHT,
+    SideEvidence,
     features,
     grid_within,
     roughness,
@@ -22,6 +24,8 @@ from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
 _RIM_PIXELS = 320
+# So many numbers say what the sides of an outline show.
+_SIDES = 33
 # An outline shows all round that has a step along so much of it, and along so much of each side.
 _ALL_ROUND, _SOME_OF_EACH = 0.7, 0.3
 
@@ -39,6 +43,9 @@ class Scene:
     rough: float
     _shown: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
     _looked: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
+    _going_on: dict[float, dict[bytes, NDArray[np.float64]]] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     @property
     def size(self) -> tuple[int, int]:
@@ -110,9 +117,27 @@ def trim(scene: Scene, quads: NDArray[np.float64], share: float = 0.04) -> NDArr
 
 def evidence(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return what the sides of outlines (N, 4, 2) show, as numbers (N, F)."""
-    return _recall(
-        scene._shown, quads, lambda new: features(weigh_sides(scene.channels, new, scene.rough))
-    )
+    return _weighed(scene, quads)[:, :-_SIDES]
+
+
+def sides_of(scene: Scene, quads: NDArray[np.float64]) -> SideEvidence:
+    """Return what the sides of outlines (N, 4, 2) show, side by side."""
+    return SideEvidence.of_rows(_weighed(scene, quads)[:, -_SIDES:])
+
+
+def _weighed(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
+    def weigh(new: NDArray[np.float64]) -> NDArray[np.float64]:
+        sides = weigh_sides(scene.channels, new, scene.rough)
+        return np.concatenate([features(sides), sides.rows()], axis=1)
+
+    return _recall(scene._shown, quads, weigh)
+
+
+def going_on(scene: Scene, quads: NDArray[np.float64], gap: float) -> NDArray[np.float64]:
+    """Return how far each side of outlines (N, 4, 2) goes on beyond its corners (N, 4), squares
+    lying ``gap`` apart in sides of a square."""
+    known = scene._going_on.setdefault(round(gap, 2), {})
+    return _recall(known, quads, lambda new: runs_on(scene.channels, new, round(gap, 2)))
 
 
 def looks(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -155,7 +180,9 @@ def _looks(view: View, quads: NDArray[np.float64]) -> NDArray[np.float64]:
 def shows_all_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Return which outlines (N, 4, 2) show a step along most of their sides, and along some of
     each, as far as it lies in the picture."""
-    sides = weigh_sides(scene.channels, quads, scene.rough)
+    if not len(quads):
+        return np.zeros(0, bool)
+    sides = sides_of(scene, quads)
     share = np.where(sides.seen > 0.1, sides.share / np.maximum(sides.seen, 0.1), 1)
     return np.asarray((share.min(axis=1) > _SOME_OF_EACH) & (share.mean(axis=1) > _ALL_ROUND))
 
