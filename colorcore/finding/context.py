@@ -34,6 +34,8 @@ _OWN_SIDES, _HELD_SIDES, _CLEARLY_OWN = 0.15, 0.4, 0.75
 # Beyond the layout so much of the step must be its own in any case, the more of it if some lies out
 # of the picture: a side of which less shows.
 _OWN_STEP, _OWN_STEP_CUT, _WHOLE_SIDE = 0.5, 0.65, 0.95
+# Where all within is table, three sides at least must show so far.
+_SLIVER = 0.3
 # A neighbour lies a pitch away, to within this share of a side.
 _OFF = 0.3
 # Fitted by penalised logistic regression (ridge) to outlines judged in rendered scenes of seeds 0
@@ -234,6 +236,8 @@ def _most(
     # layout they must be clear, all of them, and not those of something larger.
     alone = np.where(is_held(company, quads[asked]), _HELD_SIDES, _CLEARLY_OWN)
     drawn = odd & (own_share(sides, on) < np.where(between, _OWN_SIDES, alone))
+    # A sliver at the picture's edge has too little of its sides.
+    drawn |= gone[asked] & ~between & (np.sort(sides.seen, axis=1)[:, 1] < _SLIVER)
     least = np.where(sides.seen.min(axis=1) < _WHOLE_SIDE, _OWN_STEP_CUT, _OWN_STEP)
     drawn |= ~between & (faint_side(sides) | (own_step(sides, on) < least))
     most[asked[drawn]] = np.where(gone[asked[drawn]], 0.0, _DOUBTED)
