@@ -188,7 +188,7 @@ def fill_in(
 ) -> tuple[Quads, Scores]:
     """Add squares of the same size wherever the picture shows one, and weigh all in the company
     of the others. Where ``sheets`` (M, 4, 2) of another size lie, no square is."""
-    searched = False
+    searched, few = False, len(quads)
     for turn in range(_ROUNDS):
         if not len(quads):
             return quads, sure
@@ -201,14 +201,15 @@ def fill_in(
             places, searched = np.concatenate([places, _further(scene, company, quads)]), True
         more, found = squares_at(scene, company, quads, places, taken)
         if not len(more) and not searched:
-            # Next to the squares there are no more: the rest of the table, once.
+            # Next to the squares there are no more: the rest of the table.
             places, searched = _further(scene, company, quads), True
             more, found = squares_at(scene, company, quads, places, taken)
         if not len(more):
             break
         quads, sure = np.concatenate([quads, more]), np.concatenate([sure, found])
-        # Those that came last may tell of others that lie apart from their rows.
-        searched &= explained(scene, quads) > _EXPLAINED
+        if searched and len(quads) > 1.25 * few + 1 and explained(scene, quads) < _EXPLAINED:
+            # Those that came since may tell of others that lie apart from their rows.
+            searched, few = False, len(quads)
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
     return quads, chance(scene, company, quads)
 
