@@ -24,7 +24,6 @@ from colorcore.finding.rigid import in_picture
 from colorcore.finding.scene import Scene, see
 from colorcore.finding.singles import settle, squares_at
 from colorcore.finding.surface import pixels_within, see_surface
-from colorcore.finding.things import is_plain_and_light
 from colorcore.finding.view import View
 
 Quads = NDArray[np.float64]
@@ -117,8 +116,9 @@ def _most(scene: Scene, again: Scene, company: Company, quad: Quads, sheets: Qua
     if not _is_cut(scene, quad) and not is_held(company, quad[None])[0]:
         # All of it shows: what the first look made of it counts too, unless others hold it.
         held = float(chance(scene, company, quad[None])[0])
+    paper = not is_held(company, quad[None])[0] and _is_part_of(again, quad, sheets)
     own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
-    return min(held, _DOUBTED) if own or _may_be_paper(again, company, quad, sheets) else held
+    return min(held, _DOUBTED) if own or paper else held
 
 
 def _is_cut(scene: Scene, quad: Quads) -> bool:
@@ -131,16 +131,6 @@ def _table_in(scene: Scene, quad: Quads) -> float:
     """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
     part, shown = pixels_within(scene.size, quad, 0.85)
     return float(scene.surface.table[part][shown].mean()) if shown.any() else 0.0
-
-
-def _may_be_paper(scene: Scene, company: Company, quad: Quads, sheets: Quads) -> bool:
-    """Whether an outline (4, 2) beside the layout may hold paper or card rather than cloth: it is
-    part of one of ``sheets`` (K, 4, 2), or plain, light and cut off; what others hold is none."""
-    if is_held(company, quad[None])[0]:
-        return False
-    if _is_part_of(scene, quad, sheets):
-        return True
-    return _is_cut(scene, quad) and is_plain_and_light(scene, quad)
 
 
 def _is_part_of(scene: Scene, quad: Quads, sheets: Quads) -> bool:

@@ -14,6 +14,7 @@ from colorcore.finding.beyond import faint_side, own_share, own_step
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
 from colorcore.finding.scene import Scene, evidence, going_on, is_round, looks, sides_of
+from colorcore.finding.things import is_plain_and_light
 
 Quads = NDArray[np.float64]
 
@@ -234,12 +235,16 @@ def _most(
     on = going_on(scene, quads[asked], company.gap)
     # Where rows and columns say that a square lies here, sides of its own are enough. Beyond the
     # layout they must be clear, all of them, and not those of something larger.
-    alone = np.where(is_held(company, quads[asked]), _HELD_SIDES, _CLEARLY_OWN)
+    held = is_held(company, quads[asked])
+    alone = np.where(held, _HELD_SIDES, _CLEARLY_OWN)
     drawn = odd & (own_share(sides, on) < np.where(between, _OWN_SIDES, alone))
     # A sliver at the picture's edge has too little of its sides.
     drawn |= gone[asked] & ~between & (np.sort(sides.seen, axis=1)[:, 1] < _SLIVER)
     least = np.where(sides.seen.min(axis=1) < _WHOLE_SIDE, _OWN_STEP_CUT, _OWN_STEP)
     drawn |= ~between & (faint_side(sides) | (own_step(sides, on) < least))
+    # Plain, light and cut off beside the layout, it may as well be paper.
+    for k in np.flatnonzero(~drawn & ~held & (sides.seen.min(axis=1) < _WHOLE_SIDE)):
+        drawn[k] = is_plain_and_light(scene, quads[asked[k]])
     most[asked[drawn]] = np.where(gone[asked[drawn]], 0.0, _DOUBTED)
     return most
 
