@@ -22,10 +22,11 @@ Quads = NDArray[np.float64]
 _BARE = -2
 # The step across its sides, 1 for eight times that of the table, and how much table shows beyond
 # them and within, all as means of the sides; a hole has so much more within, and so clear a step.
-_STEP, _OUTSIDE, _INSIDE = 14, 26, 29
+_STEP, _OUTSIDE, _INSIDE = 10, 22, 25
 _FRAMED, _CLEAR_STEP = 0.25, 0.95
-# Among what is known in company: how much barer than the other squares; beyond doubt from here.
-_ODD, _ODDEST = 10, 0.6
+# What is so much barer than the other squares may be the table's own: its checks and tiles have
+# four sides as well.
+_ODDEST = 0.6
 # What a table may have drawn is no surer than this; out of the picture it is none from so much bare
 # table on.
 _DOUBTED, _GONE = 0.4, 0.6
@@ -55,10 +56,6 @@ WEIGHTS = np.array(
         1.181,
         0.401,
         2.798,
-        0.000,
-        0.000,
-        0.000,
-        0.000,
         -5.285,
         1.876,
         2.991,
@@ -80,12 +77,6 @@ WEIGHTS = np.array(
         0.861,
         -2.245,
         -1.962,
-        0.000,
-        0.000,
-        0.000,
-        0.000,
-        0.000,
-        0.000,
         3.624,
         0.360,
     ]
@@ -135,9 +126,6 @@ def context(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]
     spread = float(np.std(company.lean)) if len(company.lean) else 0.0
     off_lean = np.abs(_lean(flat) - usual) / (2.0 + spread)
     plain, light = looks(scene, quads).T
-    bare = own[:, _BARE]
-    # As bare as no other square is: the table's own checks and tiles have four sides as well.
-    odd = np.maximum(bare - _usually_bare(scene, company), 0)
     wide = side[:, [0, 2]].mean(axis=1)
     high = side[:, [1, 3]].mean(axis=1)
     return np.column_stack(
@@ -152,10 +140,6 @@ def context(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]
             plain,
             plain * light,
             plain * np.minimum(np.abs(side).max(axis=1), 0.15) * 10,
-            odd,
-            np.maximum(odd - 0.5, 0) * 2,
-            odd * (support == 0),
-            odd * plain,
             own,
         ]
     )
@@ -225,7 +209,7 @@ def _most(
     # All table within, as in no other square, is a tile or a check of a tablecloth, or else a
     # square of the table's very colour; half out of the picture it is mostly bare table.
     gone = (known[:, -1] > 0) & (known[:, _BARE] > _GONE)
-    odd = gone | (known[:, _ODD] > _ODDEST)
+    odd = gone | (known[:, _BARE] > _usually_bare(scene, company) + _ODDEST)
     between = lies_between(company, quads)
     asked = np.flatnonzero((found > _DOUBTED) & (odd | ~between))
     if not len(asked):

@@ -28,9 +28,8 @@ class SideEvidence:
     ``share`` how much of the side has a change above the table's; ``sharp`` how much of the side
     has its steepest place at the outline; ``even`` how alike the change is along the side (1: the
     same everywhere); ``outside`` and ``inside`` the mean surface likelihood just beyond and within;
-    ``seen`` how much of the side lies in the picture; ``ends`` how much of its two ends has a
-    change above the table's, where what is round has none. ``bare`` (N,) is the mean surface
-    likelihood over the whole of the outline.
+    ``seen`` how much of the side lies in the picture. ``bare`` (N,) is the mean surface likelihood
+    over the whole of the outline.
     """
 
     step: NDArray[np.float32] = field(repr=False)
@@ -40,21 +39,20 @@ class SideEvidence:
     outside: NDArray[np.float32] = field(repr=False)
     inside: NDArray[np.float32] = field(repr=False)
     seen: NDArray[np.float32] = field(repr=False)
-    ends: NDArray[np.float32] = field(repr=False)
     bare: NDArray[np.float32] = field(repr=False)
 
     def rows(self) -> NDArray[np.float64]:
-        """Return all as one row of numbers (N, 33) per outline."""
+        """Return all as one row of numbers (N, 29) per outline."""
         kinds = (self.step, self.share, self.sharp, self.even, self.outside, self.inside)
-        return np.column_stack([*kinds, self.seen, self.ends, self.bare]).astype(np.float64)
+        return np.column_stack([*kinds, self.seen, self.bare]).astype(np.float64)
 
     @classmethod
     def of_rows(cls, rows: NDArray[np.float64]) -> "SideEvidence":
-        """Return what such rows (N, 33) say."""
+        """Return what such rows (N, 29) say."""
         values = rows.astype(np.float32)
-        kinds = values[:, :-1].reshape(-1, 8, 4)
-        step, share, sharp, even, outside, inside, seen, ends = (kinds[:, k] for k in range(8))
-        return cls(step, share, sharp, even, outside, inside, seen, ends, values[:, -1])
+        kinds = values[:, :-1].reshape(-1, 7, 4)
+        step, share, sharp, even, outside, inside, seen = (kinds[:, k] for k in range(7))
+        return cls(step, share, sharp, even, outside, inside, seen, values[:, -1])
 
 
 def side_profiles(
@@ -151,17 +149,13 @@ def weigh_sides(
         outside=_along(likely[half + 2 :].mean(axis=0)),
         inside=_along(likely[: half - 1].mean(axis=0)),
         seen=seen.mean(axis=2),
-        ends=_along(strength > rough, [0, 1, 2, _ALONG - 3, _ALONG - 2, _ALONG - 1]),
         bare=bare_share(channels, quads),
     )
 
 
-def _along(values: NDArray[Any], places: list[int] | None = None) -> NDArray[np.float32]:
-    """Return the means along each side (..., N, 4) of values (..., N * 4 * along), over all or
-    some ``places``."""
+def _along(values: NDArray[Any]) -> NDArray[np.float32]:
+    """Return the means along each side (..., N, 4) of values (..., N * 4 * along)."""
     rows = values.reshape(*values.shape[:-1], -1, 4, _ALONG)
-    if places is not None:
-        rows = rows[..., places]
     return np.asarray(rows.mean(axis=-1, dtype=np.float32))
 
 
@@ -204,8 +198,6 @@ def features(sides: SideEvidence) -> NDArray[np.float64]:
         sides.outside,
         sides.inside,
         np.clip(sides.outside - sides.inside, 0, 1),
-        sides.ends,
-        np.maximum(sides.share - sides.ends, 0),
     ):
         # A side beyond the picture's edge says nothing: it counts as the mean of the others.
         known = np.where(seen, kind, 0).sum(axis=1, keepdims=True) / np.maximum(few, 1)
