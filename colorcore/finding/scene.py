@@ -25,7 +25,6 @@ from colorcore.finding.view import Picture, View, make_view
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
 _RIM_PIXELS = 320
 # So many numbers say what the sides of an outline show.
-# Numbers a row of what the sides show.
 _SIDES = 29
 # An outline shows all round that has a step along so much of it, and along so much of each side.
 _ALL_ROUND, _SOME_OF_EACH = 0.7, 0.3
