@@ -18,7 +18,7 @@ from colorcore.finding.outlines import order
 from colorcore.finding.plane import fit_plane, project
 from colorcore.finding.scene import Scene, score, snap, trim
 from colorcore.finding.singles import best_fit, fill_in
-from colorcore.finding.within import share_a_seam
+from colorcore.finding.within import of_one_cloth, share_a_seam
 from colorcore.geometry import Quad, areas
 
 Quads = NDArray[np.float64]
@@ -47,6 +47,8 @@ _BETWEEN = 0.12
 # Strips are longer than this for their width, at most so many, and must be this clear: prints with
 # stripes have clear sides too, if no table between.
 _SLENDER, _MOST_STRIPS, _CLEAR, _EACH_CLEAR = 3.0, 20, 0.85, 0.4
+# Of so many places at most it is asked whether they are of one cloth.
+_TOLD_BY = 40
 # Narrow gaps are about this share of a square.
 _GAP = 0.05
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -71,6 +73,9 @@ def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Score
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])]
     if len(good) < max(4, 0.2 * len(start)):
+        return _NONE
+    # Checks of one print, without table between: nothing that grows from them would be believed.
+    if not have_gaps(scene, start) and of_one_cloth(scene, fitted[good][:_TOLD_BY]):
         return _NONE
     quads, sure = fill_in(scene, fitted[good], sure[good])
     quads, sure = quads[sure > 0.5], sure[sure > 0.5]
