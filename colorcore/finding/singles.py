@@ -260,7 +260,7 @@ def squares_at(
     first = chance(scene, company, found)
     # What has no chance a few pixels off its place will have none at it.
     promising = np.argsort(-first, kind="stable")[:_TRIED]
-    promising = promising[first[promising] > 1e-4]
+    promising = promising[first[promising] > _PROMISING]
     fitted, sure = best_fit(scene, company, found[promising], first[promising])
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
