@@ -250,8 +250,10 @@ def is_held(company: Company, quads: Quads) -> NDArray[np.bool_]:
 def _beside(company: Company, quads: Quads) -> list[NDArray[np.bool_]]:
     """Return which outlines (N, 4, 2) have a sure square to the left, right, above, below."""
     step = company.middles - company.plane.straighten(quads).mean(axis=1)[:, None]
+    # Of a single row, no distance from row to row is known.
+    pitch = np.where(np.isfinite(company.pitch), company.pitch, 10.0)
     return [
-        (np.abs(step - np.array(move) * company.pitch).max(axis=2) < _OFF).any(axis=1)
+        (np.abs(step - np.array(move) * pitch).max(axis=2) < _OFF).any(axis=1)
         for move in ((-1, 0), (1, 0), (0, -1), (0, 1))
     ]
 

@@ -42,8 +42,9 @@ _ROWS = 3
 # Strips are believed that account for this much.
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
-# so much more of their sides shows than of seams that run through.
-_CLEAR, _CLEARER = 0.9, 0.03
+# so much more of their sides shows than of seams that run through, or, where no seams do and no
+# table shows between, than parts of a bold print show by chance.
+_CLEAR, _CLEARER, _UNSEAMED = 0.9, 0.03, 0.4
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
 # From this share of the picture on, a thing leaves no table around it.
@@ -180,10 +181,13 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 return apart(_upright(strips), strips_sure)
             if len(bands) > 2 and slender_bands:
                 bands, band_sure = fill_in_strips(scene, bands, band_sure)
-                return apart(_upright(bands), band_sure)
+                # The stripes of one print are alike too, but explain little of what lies there.
+                if explained(scene, bands) > 0.5 * share:
+                    return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
     if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
-        seams = 0.0 if packed is None else sides_shown(scene, packed.visible)
+        alone = 0.0 if gaps else _UNSEAMED
+        seams = alone if packed is None else sides_shown(scene, packed.visible)
         if sides_shown(scene, near) > seams + _CLEARER:
             return apart(near, near_sure)
     if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:
@@ -199,6 +203,11 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                     np.concatenate([sure, packed.sure[left]]),
                 )
         return close(packed.quads, packed.sure, packed.visible)
+    strips, strips_sure = part_strips(scene, shapes[fits > 0.85])
+    # A few large squares may as well be strips side by side, but for parts of one print.
+    mainly = len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, 0.8 * share)
+    if mainly and not of_one_cloth(scene, strips):
+        return apart(_upright(strips), strips_sure)
     if len(quads) > 1 and share > _WHOLE:
         return lone
     strips, strips_sure = lay_strips(scene, shapes, fits)

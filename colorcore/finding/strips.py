@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.blocks import true_aspect
-from colorcore.finding.context import expected, keep_company
+from colorcore.finding.context import chance, expected, keep_company
 from colorcore.finding.outlines import aspects
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import fit_sides
@@ -23,13 +23,17 @@ _NONE = np.zeros((0, 4, 2)), np.zeros(0)
 
 # So many rounds, each of which finds the neighbours of the strips that are known.
 _ROUNDS = 12
-# How far a strip may lie from where its neighbours say, as a share of its width.
-_MOVED = 0.3
+# A strip is looked for so far beside where its neighbours say, as rows laid by hand drift, and is
+# moved onto steps so far away, first and then, in widths: a print has steps of its own not far off.
+_WIDELY, _CLOSELY = (0.2, 0.1), (0.06,)
+_LOOKS = ((-0.15, _WIDELY), (0.0, _WIDELY), (0.15, _WIDELY), (0.0, _CLOSELY))
 # The least chance of a strip beside others.
 _LONE = 0.5
-# Shapes have a side in common to within this, as a logarithm; the narrowest holds so many strips at
-# most, the widest so many; strips are this slender, and this much of their sides shows.
-_SAME_LENGTH, _IN_ONE, _MOST_STRIPS, _SLENDER, _CLEAR = 0.05, 4, 20, 3.0, 0.5
+# Shapes have a side in common to within this, as a logarithm; one holds so many strips at most;
+# strips are this slender at least and at most, and this much of their sides shows.
+_SAME_LENGTH, _MOST_STRIPS, _SLENDER, _THINNEST, _CLEAR = 0.05, 20, 3.0, 20.0, 0.5
+# Narrow gaps between strips, in widths of a strip.
+_GAPS = np.linspace(0, 0.2, 9)
 # The long sides say how a strip lies, the short ones only where it ends.
 _WEIGHTS = np.array([0.15, 1.0, 0.15, 1.0])
 
@@ -53,13 +57,12 @@ def fill_in_strips(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Sco
         if not len(places):
             break
         best, most = places, np.zeros(len(places))
-        # Looked for a third of a width to either side, as rows laid by hand drift.
-        for shift in (-_MOVED / 2, 0.0, _MOVED / 2):
-            narrow = int(np.argmin(size * _steps(plane)))
+        narrow = int(np.argmin(size * _steps(plane)))
+        for shift, reaches in _LOOKS:
             moved = plane.straighten(places)
             moved[..., narrow] += shift * size[narrow]
-            fitted = _fit(scene, plane, plane.picture(moved))
-            chances = score(scene, fitted)
+            fitted = _fit(scene, plane, plane.picture(moved), reaches)
+            chances = chance(scene, company, fitted)
             best = np.where((chances > most)[:, None, None], fitted, best)
             most = np.maximum(chances, most)
         good = np.flatnonzero(most > _LONE)
@@ -78,12 +81,11 @@ def part_strips(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
     along, wide, long = _of_one_length(snap(scene, shapes, 0.03))
     if len(along) < 2:
         return _NONE
-    for most in range(1, _IN_ONE + 1):
-        width = float(wide.min()) / most
-        counts = np.maximum(np.round(wide / width), 1).astype(np.int64)
-        if long < _SLENDER * width or counts.max() > _MOST_STRIPS:
+    for most in range(1, _MOST_STRIPS + 1):
+        counts, gap, width = _count(wide, most)
+        if not _SLENDER < long / width < _THINNEST or counts.max() > _MOST_STRIPS:
             continue
-        parts = [_divide(quad, count) for quad, count in zip(along, counts, strict=True)]
+        parts = [_divide(quad, count, gap) for quad, count in zip(along, counts, strict=True)]
         strips = trim(scene, np.concatenate(parts), 0.05)
         chances = score(scene, strips)
         good = chances > _LONE
@@ -91,6 +93,16 @@ def part_strips(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
         if float(good.mean()) > _CLEAR and not share_a_seam(scene, strips[good]):
             return fill_in_strips(scene, strips[good], chances[good])
     return _NONE
+
+
+def _count(wide: Scores, most: int) -> tuple[NDArray[np.int64], float, float]:
+    """Return how many strips shapes that are ``wide`` (N,) hold (N,) if the narrowest holds
+    ``most``, the gap between them that suits all shapes best, in widths, and a strip's width."""
+    width = float(wide.min()) / (most + (most - 1) * _GAPS)[:, None]
+    places = (wide / width + _GAPS[:, None]) / (1 + _GAPS[:, None])
+    counts = np.maximum(np.round(places), 1)
+    best = int(np.argmin(np.abs(places - counts).mean(axis=1)))
+    return counts[best].astype(np.int64), float(_GAPS[best]), float(width[best, 0])
 
 
 def _of_one_length(shapes: Quads) -> tuple[Quads, Scores, float]:
@@ -111,11 +123,15 @@ def _of_one_length(shapes: Quads) -> tuple[Quads, Scores, float]:
     return turned[chosen], width[chosen], float(sides[shape, side])
 
 
-def _divide(quad: Quads, count: int) -> Quads:
-    """Divide an outline (4, 2) along its first side into ``count`` (count, 4, 2)."""
-    share = np.arange(count + 1)[:, None] / count
-    top, bottom = quad[0] + share * (quad[1] - quad[0]), quad[3] + share * (quad[2] - quad[3])
-    return np.stack([top[:-1], top[1:], bottom[1:], bottom[:-1]], axis=1)
+def _divide(quad: Quads, count: int, gap: float) -> Quads:
+    """Divide an outline (4, 2) along its first side into ``count`` (count, 4, 2), ``gap`` widths
+    apart."""
+    start = np.arange(count)[:, None] * (1 + gap)
+    whole = count + (count - 1) * gap
+    ends = start / whole, (start + 1) / whole
+    top = [quad[0] + share * (quad[1] - quad[0]) for share in ends]
+    bottom = [quad[3] + share * (quad[2] - quad[3]) for share in ends]
+    return np.stack([top[0], top[1], bottom[1], bottom[0]], axis=1)
 
 
 def hold_strips(plane: Plane, quads: Quads, view: tuple[int, int]) -> Quads:
@@ -136,11 +152,12 @@ def _steps(plane: Plane) -> NDArray[np.float64]:
     return np.asarray(np.linalg.norm(ends[1:] - ends[0], axis=1))
 
 
-def _fit(scene: Scene, plane: Plane, quads: Quads) -> Quads:
-    """Move strips (N, 4, 2) onto steps within a fifth of their width, and hold their shape."""
+def _fit(scene: Scene, plane: Plane, quads: Quads, reaches: tuple[float, ...]) -> Quads:
+    """Move strips (N, 4, 2) onto steps within each of ``reaches`` in turn, in widths of a strip,
+    and hold their shape."""
     width = choose.sides(quads) / np.sqrt(aspects(quads))
-    for share in (0.2, 0.1):
-        reach = np.maximum(2.5, share * width)
+    for share in reaches:
+        reach = np.maximum(2.0, share * width)
         moved, _ = fit_sides(scene.channels, quads, reach, along=24, across=21)
         quads = hold_strips(plane, moved, scene.size)
     return quads
