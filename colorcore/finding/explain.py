@@ -11,7 +11,7 @@ from colorcore.finding.closer import look_closer
 from colorcore.finding.doubts import may_be, try_again
 from colorcore.finding.lattice import have_gaps, lay_lattice, lay_strips, sides_shown
 from colorcore.finding.outlines import aspects
-from colorcore.finding.packed import pack, unpack_bands
+from colorcore.finding.packed import Packed, pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
 from colorcore.finding.singles import (
     explained,
@@ -37,6 +37,8 @@ _PLENTY = 5
 _CLEARLY = 0.9
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
+# Rows that account for so much more than squares are looked at first.
+_MORE = 0.1
 # So many rows that are alike are looked at before rows and columns that lie close.
 _ROWS = 3
 # Strips are believed that account for this much.
@@ -45,6 +47,9 @@ _MAINLY = 0.7
 # so much more of their sides shows than of seams that run through, or, where no seams do and no
 # table shows between, than parts of a bold print show by chance.
 _CLEAR, _CLEARER, _UNSEAMED = 0.9, 0.03, 0.4
+# Squares that overlap show less than this of the most hidden one; they are believed rather than
+# squares with gaps between them when they account for so much more.
+_HIDDEN, _OVERLAP_GAIN = 0.7, 0.03
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
 # From this share of the picture on, a thing leaves no table around it.
@@ -142,7 +147,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if plenty and share > _CLEARLY:
         return lone
     bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
-    if len(bands) >= 2 and explained(scene, bands) > _WHOLE:
+    if len(bands) >= 2 and explained(scene, bands) > min(_WHOLE, share + _MORE):
         # Rows apart from one another: if their seams line up, nothing else explains that.
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
         packed = unpack_bands(scene, bands)
@@ -164,6 +169,10 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         if packed is not None and explained(scene, bands) > explained(scene, near):
             return close(packed.quads, packed.sure, packed.visible)
     if gaps and float(near_sure.mean()) > _CLEAR:
+        # Rows with gaps between them of squares that overlap hold outlines of squares, too.
+        packed = pack(scene, shapes, fits)
+        if packed is not None and _overlap_more(scene, packed, near):
+            return close(packed.quads, packed.sure, packed.visible)
         return apart(near, near_sure)
     # What already finds several squares is given up only for much more.
     margin = 0.2 if plenty else 0.0
@@ -191,7 +200,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         if sides_shown(scene, near) > seams + _CLEARER:
             return apart(near, near_sure)
     if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:
-        if float(np.min(areas(packed.visible) / areas(packed.quads))) > 0.7:
+        if float(np.min(areas(packed.visible) / areas(packed.quads))) > _HIDDEN:
             # Narrow gaps look like seams too, but then each square shows by itself.
             quads, sure = regroup(scene, packed.visible)
             if len(quads) >= 0.9 * len(packed.quads):
@@ -214,6 +223,13 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if len(strips) and explained(scene, strips) > max(_WHOLE, 0.9 * share):
         return apart(strips, strips_sure)
     return lone
+
+
+def _overlap_more(scene: Scene, packed: Packed, near: Quads) -> bool:
+    """Whether squares that clearly overlap account for more than ``near`` (N, 4, 2) do."""
+    hidden = float(np.min(areas(packed.visible) / areas(packed.quads))) < _HIDDEN
+    clearly = hidden and float(packed.sure.mean()) > _CLEAR
+    return clearly and explained(scene, packed.visible) > explained(scene, near) + _OVERLAP_GAIN
 
 
 def _on_a_mat(outer: Explanation) -> Explanation:

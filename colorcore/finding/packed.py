@@ -6,15 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.blocks import (
-    Block,
-    count_rows,
-    slice_rows,
-    split_bands,
-    split_block,
-    split_loosely,
-    true_aspect,
-)
+from colorcore.finding.bands import count_rows, slice_rows, split_bands, split_loosely
+from colorcore.finding.blocks import Block, split_block, true_aspect
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene
 from colorcore.finding.surface import pixels_within

@@ -54,6 +54,9 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("shingled", 614),
         ("shingled", 635),
         ("shingled", 1033),
+        ("shingled", 1044),
+        ("shingled", 1046),
+        ("shingled", 1055),
     ],
     ids=[
         "rows that drift",
@@ -63,6 +66,9 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "overlapping both ways, no two rows alike",
         "rows that look like squares",
         "overlapping both ways",
+        "short bands, mostly seams",
+        "rows with gaps, whose upper squares show whole",
+        "a row that starts as pale as the table",
     ],
 )
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
