@@ -7,7 +7,7 @@ from colorcore.finding import choose
 from colorcore.finding.context import expected, is_held, keep_company, lies_between
 from colorcore.finding.faint import traced
 from colorcore.finding.plane import fit_plane
-from colorcore.finding.scene import Scene, shows_all_round
+from colorcore.finding.scene import Scene, score, shows_all_round
 from colorcore.finding.singles import best_fit
 
 Quads = NDArray[np.float64]
@@ -23,13 +23,18 @@ _TRACED, _PLAIN = 0.6, 4.5
 # from this chance on, with all its sides showing, it is taken for good.
 _BESIDE = ((0, 0), (0.05, 0), (-0.05, 0), (0, 0.05), (0, -0.05))
 _GOOD = 0.9
+# One that is less sure, or has less of a chance by itself, though others speak for it, may have
+# slid: it is moved to where a square has more than this by itself.
+_FIRM, _SLID, _ITS_OWN = 0.75, 0.3, 0.6
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
 
 
 def try_again(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
-    """Move outlines (N, 4, 2) that are less than half ``sure`` (N,), though others hold them, to
-    where a square shows next to them; returns all, and how sure they are then."""
-    firm = sure > 0.5
+    """Move outlines (N, 4, 2) that are hardly ``sure`` (N,), though others hold them, and those
+    that the others alone speak for, to where a square shows next to them; returns all, and
+    how sure they are then."""
+    alone = score(scene, quads)
+    firm = (sure > _FIRM) & (alone > _SLID)
     if firm.all() or firm.sum() < _FEW:
         return quads, sure
     company = keep_company(fit_plane(quads[firm], sure[firm], scene.size), quads[firm])
@@ -42,7 +47,10 @@ def try_again(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
             continue
         start = company.plane.straighten(places[near][:1]) + np.array(_BESIDE)[:, None]
         fitted, chances = best_fit(scene, company, company.plane.picture(start))
-        free = choose.clear(fitted, quads[sure > 0.5], 0.15) & shows_all_round(scene, fitted)
+        others = (sure > 0.5) & (np.arange(len(sure)) != k)
+        free = choose.clear(fitted, quads[others], 0.15) & shows_all_round(scene, fitted)
+        if sure[k] > 0.5:
+            free &= score(scene, fitted) > max(_ITS_OWN, alone[k])
         best = int(np.argmax(np.where(free, chances, 0)))
         if free[best] and chances[best] > _GOOD:
             quads[k], sure[k] = fitted[best], chances[best]
