@@ -21,7 +21,7 @@ from colorcore.finding.context import (
 )
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.rigid import in_picture
-from colorcore.finding.scene import Scene, see
+from colorcore.finding.scene import Scene, see, table_within
 from colorcore.finding.singles import settle, squares_at
 from colorcore.finding.surface import pixels_within, see_surface
 from colorcore.finding.view import View
@@ -117,7 +117,7 @@ def _most(scene: Scene, again: Scene, company: Company, quad: Quads, sheets: Qua
         # All of it shows: what the first look made of it counts too, unless others hold it.
         held = float(chance(scene, company, quad[None])[0])
     paper = not is_held(company, quad[None])[0] and _is_part_of(again, quad, sheets)
-    own = again.rough > _RESTLESS and _table_in(again, quad) > _OWN_PRINT
+    own = again.rough > _RESTLESS and table_within(again, quad) > _OWN_PRINT
     return min(held, _DOUBTED) if own or paper else held
 
 
@@ -125,12 +125,6 @@ def _is_cut(scene: Scene, quad: Quads) -> bool:
     """Whether an outline (4, 2) runs out of the picture."""
     shown = in_picture(quad[None], scene.size[1], scene.size[0])[0]
     return bool((shown[:, 1] - shown[:, 0]).min() < 0.95)
-
-
-def _table_in(scene: Scene, quad: Quads) -> float:
-    """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
-    part, shown = pixels_within(scene.size, quad, 0.85)
-    return float(scene.surface.table[part][shown].mean()) if shown.any() else 0.0
 
 
 def _is_part_of(scene: Scene, quad: Quads, sheets: Quads) -> bool:

@@ -7,7 +7,7 @@ from colorcore.finding import choose
 from colorcore.finding.context import expected, is_held, keep_company, lies_between
 from colorcore.finding.faint import traced
 from colorcore.finding.plane import fit_plane
-from colorcore.finding.scene import Scene, score, shows_all_round
+from colorcore.finding.scene import Scene, score, shows_all_round, table_within
 from colorcore.finding.singles import best_fit
 
 Quads = NDArray[np.float64]
@@ -19,6 +19,8 @@ _MAY_BE = 0.1
 # So sure is a square between others of which only traces show; a table whose own steps exceed the
 # noise more than this shows traces anywhere.
 _TRACED, _PLAIN = 0.6, 4.5
+# Between others, so little table in an outline of such a chance means that a square lies there.
+_HIDDEN, _HELD = 0.6, 0.2
 # An outline that slid off its square is tried from its place and from so far beside it, in sides;
 # from this chance on, with all its sides showing, it is taken for good.
 _BESIDE = ((0, 0), (0.05, 0), (-0.05, 0), (0, 0.05), (0, -0.05))
@@ -59,7 +61,8 @@ def try_again(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
 
 def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
-    how sure: less than half, for a second look, but where sides of its own can just be traced."""
+    how sure: less than half, for a second look, but where sides of its own can just be traced, or
+    where it hides a table whose pattern hides the sides."""
     if len(quads) < _FEW:
         return _NONE
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
@@ -75,4 +78,8 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
         faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
         faint &= traced(scene.surface.flat, fitted, company.gap)
         chances = np.where(faint, _TRACED, chances)
-    return fitted, chances
+        return fitted, chances
+    # Among the steps of a patterned table sides are lost, but what lies there hides its pattern.
+    bare = np.array([table_within(scene, quad) for quad in fitted])
+    hidden = is_held(company, fitted) & (bare < _HIDDEN) & (chances > _HELD)
+    return fitted, np.where(hidden, _TRACED, chances)

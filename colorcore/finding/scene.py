@@ -19,7 +19,7 @@ from colorcore.finding.evidence import (
 )
 from colorcore.finding.outlines import has_corners
 from colorcore.finding.refine import fit_sides
-from colorcore.finding.surface import Surface, see_surface, surface_masks
+from colorcore.finding.surface import Surface, pixels_within, see_surface, surface_masks
 from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
@@ -185,6 +185,12 @@ def shows_all_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool
     sides = sides_of(scene, quads)
     share = np.where(sides.seen > 0.1, sides.share / np.maximum(sides.seen, 0.1), 1)
     return np.asarray((share.min(axis=1) > _SOME_OF_EACH) & (share.mean(axis=1) > _ALL_ROUND))
+
+
+def table_within(scene: Scene, quad: NDArray[np.float64]) -> float:
+    """Return how much of the table shows within an outline (4, 2), clear of its sides, 0 to 1."""
+    part, shown = pixels_within(scene.size, quad, 0.85)
+    return float(scene.surface.table[part][shown].mean()) if shown.any() else 0.0
 
 
 def is_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
