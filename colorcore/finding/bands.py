@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from colorcore.finding.blocks import (
     LONGEST,
     MOST,
-    STEPS,
     Block,
     Pattern,
     lay,
@@ -23,11 +22,15 @@ from colorcore.geometry import Quad, side_lengths
 
 # From so many bands on, none longer than this for its width, fainter seams count.
 _MANY_BANDS, _LONG_BAND = 4, 4.5
-# So many patterns of rows are looked at for seams within them.
-_TRIED = 3
+# So many patterns of rows are looked at for seams within them, each with another side (as a
+# logarithm) and seams that stand out by so much; and all steps from one row to the next.
+_TRIED, _SAME_SIDE, _EACH = 4, 0.03, 1.2
+_OVERLAPS = np.geomspace(0.15, 0.92, 80)
 # A seam shows so near to its place, of the pixels that a band is long, and so many must be left
 # where none is.
 _NEAR, _ENOUGH = 12, 60
+# What a seam costs that does not show where all others do.
+_ABSENT = 2.0
 
 
 def split_bands(
@@ -56,9 +59,10 @@ def split_bands(
     return [_of_band(quad, best, alone, aspect) for quad in bands]
 
 
-def _along(flats: list[NDArray[np.float32]], aspect: float) -> Pattern | None:
+def _along(flats: list[NDArray[np.float32]], aspect: float, absent: float = 0.0) -> Pattern | None:
     """Return how overlapping squares lie along straightened bands (h, w, C) that are ``aspect``
-    times as long as a square; None if no seams are where they would have to be."""
+    times as long as a square, a seam that does not show costing ``absent``; None if no seams are
+    where they would have to be."""
     mean = np.mean([_wide_profile(flat) for flat in flats], axis=0)
     least = float(mean.mean() + 0.3 * mean.std())
     best: Pattern | None = None
@@ -69,7 +73,7 @@ def _along(flats: list[NDArray[np.float32]], aspect: float) -> Pattern | None:
                 continue
             k = np.arange(1, count) * step / (aspect * factor)
             for last_whole in (True, False):
-                worth = _stand_out(mean, k if last_whole else 1 - k, least)
+                worth = _stand_out(mean, k if last_whole else 1 - k, least, absent)
                 if np.isfinite(worth) and (best is None or worth > best.gain):
                     best = Pattern(count, step, last_whole, 1 / (aspect * factor), worth)
     # Seams at the same places in many bands are hardly chance.
@@ -79,10 +83,13 @@ def _along(flats: list[NDArray[np.float32]], aspect: float) -> Pattern | None:
     return best
 
 
-def _stand_out(profile: NDArray[np.float64], places: NDArray[np.float64], least: float) -> float:
+def _stand_out(
+    profile: NDArray[np.float64], places: NDArray[np.float64], least: float, absent: float
+) -> float:
     """Return how far seams at ``places`` (shares of the length) stand out of a profile (w,) from
     what it shows away from them: of short bands, seams fill too much of it for a level. Below
-    ``least`` on average they are not worth a closer look."""
+    ``least`` on average they are not worth a closer look; one that does not show where the others
+    do costs ``absent``."""
     at = np.round(places * len(profile)).astype(np.int64)
     if at.min() < 6 or at.max() > len(profile) - 7 or float(profile[at].mean()) < least:
         return -np.inf
@@ -97,7 +104,9 @@ def _stand_out(profile: NDArray[np.float64], places: NDArray[np.float64], least:
     half = len(rest) // 2
     level = float(np.partition(rest, half)[half])
     spread = 1.4826 * float(np.partition(np.abs(rest - level), half)[half]) + 0.15
-    return float((np.minimum((profile[at] - level) / spread, 6.0) - 1.6).sum())
+    shown = np.minimum((profile[at] - level) / spread, 6.0)
+    hidden = int((shown < 0.2 * max(float(np.median(shown)), 1.0)).sum())
+    return float((shown - 1.6).sum() - absent * hidden)
 
 
 def split_loosely(channels: NDArray[np.float32], quad: Quad, aspect: float) -> Block | None:
@@ -119,16 +128,32 @@ def split_loosely(channels: NDArray[np.float32], quad: Quad, aspect: float) -> B
         flat: Any = cv2.warpPerspective(
             channels, matrix, (round(wide), round(high)), borderMode=cv2.BORDER_REPLICATE
         )
-        rows = patterns(seam_profile(np.ascontiguousarray(flat.transpose(1, 0, 2))), STEPS)
-        rows = [p for p in rows if p.count > 2 and p.step < 1 and p.gain > 2 * (p.count - 1)]
-        for down in sorted(rows, key=lambda p: -p.gain)[:_TRIED]:
+        for down in _rows_that_overlap(flat):
             side = down.side * high
             shown = [showing(down, k, top * high, top * high + side, high)
                      for k, top in enumerate(down.starts())]  # fmt: skip
-            across = _along([flat[round(y0) : round(y1)] for y0, y1 in shown], wide / side)
+            across = _along([flat[round(y0) : round(y1)] for y0, y1 in shown], wide / side, _ABSENT)
             if across is not None and (best is None or across.gain + down.gain > best.gain):
                 best = lay(outline, frame, across, down, wide, high)
     return best
+
+
+def _rows_that_overlap(flat: NDArray[np.float32]) -> list[Pattern]:
+    """Return how rows that overlap may lie in a straightened block (h, w, C), likeliest first."""
+    profile = _wide_profile(flat.transpose(1, 0, 2).copy())
+    least = float(profile.mean() + 0.3 * profile.std())
+    best: dict[int, Pattern] = {}
+    for count in range(3, MOST + 1):
+        for step in _OVERLAPS:
+            side = 1 / (1 + (count - 1) * step)
+            places = np.arange(1, count) * step * side
+            for last_whole in (True, False):
+                from_start = places if last_whole else 1 - places
+                worth = _stand_out(profile, from_start, least, _ABSENT)
+                level = round(np.log(side) / _SAME_SIDE)
+                if worth > _EACH * (count - 1) and (level not in best or worth > best[level].gain):
+                    best[level] = Pattern(count, float(step), last_whole, float(side), worth)
+    return sorted(best.values(), key=lambda p: -p.gain)[:_TRIED]
 
 
 def _wide_profile(flat: NDArray[np.float32]) -> NDArray[np.float64]:

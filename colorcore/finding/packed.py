@@ -18,6 +18,13 @@ Quads = NDArray[np.float64]
 
 # From this share of the picture on, a shape is no block on a table.
 _FILLS = 0.97
+# Seams that only nearly line up stand out by so much each, or by so many times more than others.
+_CLEAR, _CLEARER = 1.8, 1.3
+# An outline that is square to this, as a logarithm, may be one square with a bold print, whose
+# lines stand out by less than this.
+_SQUARE, _BEYOND_PRINTS = 0.12, 3.0
+# Seams that stand out by so much each need no other try.
+_CLEARLY = 2.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +52,12 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
     if not blocks:
         return None
     blocks.sort(key=lambda b: -b.gain)
+    if _overlap_both_ways(blocks[0]) and blocks[0].contrast < _CLEARLY:
+        # Seams that only nearly line up are easily taken for other ones that line up better.
+        least = _CLEARER * blocks[0].contrast
+        loose = _pack_loosely(scene, order(outer[0]), least)
+        if loose is not None:
+            return loose
     size = float(np.median(choose.sides(blocks[0].quads)))
     alike = [b for b in blocks if abs(np.log(np.median(choose.sides(b.quads)) / size)) < 0.15]
     return _gather(scene, alike)
@@ -63,6 +76,9 @@ def _pack_rows(scene: Scene, quad: Quads) -> Packed | None:
             length = aspect * count
             if not 1.2 < length < 12:
                 continue
+            # Two halves of one print have lines at the same places.
+            if count < 3 and abs(np.log(aspect)) < _SQUARE:
+                continue
             blocks = split_bands(flat, slice_rows(turned, aspect, count), length)
             if blocks is None or blocks[0].contrast < 1.2:
                 continue
@@ -73,10 +89,16 @@ def _pack_rows(scene: Scene, quad: Quads) -> Packed | None:
     return _gather(scene, best)
 
 
-def _pack_loosely(scene: Scene, quad: Quads) -> Packed | None:
-    """Explain one shape as squares that overlap both ways, with seams that only nearly line up."""
-    block = split_loosely(scene.surface.flat, quad, true_aspect(quad, scene.size))
-    if block is None or not _stands_out(block) or repeats(scene, block.visible):
+def _pack_loosely(scene: Scene, quad: Quads, least: float = _CLEAR) -> Packed | None:
+    """Explain one shape as squares that overlap both ways, with seams that only nearly line up but
+    have a contrast of ``least``."""
+    aspect = true_aspect(quad, scene.size)
+    if abs(np.log(aspect)) < _SQUARE:
+        least = max(least, _BEYOND_PRINTS)
+    block = split_loosely(scene.surface.flat, quad, aspect)
+    if block is None or not _stands_out(block) or block.contrast < least:
+        return None
+    if repeats(scene, block.visible):
         return None
     return _gather(scene, [block])
 
@@ -112,6 +134,10 @@ def _stands_out(block: Block) -> bool:
     return (
         block.gain > 6 and block.contrast > 1.2 and all(p.gain > 0.5 * (p.count - 1) for p in axes)
     )
+
+
+def _overlap_both_ways(block: Block) -> bool:
+    return all(p.count > 1 and p.step < 1 for p in (block.across, block.down))
 
 
 def _outer_shapes(shapes: Quads, fits: NDArray[np.float64], scene: Scene) -> list[Quads]:

@@ -57,6 +57,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("shingled", 1044),
         ("shingled", 1046),
         ("shingled", 1055),
+        ("shingled", 1057),
+        ("shingled", 904),
     ],
     ids=[
         "rows that drift",
@@ -69,6 +71,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "short bands, mostly seams",
         "rows with gaps, whose upper squares show whole",
         "a row that starts as pale as the table",
+        "little overlap both ways, not lining up",
+        "much overlap both ways, not lining up",
     ],
 )
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
@@ -81,7 +85,7 @@ def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
     assert len(match(truth, found)) == len(found) == len(truth)
 
 
-@pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033])
+@pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033, 1055, 1057])
 def test_the_blocks_within_one_large_print_are_no_squares(seed: int) -> None:
     scene = make_scene("one_large", seed, megapixels=1.0)
     finding = find_squares(photo_from_array(scene.pixels))
