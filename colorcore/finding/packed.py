@@ -21,8 +21,8 @@ _FILLS = 0.97
 # Seams that only nearly line up stand out by so much each, or by so many times more than others.
 _CLEAR, _CLEARER = 1.8, 1.3
 # An outline that is square to this, as a logarithm, may be one square with a bold print, whose
-# lines stand out by less than this.
-_SQUARE, _BEYOND_PRINTS = 0.12, 3.0
+# lines stand out by less than the one each, or the other together.
+_SQUARE, _BEYOND_PRINTS, _FEW_LINES = 0.12, 3.0, 15.0
 # Seams that stand out by so much each need no other try.
 _CLEARLY = 2.6
 
@@ -93,9 +93,11 @@ def _pack_loosely(scene: Scene, quad: Quads, least: float = _CLEAR) -> Packed | 
     """Explain one shape as squares that overlap both ways, with seams that only nearly line up but
     have a contrast of ``least``."""
     aspect = true_aspect(quad, scene.size)
+    block = split_loosely(scene.surface.flat, quad, aspect)
     if abs(np.log(aspect)) < _SQUARE:
         least = max(least, _BEYOND_PRINTS)
-    block = split_loosely(scene.surface.flat, quad, aspect)
+        if block is not None and block.gain < _FEW_LINES:
+            return None
     if block is None or not _stands_out(block) or block.contrast < least:
         return None
     if repeats(scene, block.visible):
