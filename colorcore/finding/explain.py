@@ -54,6 +54,9 @@ _HIDDEN, _OVERLAP_GAIN = 0.7, 0.03
 _STRIP = 3.0
 # From this share of the picture on, a thing leaves no table around it.
 _FILLS = 0.97
+# Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
+# more than those of their size that show by themselves.
+_SAME_SIZE, _ON_TOP = 0.5, 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +116,8 @@ def explain(scene: Scene) -> Explanation:
             scene, quads, sure = closer
             group = apart(quads, sure)
     seen = Explanation(scene, shapes, fits, group)
-    if len(group.quads) < _PLENTY or float(group.sure.mean()) <= 0.9:
+    few = len(group.quads) < _PLENTY or float(group.sure.mean()) <= 0.9
+    if few or group.covered.any():
         seen = _on_a_mat(seen)
     return seen if seen.group.covered.any() else _with_doubtful(seen)
 
@@ -199,7 +203,11 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         seams = alone if packed is None else sides_shown(scene, packed.visible)
         if sides_shown(scene, near) > seams + _CLEARER:
             return apart(near, near_sure)
-    if packed is not None and explained(scene, packed.visible) > 0.8 * share + 2 * margin:
+    least = 0.8 * share + 2 * margin
+    if packed is not None and len(quads) > 1 and _as_large(packed.quads, quads):
+        # Squares of that very size show by themselves: others on top would account for more.
+        least = max(least, share + _ON_TOP)
+    if packed is not None and explained(scene, packed.visible) > least:
         if float(np.min(areas(packed.visible) / areas(packed.quads))) > _HIDDEN:
             # Narrow gaps look like seams too, but then each square shows by itself.
             quads, sure = regroup(scene, packed.visible)
@@ -230,6 +238,12 @@ def _overlap_more(scene: Scene, packed: Packed, near: Quads) -> bool:
     hidden = float(np.min(areas(packed.visible) / areas(packed.quads))) < _HIDDEN
     clearly = hidden and float(packed.sure.mean()) > _CLEAR
     return clearly and explained(scene, packed.visible) > explained(scene, near) + _OVERLAP_GAIN
+
+
+def _as_large(quads: Quads, others: Quads) -> bool:
+    """Whether outlines (N, 4, 2) are of the size of others (M, 4, 2)."""
+    size, other = (float(np.median(areas(q))) for q in (quads, others))
+    return bool(abs(np.log(size / other)) < _SAME_SIZE)
 
 
 def _on_a_mat(outer: Explanation) -> Explanation:
