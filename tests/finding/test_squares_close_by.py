@@ -9,10 +9,18 @@ from colorcore.finding.plane import Plane
 from colorcore.finding.rigid import uncover
 from colorcore.photo import photo_from_array
 from tests.bench.finding import match, overlap
-from tests.scenes import make_scene
+from tests.scenes import Scene, make_scene
 
 SAME = Plane(np.eye(3), np.eye(3))
 UNIT = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
+
+
+def all_found(scene: Scene) -> bool:
+    """Whether every square of a scene is found, and nothing else."""
+    finding = find_squares(photo_from_array(scene.pixels))
+    truth = np.array([s.corners for s in scene.truth.squares])
+    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
+    return len(match(truth, found)) == len(found) == len(truth)
 
 
 @pytest.mark.parametrize(
@@ -38,10 +46,8 @@ def test_squares_laid_like_shingles_are_found_whole(seed: int, on_top: bool) -> 
 
 def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
     scene = make_scene("touching", 701, megapixels=1.2)
-    finding = find_squares(photo_from_array(scene.pixels))
-    truth = np.array([s.corners for s in scene.truth.squares])
-    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
-    assert len(match(truth, found)) == len(found) == len(truth) == 42
+    assert len(scene.truth.squares) == 42
+    assert all_found(scene)
 
 
 @pytest.mark.parametrize(
@@ -78,11 +84,7 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
     """Touching squares differ from one another; what has a seam at one place in half of them is
     several; beside rows that are alike there may be one whose shape did not tell."""
-    scene = make_scene(kind, seed, megapixels=1.5)
-    finding = find_squares(photo_from_array(scene.pixels))
-    truth = np.array([s.corners for s in scene.truth.squares])
-    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
-    assert len(match(truth, found)) == len(found) == len(truth)
+    assert all_found(make_scene(kind, seed, megapixels=1.5))
 
 
 @pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033, 1055, 1057])
@@ -101,11 +103,16 @@ def test_the_blocks_within_one_large_print_are_no_squares(seed: int) -> None:
 )
 def test_from_two_squares_that_stand_alone_all_others_are_found(kind: str, seed: int) -> None:
     """Nearly all shapes hold several squares here, since the gaps between them close."""
-    scene = make_scene(kind, seed, megapixels=1.5)
-    finding = find_squares(photo_from_array(scene.pixels))
-    truth = np.array([s.corners for s in scene.truth.squares])
-    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
-    assert len(match(truth, found)) == len(found) == len(truth)
+    assert all_found(make_scene(kind, seed, megapixels=1.5))
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"),
+    [("few", 1118), ("mat_on_table", 1115)],
+    ids=["lines within two squares", "rows of squares on a mat"],
+)
+def test_squares_that_show_by_themselves_do_not_overlap(kind: str, seed: int) -> None:
+    assert all_found(make_scene(kind, seed, megapixels=1.5))
 
 
 def test_a_covered_square_is_held_by_the_sides_that_show() -> None:
