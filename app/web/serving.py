@@ -1,6 +1,7 @@
 """Start the pages: on this computer alone, unless the maker asks for more."""
 
 import os
+import sys
 import socket
 import threading
 import time
@@ -53,6 +54,8 @@ def serve(
             "and change your projects; stop it when you are done."
         )
     say("Stop it with Ctrl-C; everything is kept.")
+    # Into a file or a pipe the lines would wait until the end otherwise.
+    sys.stdout.flush()
 
     from streamlit.web.cli import main as streamlit
 

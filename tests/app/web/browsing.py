@@ -42,6 +42,8 @@ def start(folder: Path, *, port: int = 0) -> tuple[subprocess.Popen[bytes], str]
     command = [sys.executable, "-m", "app", "app", "--no-open", "--port", str(port or free_port())]
     command += ["--projects", str(folder / "projects.sqlite"), "--stash", str(folder / "s.sqlite")]
     environment = {**os.environ, "PYTHONWARNINGS": "default", "HOME": str(folder)}
+    # As it is for a person: what is printed into a file is not told at once by itself.
+    environment.pop("PYTHONUNBUFFERED", None)
     with (folder / "app.log").open("wb") as log:
         process = subprocess.Popen(command, stdout=log, stderr=log, env=environment)
     return process, _address(folder / "app.log", process)
