@@ -1,8 +1,8 @@
 """Start the pages: on this computer alone, unless the maker asks for more."""
 
 import os
-import sys
 import socket
+import sys
 import threading
 import time
 from importlib import import_module
