@@ -24,9 +24,10 @@ def area(quad: FloatArray) -> float:
 
 def areas(quads: FloatArray) -> NDArray[np.float64]:
     """Return the areas (N,) of quads (N, 4, 2) in square pixels, whichever way they run."""
-    x, y = np.asarray(quads, dtype=np.float64)[..., 0], np.asarray(quads, dtype=np.float64)[..., 1]
-    cross = x * np.roll(y, -1, axis=-1) - np.roll(x, -1, axis=-1) * y
-    return np.asarray(np.abs(0.5 * cross.sum(axis=-1)), dtype=np.float64)
+    corners = np.asarray(quads, dtype=np.float64)
+    # Half the cross product of the diagonals.
+    one, two = corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]
+    return np.asarray(np.abs(0.5 * (one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])))
 
 
 def side_lengths(quad: FloatArray) -> NDArray[np.float64]:

@@ -77,9 +77,7 @@ def clear(
     free = np.ones(len(quads), bool)
     if not len(quads) or not len(others):
         return free
-    far = np.abs(quads.mean(axis=1)[:, None] - others.mean(axis=1)).max(axis=2)
-    near = far < 0.75 * (sides(quads)[:, None] + sides(others))
-    for k, m in np.argwhere(near):
+    for k, m in np.argwhere(_near(quads, others)):
         if free[k] and overlap(quads[k], others[m]) > most:
             free[k] = False
     return free
@@ -89,19 +87,22 @@ def keep_best(
     quads: NDArray[np.float64], score: NDArray[np.float64], most: float = 0.2
 ) -> NDArray[np.int64]:
     """Return the indices of outlines, best first, that overlap no better one by over ``most``."""
-    middles = quads.mean(axis=1)
-    size = np.sqrt(areas(quads))
+    order = np.argsort(-score, kind="stable")
+    ranked = quads[order]
+    near = _near(ranked, ranked)
     kept: list[int] = []
-    for i in np.argsort(-score, kind="stable"):
-        clear = True
-        for j in kept:
-            far = np.abs(middles[i] - middles[j]).max() > 0.75 * (size[i] + size[j])
-            if not far and overlap(quads[i], quads[j]) > most:
-                clear = False
-                break
-        if clear:
-            kept.append(int(i))
-    return np.array(kept, dtype=np.int64)
+    for i in range(len(order)):
+        beside = [j for j in kept if near[i, j]]
+        if not any(overlap(ranked[i], ranked[j]) > most for j in beside):
+            kept.append(i)
+    return order[kept]
+
+
+def _near(quads: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which of ``quads`` (N, 4, 2) lie near enough to ``others`` (M, 4, 2) to overlap
+    them, (N, M)."""
+    far = np.abs(quads.mean(axis=1)[:, None] - others.mean(axis=1)).max(axis=2)
+    return np.asarray(far <= 0.75 * (sides(quads)[:, None] + sides(others)))
 
 
 def distinct(

@@ -155,7 +155,7 @@ def _usually_bare(scene: Scene, company: Company) -> float:
 def expected(company: Company, least: int = 1) -> Quads:
     """Return outlines (N, 4, 2) in the view where neighbours of the sure squares would lie, none
     where a square is known; ``least`` squares at least must point to a place."""
-    places: list[NDArray[np.float64]] = []
+    found = np.zeros((4 * len(company.middles), 2))
     counts: list[int] = []
     for move in ((1, 0), (-1, 0), (0, 1), (0, -1)):
         step = np.array(move) * company.pitch
@@ -163,24 +163,22 @@ def expected(company: Company, least: int = 1) -> Quads:
             step = np.where(np.array(move) == 0, 0.0, step)
         if not np.isfinite(step).all():
             continue
-        for place in company.middles + step:
-            if np.abs(company.middles - place).max(axis=1).min() < 0.5:
-                continue
-            near = [k for k, p in enumerate(places) if np.abs(p - place).max() < 0.25]
-            if near:
-                k = near[0]
-                places[k] = (places[k] * counts[k] + place) / (counts[k] + 1)
-                counts[k] += 1
-            else:
-                places.append(place)
-                counts.append(1)
-    places = [place for place, count in zip(places, counts, strict=True) if count >= least]
-    if not places:
+        pointed = company.middles + step
+        known = np.abs(company.middles - pointed[:, None]).max(axis=2).min(axis=1) < 0.5
+        for place in pointed[~known]:
+            near = np.abs(found[: len(counts)] - place).max(axis=1) < 0.25
+            k = int(np.argmax(near)) if near.any() else len(counts)
+            if k == len(counts):
+                counts.append(0)
+            found[k] = (found[k] * counts[k] + place) / (counts[k] + 1)
+            counts[k] += 1
+    places = found[: len(counts)][np.array(counts, np.int64) >= least]
+    if not len(places):
         return np.zeros((0, 4, 2))
     a = np.radians(np.median(company.lean))
     turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
     unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) @ turn.T
-    return company.plane.picture(np.array(places)[:, None] + unit)
+    return company.plane.picture(places[:, None] + unit)
 
 
 def chance(scene: Scene, company: Company, quads: Quads) -> NDArray[np.float64]:

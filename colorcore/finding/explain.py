@@ -25,7 +25,7 @@ from colorcore.finding.singles import (
     stand_alone,
 )
 from colorcore.finding.strips import fill_in_strips, part_strips
-from colorcore.finding.things import is_sheet_like
+from colorcore.finding.things import sheet_like
 from colorcore.finding.within import of_one_cloth, share_a_seam
 from colorcore.geometry import areas
 
@@ -110,7 +110,7 @@ def explain(scene: Scene) -> Explanation:
     shapes, fits = propose(scene)
     group = _on_the_table(scene, shapes, fits)
     if not group.covered.any():
-        sheets = shapes[np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)]
+        sheets = shapes[sheet_like(scene, shapes)]
         closer = look_closer(scene, group.quads, group.sure, sheets)
         if closer is not None:
             scene, quads, sure = closer
@@ -131,7 +131,7 @@ def _with_doubtful(seen: Explanation) -> Explanation:
 
 
 def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Group:
-    plain = np.array([is_sheet_like(scene, q) for q in shapes], dtype=bool)
+    plain = sheet_like(scene, shapes)
     # No paper is as slender as a strip.
     slender = shapes[plain & (aspects(shapes) > _STRIP)]
     sheets = shapes[plain & (fits > 0.88) & (aspects(shapes) <= _STRIP)]

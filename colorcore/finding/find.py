@@ -146,7 +146,7 @@ def _finish(photo: Picture, scene: Scene, plane: Plane, group: Group) -> tuple[Q
     corner that is top left in the layout's own direction."""
     if not len(group.quads):
         return group.quads, group.quads
-    start = np.array([plane.picture(order(plane.straighten(q))) for q in group.visible])
+    start = plane.picture(order(plane.straighten(group.visible)))
     shown = start.copy()
     shown[group.covered] = snap(scene, start[group.covered], 0.03)
     shown, _ = sharpen(photo.pixels, shown / scene.view.scale)
@@ -156,7 +156,7 @@ def _finish(photo: Picture, scene: Scene, plane: Plane, group: Group) -> tuple[Q
         shown = hold_strips(plane, scaled, scene.size) / scene.view.scale
     whole = shown.copy()
     if group.covered.any():
-        rough = np.array([plane.picture(order(plane.straighten(q))) for q in group.quads])
+        rough = plane.picture(order(plane.straighten(group.quads)))
         full = uncover(plane, rough, start, shown * scene.view.scale) / scene.view.scale
         whole[group.covered] = full[group.covered]
     return _extend(photo, scene, plane, whole), shown

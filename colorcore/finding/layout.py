@@ -101,7 +101,7 @@ def _lines(
     number = np.zeros(len(names), np.int64)
     line, last = 0, float(height[ranks[0]])
     for k in ranks:
-        rise = _rise(middles, group, names, int(k), last, axis, own)
+        rise = round((float(height[k]) - last) / own)
         if rise > 0:
             line += rise
             last = float(height[k])
@@ -155,19 +155,6 @@ def _drift(middles: NDArray[np.float64], rows: NDArray[np.int64], pitch: float) 
         if here > most:
             best, most = float(slope), here
     return best
-
-
-def _rise(
-    middles: NDArray[np.float64],
-    group: NDArray[np.int64],
-    names: NDArray[np.int64],
-    k: int,
-    last: float,
-    axis: int,
-    pitch: float,
-) -> int:
-    height = float(np.median(middles[group == names[k], axis]))
-    return round((height - last) / pitch)
 
 
 def _settle(cells: NDArray[np.int64], middles: NDArray[np.float64]) -> NDArray[np.int64]:

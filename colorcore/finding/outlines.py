@@ -1,5 +1,6 @@
 """Four-sided outlines of what stands out from the table."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import cv2
@@ -11,36 +12,41 @@ from colorcore.geometry import Quad
 _NEXT, _BEFORE = [1, 2, 3, 0], [3, 0, 1, 2]
 
 
-def quad_of_contour(contour: Any) -> tuple[Quad, float] | None:
-    """Fit four sides to a closed contour (K, 1, 2).
+def quads_of_contours(contours: Sequence[Any]) -> list[tuple[Quad, float] | None]:
+    """Fit four sides to each of several closed contours (K, 1, 2).
 
-    Returns the quad, clockwise from the corner nearest the picture's top left, and how well it
-    fits (0 to 1, the overlap of the two areas), or None if it is no four-sided shape.
+    Returns each quad, clockwise from the corner nearest the picture's top left, and how well it
+    fits (0 to 1, the overlap of the two areas), or None where it is no four-sided shape.
     """
-    inside = cv2.contourArea(contour)
-    hull: Any = cv2.convexHull(contour)
-    around = cv2.contourArea(hull)
-    if inside < 40 or inside < 0.72 * around:
-        return None
+    inside = [cv2.contourArea(contour) for contour in contours]
+    hulls = [np.asarray(cv2.convexHull(contour)) for contour in contours]
+    around = [cv2.contourArea(hull) for hull in hulls]
+    full = [k for k in range(len(hulls)) if inside[k] >= max(40, 0.72 * around[k])]
+    found: list[tuple[Quad, float] | None] = [None] * len(hulls)
+    if not full:
+        return found
+    corners = order(np.array([_four_corners(hulls[k]) for k in full]))
+    quads = _fit_sides([hulls[k].reshape(-1, 2) for k in full], corners)
+    for k, quad in zip(full, quads, strict=True):
+        if quad is not None:
+            covered = _overlap(hulls[k], quad)
+            total = cv2.contourArea(quad.astype(np.float32)) + around[k] - covered
+            fit = (covered - (around[k] - inside[k])) / max(total, 1.0)
+            found[k] = quad + 0.5, min(max(fit, 0.0), 1.0)
+    return found
+
+
+def _four_corners(hull: NDArray[np.int32]) -> Quad:
+    """Return the four corners of a hull (K, 1, 2), of the smallest box around it if it has other
+    than four."""
     reach = cv2.arcLength(hull, True)
-    corners = None
     for share in (0.02, 0.03, 0.045, 0.06, 0.08, 0.1):
         polygon = cv2.approxPolyDP(hull, share * reach, True)
         if len(polygon) == 4:
-            corners = polygon.reshape(4, 2).astype(np.float64)
-            break
+            return polygon.reshape(4, 2).astype(np.float64)
         if len(polygon) < 4:
             break
-    if corners is None:
-        corners = cv2.boxPoints(cv2.minAreaRect(hull)).astype(np.float64)
-    quad = _fit_sides(hull.reshape(-1, 2).astype(np.float64), order(corners))
-    if quad is None:
-        return None
-    covered = _overlap(hull, quad)
-    spill = around - covered
-    total = cv2.contourArea(quad.astype(np.float32)) + spill
-    fit = (covered - (around - inside)) / max(total, 1.0)
-    return quad + 0.5, float(np.clip(fit, 0, 1))
+    return cv2.boxPoints(cv2.minAreaRect(hull)).astype(np.float64)
 
 
 def _overlap(hull: NDArray[Any], quad: Quad) -> float:
@@ -49,59 +55,73 @@ def _overlap(hull: NDArray[Any], quad: Quad) -> float:
 
 
 def order(corners: NDArray[np.float64]) -> Quad:
-    """Return four corners clockwise, first the one that looks like the top left: the start is
-    chosen so that the first side points right as well as it can."""
-    middle = corners.mean(axis=0)
-    angle = np.arctan2(corners[:, 1] - middle[1], corners[:, 0] - middle[0])
-    ring = corners[np.argsort(angle)]
-    sides = ring[_NEXT] - ring
-    heading = np.arctan2(sides[:, 1], sides[:, 0])
-    first = int(np.argmin(np.abs(heading)))
-    return ring[[(first + k) % 4 for k in range(4)]]
+    """Return four corners (..., 4, 2) clockwise, first the one that looks like the top left: the
+    start is chosen so that the first side points right as well as it can."""
+    away = corners - corners.mean(axis=-2, keepdims=True)
+    around = np.argsort(np.arctan2(away[..., 1], away[..., 0]), axis=-1)
+    ring = np.take_along_axis(corners, around[..., None], axis=-2)
+    sides = ring[..., _NEXT, :] - ring
+    heading = np.abs(np.arctan2(sides[..., 1], sides[..., 0]))
+    turned = (np.argmin(heading, axis=-1)[..., None] + np.arange(4)) % 4
+    return np.take_along_axis(ring, turned[..., None], axis=-2)
 
 
-def _fit_sides(points: NDArray[np.float64], corners: Quad) -> Quad | None:
-    """Replace each side by a line through the contour's long straight runs along it."""
-    start, stop = points, np.concatenate([points[1:], points[:1]])
+def _fit_sides(hulls: Sequence[NDArray[Any]], corners: Quad) -> list[Quad | None]:
+    """Replace each side of quads (N, 4, 2) by a line through the long straight runs along it of
+    their hulls (K, 2): None where a side has none at all."""
+    start = np.zeros((len(hulls), max(len(hull) for hull in hulls), 2))
+    stop = np.zeros_like(start)
+    for k, hull in enumerate(hulls):
+        # What is left over has no length, and so no weight.
+        start[k, : len(hull)], stop[k, : len(hull) - 1], stop[k, len(hull) - 1] = (
+            hull,
+            hull[1:],
+            hull[0],
+        )
     runs = stop - start
-    length = np.sqrt((runs * runs).sum(axis=1))
-    if length.min() <= 0:
-        kept = length > 0
-        start, stop, runs, length = start[kept], stop[kept], runs[kept], length[kept]
+    length = np.sqrt((runs * runs).sum(axis=-1))
     middle = (start + stop) / 2
-    side = corners[_NEXT] - corners
-    reach = np.sqrt((side * side).sum(axis=1))
-    along = side / np.maximum(reach, 1e-9)[:, None]
-    normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
-    straight = np.abs(runs @ along.T) > 0.94 * length[:, None]
-    near = np.abs(middle @ normal.T - (corners * normal).sum(axis=1)) < 0.06 * reach + 1
-    weight = np.where(straight & near, length[:, None], 0.0)
-    rough = weight.sum(axis=0) < 0.25 * reach
-    if rough.any():
-        weight[:, rough] = np.where(near, length[:, None], 0.0)[:, rough]
-    total = weight.sum(axis=0)
-    if total.min() <= 0:
-        return None
+    side = corners[:, _NEXT] - corners
+    reach = np.sqrt((side * side).sum(axis=-1))
+    along = side / np.maximum(reach, 1e-9)[..., None]
+    normal = np.stack([along[..., 1], -along[..., 0]], axis=-1)
+    # From here on: hulls, runs, sides.
+    across = normal.swapaxes(1, 2)
+    straight = np.abs(runs @ along.swapaxes(1, 2)) > 0.94 * length[..., None]
+    off = np.abs(middle @ across - (corners * normal).sum(axis=-1)[:, None])
+    near = np.where(off < (0.06 * reach + 1)[:, None], length[..., None], 0.0)
+    weight = np.where(straight, near, 0.0)
+    rough = weight.sum(axis=1) < 0.25 * reach
+    weight = np.where(rough[:, None], near, weight)
+    total = weight.sum(axis=1)
+    share = np.maximum(total, 1e-9)
     # Each run is a segment: its two ends carry its slope, its weight its length.
-    mean = (weight.T @ middle) / total[:, None]
-    t = [ends @ along.T - (mean * along).sum(axis=1) for ends in (start, stop)]
-    o = [ends @ normal.T - (mean * normal).sum(axis=1) for ends in (start, stop)]
-    bend = (weight * (t[0] * o[0] + t[1] * o[1])).sum(axis=0)
-    slope = bend / np.maximum((weight * (t[0] ** 2 + t[1] ** 2)).sum(axis=0), 1e-9)
+    mean = (weight.swapaxes(1, 2) @ middle) / share[..., None]
+    bend, stretch = 0.0, 0.0
+    for ends in (start, stop):
+        t = ends @ along.swapaxes(1, 2) - (mean * along).sum(axis=-1)[:, None]
+        o = ends @ across - (mean * normal).sum(axis=-1)[:, None]
+        bend = bend + (weight * (t * o)).sum(axis=1)
+        stretch = stretch + (weight * (t * t)).sum(axis=1)
+    slope = bend / np.maximum(stretch, 1e-9)
     slope = np.where(np.abs(slope) > 0.2, 0.0, slope)
-    quad = _cross(mean, along + slope[:, None] * normal)
-    far = np.abs(quad - corners).max() > 0.35 * np.ptp(corners, axis=0).max()
-    return corners if far or not np.all(np.isfinite(quad)) else quad
+    quads = _cross(mean, along + slope[..., None] * normal)
+    apart = np.abs(quads - corners).max(axis=(1, 2))
+    far = ~(apart <= 0.35 * np.ptp(corners, axis=1).max(axis=1))
+    quads = np.where(far[:, None, None], corners, quads)
+    sided = total.min(axis=1) > 0
+    return [quad if has else None for quad, has in zip(quads, sided, strict=True)]
 
 
 def _cross(spots: NDArray[np.float64], directions: NDArray[np.float64]) -> Quad:
-    """Return where each of four lines, through ``spots`` (4, 2) in ``directions`` (4, 2), meets
-    the one before it; NaN where they run side by side."""
-    p, u = spots[_BEFORE], directions[_BEFORE]
+    """Return where each of four lines, through ``spots`` (N, 4, 2) in ``directions`` (N, 4, 2),
+    meets the one before it; NaN where they run side by side."""
+    p, u = spots[:, _BEFORE], directions[:, _BEFORE]
     v, w = directions, spots - p
-    turn = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    turn = u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0]
     turn = np.where(np.abs(turn) < 1e-9, np.nan, turn)
-    return np.asarray(p + u * ((w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / turn)[:, None])
+    run_on = (w[..., 0] * v[..., 1] - w[..., 1] * v[..., 0]) / turn
+    return np.asarray(p + u * run_on[..., None])
 
 
 def outlines_of_mask(
@@ -123,17 +143,13 @@ def outlines_of_mask(
     contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     sharp = np.array([quad for quad, fit in known if fit > 0.95]).reshape(-1, 4, 2)
     boxes = np.concatenate([sharp.min(axis=1), sharp.max(axis=1)], axis=1)
-    found = []
-    for contour in contours:
-        if cv2.contourArea(contour) < smallest:
-            continue
-        x, y, width, height = cv2.boundingRect(contour)
-        box = np.array([x, y, x + width, y + height])
-        if len(boxes) and np.abs(boxes - box).max(axis=1).min() < 0.03 * max(width, height):
-            continue
-        shape = quad_of_contour(contour)
-        if shape is not None:
-            found.append(shape)
+    large = [contour for contour in contours if cv2.contourArea(contour) >= smallest]
+    rest = np.array([cv2.boundingRect(contour) for contour in large]).reshape(-1, 4)
+    size = rest[:, 2:].max(axis=1, initial=0)
+    rest[:, 2:] += rest[:, :2]
+    apart = np.abs(boxes - rest[:, None]).max(axis=2).min(axis=1, initial=np.inf)
+    fresh = np.flatnonzero(apart >= 0.03 * size)
+    found = [shape for shape in quads_of_contours([large[k] for k in fresh]) if shape is not None]
     if not found:
         return found
     proper = has_corners(np.array([quad for quad, _ in found]))

@@ -14,11 +14,11 @@ from colorcore.finding.context import (
     keep_company,
 )
 from colorcore.finding.layout import lay_out
-from colorcore.finding.outlines import aspects, outlines_of_mask, quad_of_contour
+from colorcore.finding.outlines import aspects, outlines_of_mask, quads_of_contours
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, shows_all_round, snap, trim
 from colorcore.finding.template import Window, match_squares
-from colorcore.finding.things import is_sheet_like
+from colorcore.finding.things import sheet_like
 from colorcore.finding.whole import fit_whole
 from colorcore.geometry import areas
 
@@ -304,9 +304,8 @@ def _unexplained(scene: Scene, company: Company, quads: Quads) -> list[Window]:
     )
     contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     windows = []
-    for contour in contours:
-        shape = quad_of_contour(contour)
-        if shape is not None and shape[1] > _FOUR_SIDED and is_sheet_like(scene, shape[0]):
+    for contour, shape in zip(contours, quads_of_contours(contours), strict=True):
+        if shape is not None and shape[1] > _FOUR_SIDED and sheet_like(scene, shape[0][None])[0]:
             continue
         spots = company.plane.straighten(contour.reshape(-1, 2).astype(np.float64) + 0.5)
         low = np.maximum(spots.min(axis=0) - 1.1, [whole.x0, whole.y0])

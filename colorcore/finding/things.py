@@ -21,22 +21,17 @@ def name_things(
 
     ``shapes`` (N, 4, 2) with their ``fits`` (N,) and the ``squares`` (K, 2) are of the view.
     """
-    taken = [np.asarray(q) for q in squares]
-    least = 0.2 * float(np.median(areas(squares))) if taken else 0.0
+    least = 0.2 * float(np.median(areas(squares))) if len(squares) else 0.0
     size = areas(shapes)
-    large = size > max(least, 0.003 * scene.size[0] * scene.size[1])
-    large &= size < 0.5 * scene.size[0] * scene.size[1]
-    things = []
-    for k in np.argsort(-fits * choose.sides(shapes) ** 0.5, kind="stable"):
-        quad = shapes[k]
-        if fits[k] < 0.85 or not large[k]:
-            continue
-        if taken and not choose.clear_of(quad, np.array(taken), 0.2):
-            continue
-        kind = _kind(scene, quad)
-        taken.append(quad)
-        things.append(FoundThing(kind, quad / scene.view.scale))
-    return tuple(things)
+    fair = (fits >= 0.85) & (size > max(least, 0.003 * scene.size[0] * scene.size[1]))
+    fair &= size < 0.5 * scene.size[0] * scene.size[1]
+    quads, worth = shapes[fair], fits[fair] * choose.sides(shapes[fair]) ** 0.5
+    free = choose.clear(quads, squares, 0.2)
+    quads, worth = quads[free], worth[free]
+    return tuple(
+        FoundThing(_kind(scene, quad), quad / scene.view.scale)
+        for quad in quads[choose.keep_best(quads, worth)]
+    )
 
 
 def straighten(picture: NDArray[np.float32], quad: Quads, side: int = _SIDE) -> NDArray[np.float32]:
@@ -74,32 +69,30 @@ def is_plain(content: NDArray[np.float32], noise: float) -> bool:
 
 
 def is_chart(content: NDArray[np.float32]) -> bool:
-    """Whether a straightened picture (n, n, 3) in CIELAB shows six by four flat patches of many
-    colours with a dark frame between."""
+    """Whether a straightened picture (n, n, 3) in CIELAB, n a multiple of 24, shows six by four
+    flat patches of many colours with a dark frame between."""
     for rows, columns in ((4, 6), (6, 4)):
-        height, width = content.shape[0] / rows, content.shape[1] / columns
-        middles, spreads = [], []
-        for row in range(rows):
-            for column in range(columns):
-                patch = content[
-                    round((row + 0.35) * height) : round((row + 0.65) * height),
-                    round((column + 0.35) * width) : round((column + 0.65) * width),
-                ].reshape(-1, 3)
-                middles.append(np.median(patch, axis=0))
-                spreads.append(float(patch.std(axis=0).mean()))
-        colors = np.array(middles)
+        height, width = content.shape[0] // rows, content.shape[1] // columns
+        fields = content.reshape(rows, height, columns, width, 3)
+        down, across = (slice(round(0.35 * n), round(0.65 * n)) for n in (height, width))
+        patches = fields[:, down, :, across].transpose(0, 2, 4, 1, 3).reshape(rows * columns, 3, -1)
+        colors = np.median(patches, axis=2)
         apart = np.linalg.norm(colors[:, None] - colors[None], axis=-1)
         np.fill_diagonal(apart, np.inf)
-        flat = np.mean(np.array(spreads) < 3.5) > 0.8
+        flat = np.mean(patches.std(axis=2).mean(axis=1) < 3.5) > 0.8
         many = np.mean(apart.min(axis=1) > 5) > 0.8
         if flat and many and float(np.ptp(colors[:, 0])) > 40:
             return True
     return False
 
 
-def is_sheet_like(scene: Scene, quad: Quads) -> bool:
-    """Whether an outline holds something plain, light and longer than wide, as paper is."""
-    return float(aspects(quad[None])[0]) >= 1.16 and is_plain_and_light(scene, quad)
+def sheet_like(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) hold something plain, light and longer than wide, as paper
+    is."""
+    sheets = aspects(quads) >= 1.16
+    for k in np.flatnonzero(sheets):
+        sheets[k] = is_plain_and_light(scene, quads[k])
+    return sheets
 
 
 def is_plain_and_light(scene: Scene, quad: Quads) -> bool:
