@@ -92,10 +92,8 @@ class _Figures:
             return apart < PLAIN_WITHIN and far.spread < SURE_BELOW
         if far.largest < SURE_BELOW:
             return True
-        overlay = overlay_likeness(one, other)
-        if far.largest < DOUBT_BELOW:
-            return overlay >= OVERLAY_FROM
-        return overlay >= OVERLAY_SURE_FROM
+        enough = OVERLAY_FROM if far.largest < DOUBT_BELOW else OVERLAY_SURE_FROM
+        return overlay_likeness(one, other, enough=enough) >= enough
 
     def _unlikeness(self, i: int, j: int) -> Unlikeness:
         key = (min(i, j), max(i, j))

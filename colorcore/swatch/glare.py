@@ -5,6 +5,7 @@ looks closely at a print without glare, some dark ink is near, and where glare l
 dark any more. Unlike a white flower it has no edge.
 """
 
+from functools import lru_cache
 from typing import Any, Final
 
 import cv2
@@ -38,7 +39,7 @@ def find_glare(linear: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[
        spot's slope spans no more light and dark than the slope itself adds.
     """
     small = np.asarray(cv2.resize(linear, (_GRID, _GRID), interpolation=cv2.INTER_AREA))
-    darkest, shown = _blocks(small), _shown_blocks(mask)
+    darkest, shown = _blocks(small), _shown_blocks(mask.tobytes(), len(mask))
     if np.count_nonzero(shown) < 0.5 * shown.size:
         return None
     base = quantiles(darkest[shown], 0.25)[0]
@@ -69,13 +70,15 @@ def _blocks(small: NDArray[Any]) -> NDArray[np.float64]:
     return darkest[::_BLOCK, ::_BLOCK].astype(np.float64)
 
 
-def _shown_blocks(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Which blocks (12, 12) of a square (N, N) lie in the mask."""
-    whole = cv2.resize(
-        mask.view(np.uint8) * np.uint8(255), (_GRID, _GRID), interpolation=cv2.INTER_AREA
-    )
+@lru_cache(maxsize=64)
+def _shown_blocks(mask: bytes, side: int) -> NDArray[np.bool_]:
+    """Which blocks (12, 12) of a square (side, side) lie in the mask: mostly the same."""
+    shown = np.frombuffer(mask, dtype=np.uint8).reshape(side, side)
+    whole = cv2.resize(shown * np.uint8(255), (_GRID, _GRID), interpolation=cv2.INTER_AREA)
     least = np.asarray(cv2.erode(whole, np.ones((_BLOCK, _BLOCK), np.uint8), anchor=(0, 0)))
-    return np.asarray(least[::_BLOCK, ::_BLOCK] > 252)
+    blocks = np.asarray(least[::_BLOCK, ::_BLOCK] > 252)
+    blocks.flags.writeable = False
+    return blocks
 
 
 def _span(small: NDArray[Any]) -> NDArray[np.float64]:

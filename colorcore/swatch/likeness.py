@@ -153,18 +153,23 @@ def unlikeness(one: PrintProfile, other: PrintProfile) -> Unlikeness:
     return Unlikeness(one, other)
 
 
-def overlay_likeness(one: PrintProfile, other: PrintProfile) -> float:
+def overlay_likeness(one: PrintProfile, other: PrintProfile, *, enough: float = 1.0) -> float:
     """Return how alike two squares are, -1 to 1, laid on each other in the best of four quarter
-    turns and all shifts that leave at least a fifth of them on each other.
+    turns and all shifts that leave at least a fifth of them on each other; in the first turn in
+    which they are as alike as is ``enough``.
 
     Twice the sum of products over the sum of squares, in CIELAB less each square's mean: it is
     1 only where the pictures agree in strength as well, which a correlation does not ask.
     """
-    fixed = _transforms(*one.overlay)
+    fixed = _waves(*one.overlay)
     away, shown = other.overlay
-    return max(
-        _best_shift(fixed, _transforms(np.rot90(away, k), np.rot90(shown, k))) for k in range(4)
-    )
+    best = -1.0
+    for turn in range(4):
+        moved = _waves(np.rot90(away, turn), np.rot90(shown, turn))
+        best = max(best, _best_shift(fixed, moved))
+        if best >= enough:
+            break
+    return best
 
 
 def _reduced(swatch: Swatch) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
@@ -261,26 +266,52 @@ def _band_index(side_inches: float) -> tuple[NDArray[np.intp], NDArray[np.float3
     return np.clip(band, 0, _BANDS + 1).astype(np.intp), weight.astype(np.float32)
 
 
-Transforms = tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.complex128]]
+@dataclass(frozen=True, eq=False)
+class _Waves:
+    """Fourier transforms (96, 96), as OpenCV packs them, of a picture (channel by channel), of its
+    square and of where it shows, each padded to twice its side."""
+
+    picture: list[NDArray[np.float32]]
+    energy: NDArray[np.float32]
+    shown: NDArray[np.float32]
+
+    @property
+    def area(self) -> float:
+        """How many samples show: the mean wave."""
+        return float(self.shown[0, 0])
 
 
-def _transforms(away: NDArray[np.float32], shows: NDArray[np.bool_]) -> Transforms:
-    """Fourier transforms, padded to twice the side, of picture, squared picture and mask."""
-    size = (2 * _OVERLAY_SIDE, 2 * _OVERLAY_SIDE)
-    picture = np.fft.rfft2(away, s=size, axes=(0, 1))
-    energy = np.fft.rfft2(np.sum(np.square(away), axis=2), s=size)
-    return picture, energy, np.fft.rfft2(shows.astype(np.float32), s=size)
+def _waves(away: NDArray[np.float32], shows: NDArray[np.bool_]) -> _Waves:
+    energy = np.square(away).sum(axis=2)
+    return _Waves(
+        [_wave(away[..., channel]) for channel in range(3)],
+        _wave(energy),
+        _wave(shows.astype(np.float32)),
+    )
 
 
-def _best_shift(fixed: Transforms, moved: Transforms) -> float:
+def _wave(layer: NDArray[np.float32]) -> NDArray[np.float32]:
+    padded = np.zeros((2 * _OVERLAY_SIDE, 2 * _OVERLAY_SIDE), dtype=np.float32)
+    padded[:_OVERLAY_SIDE, :_OVERLAY_SIDE] = layer
+    return np.asarray(cv2.dft(padded, nonzeroRows=_OVERLAY_SIDE), dtype=np.float32)
+
+
+def _sum_over_shifts(
+    fixed: list[NDArray[np.float32]], moved: list[NDArray[np.float32]]
+) -> NDArray[np.float32]:
+    """Sum of products of two pictures, given as waves, for every shift (96, 96)."""
+    products = [cv2.mulSpectrums(f, m, 0, conjB=True) for f, m in zip(fixed, moved, strict=True)]
+    flags = cv2.DFT_SCALE | cv2.DFT_REAL_OUTPUT
+    return np.asarray(cv2.idft(np.sum(products, axis=0), flags=flags), dtype=np.float32)
+
+
+def _best_shift(fixed: _Waves, moved: _Waves) -> float:
     """Highest likeness over shifts, each over the part that overlaps."""
-    together = np.fft.irfft2(np.sum(fixed[0] * np.conj(moved[0]), axis=2))
-    own = np.fft.irfft2(fixed[1] * np.conj(moved[2]))
-    others = np.fft.irfft2(fixed[2] * np.conj(moved[1]))
-    overlap = np.fft.irfft2(fixed[2] * np.conj(moved[2]))
-    whole = min(float(fixed[2][0, 0].real), float(moved[2][0, 0].real))
-    enough = overlap > _LEAST_OVERLAP * whole
+    overlap = _sum_over_shifts([fixed.shown], [moved.shown])
+    enough = overlap > _LEAST_OVERLAP * min(fixed.area, moved.area)
     if not enough.any():
         return -1.0
-    level = np.maximum((own[enough] + others[enough]) / 2, 1e-6)
+    together = _sum_over_shifts(fixed.picture, moved.picture)
+    both = _sum_over_shifts([fixed.energy, fixed.shown], [moved.shown, moved.energy])
+    level = np.maximum(both[enough] / 2, 1e-6)
     return float(np.clip(together[enough] / level, -1, 1).max())

@@ -75,13 +75,13 @@ def measure_squares(
             reading_inches=reading_inches,
         )
 
-    looks = _side_by_side(look, len(found), threads, each)
-    palettes = extract_palettes(
-        np.stack([one.samples.linear for one in looks]),
-        np.stack([one.samples.lab for one in looks]),
-        np.stack([one.samples.flatness for one in looks]),
-        np.stack([one.samples.shown for one in looks]),
-    )
+    workers = max(1, min(threads, len(found)))
+    with ThreadPoolExecutor(workers) as pool:
+        looks = _side_by_side(pool, look, len(found), each)
+        shares = [looks[first::workers] for first in range(workers)]
+        palettes: list[tuple[PaletteColor, ...]] = [()] * len(looks)
+        for first, some in enumerate(pool.map(_palettes, shares)):
+            palettes[first::workers] = some
     lab_sd, order_sd = _doubts(calibration, looks, photo.scene_linear)
     return tuple(
         _swatch(square, looks[i], palettes[i], lab_sd[i], order_sd[i], flags, side_inches, index)
@@ -112,19 +112,30 @@ def measure_square(
 
 
 def _side_by_side(
-    look: Callable[[int], Look], count: int, threads: int, each: Callable[[int], None] | None
+    pool: ThreadPoolExecutor,
+    look: Callable[[int], Look],
+    count: int,
+    each: Callable[[int], None] | None,
 ) -> list[Look]:
     looks: list[Look] = []
-    with ThreadPoolExecutor(max(1, min(threads, count))) as pool:
-        try:
-            for one in pool.map(look, range(count)):
-                looks.append(one)
-                if each is not None:
-                    each(len(looks))
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+    try:
+        for one in pool.map(look, range(count)):
+            looks.append(one)
+            if each is not None:
+                each(len(looks))
+    except BaseException:
+        pool.shutdown(wait=False, cancel_futures=True)
+        raise
     return looks
+
+
+def _palettes(looks: Sequence[Look]) -> list[tuple[PaletteColor, ...]]:
+    return extract_palettes(
+        np.stack([one.samples.linear for one in looks]),
+        np.stack([one.samples.lab for one in looks]),
+        np.stack([one.samples.flatness for one in looks]),
+        np.stack([one.samples.shown for one in looks]),
+    )
 
 
 def _doubts(calibration: Light, looks: Sequence[Look], scene_linear: bool) -> tuple[Array, Array]:
