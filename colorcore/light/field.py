@@ -22,6 +22,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.light.sampling import neighbours
+
 Array = NDArray[np.float64]
 
 DEGREE: Final = 5
@@ -330,25 +332,6 @@ def _bends_of(size: Array, expected: Array) -> Array:
             total = _PRIOR_WEIGHT * expected[kind, degree - 1] + rows.sum()
             bends[kind, degree - 1] = total / (_PRIOR_WEIGHT + rows.size)
     return bends
-
-
-def neighbours(
-    bins: NDArray[np.intp], wanted: NDArray[np.bool_]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Indices of the wanted cells that lie side by side: for both axes of ``bins`` (S, 2) together,
-    one array of each cell and one of its neighbour."""
-    index = np.flatnonzero(wanted)
-    if not index.size:
-        return index, index
-    low = bins[index].min(axis=0) - 1
-    grid = np.full(bins[index].max(axis=0) - low + 2, -1, np.intp)
-    column, row = (bins[index] - low).T
-    grid[column, row] = index
-    ones, others = [], []
-    for beside in (grid[column + 1, row], grid[column, row + 1]):
-        ones.append(index[beside >= 0])
-        others.append(beside[beside >= 0])
-    return np.concatenate(ones), np.concatenate(others)
 
 
 def _worth(left: Array, pairs: tuple[NDArray[np.intp], NDArray[np.intp]]) -> float:

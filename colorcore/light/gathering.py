@@ -68,7 +68,8 @@ def read_materials(
             plain.append((reference, cells))
     surface = surface_mask(small, finding) & ~blocked
     angle = texture_angle(small, surface)
-    materials.append(Material(read_cells(small, surface, angle=angle), None, grained=True))
+    table = read_cells(small, surface, angle=angle, textured=True)
+    materials.append(Material(table, None, grained=True))
     materials += read_repeats(small, finding, same)
     return [m for m in materials if len(m.cells)], plain
 

@@ -12,7 +12,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.light.field import LightField, neighbours
+from colorcore.light.field import LightField
+from colorcore.light.sampling import neighbours
 
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]

@@ -17,6 +17,14 @@ _CELLS: Final = 21
 _CLIP_SIGMAS: Final = 1.8
 _LOWEST: Final = 1e-4
 _CLIPPED_SHARE: Final = 0.05
+_PARTS: Final = ((0.05, 0.35), (0.65, 0.95))
+"""Shares of a cell's pixels, from its darkest, that may stand for it; what lies beyond is left to
+stains, threads and seams."""
+_STEADIER: Final = 0.85
+"""How much less a part must differ from cell to cell than the whole: parts go with the noise, and
+so with the light, a little."""
+_LEAST_PAIRS: Final = 20
+_BRIGHT: Final = np.array([0.25, 0.5, 0.25])
 _THINNED: Final = 12
 """Pixels along a cell's side that are looked at, at least: a hundred and more for its mean."""
 
@@ -155,13 +163,16 @@ def read_cells(
     least: int = 12,
     clipped: bool = False,
     angle: float = 0.0,
+    textured: bool = False,
 ) -> Cells:
     """Average in linear light what a mask shows, cell by cell, what sticks out left out.
 
     ``cell`` is the side of a cell in small pixels; a cell counts from ``least`` pixels. Pixels at
     the end of the camera's scale count only where ``clipped`` says so, and a cell with more than a
     few of them not at all: what is left there would be too dark. ``angle`` (radians) turns the
-    columns and rows of cells.
+    columns and rows of cells. What is ``textured`` may be read by its darker or lighter parts
+    alone, if they differ less from cell to cell: the ground of a mat between its lines, or what
+    is lightest on every plank.
     """
     height, width = mask.shape
     side = float(cell or max(6.0, max(height, width) / _CELLS))
@@ -182,26 +193,64 @@ def read_cells(
 
     index = bin_of(xs, ys)
     values = small.linear[ys, xs].astype(np.float64)
-    bright = np.log(np.maximum(values @ np.array([0.25, 0.5, 0.25]), _LOWEST))
+    bright = np.log(np.maximum(values @ _BRIGHT, _LOWEST))
     keep = np.ones(bright.size, bool)
     for _ in range(2):
         mean, spread, _ = _moments(index[keep], bright[keep], cells)
         keep = np.abs(bright - mean[index]) <= _CLIP_SIGMAS * spread[index] + 0.01
-    index, values, bright = index[keep], values[keep], bright[keep]
-    _, spread, count = _moments(index, bright, cells)
+    _, spread, count = _moments(index[keep], bright[keep], cells)
     enough = count >= least
     if not clipped:
         all_y, all_x = np.nonzero((mask & ~small.usable)[::thin, ::thin])
         lost = np.bincount(bin_of(all_x * thin, all_y * thin), minlength=cells)
         enough &= lost <= _CLIPPED_SHARE * count
-    divisor = np.maximum(count, 1.0)
-    centre_x = np.bincount(index, xs[keep], cells) / divisor
-    centre_y = np.bincount(index, ys[keep], cells) / divisor
-    mean = np.stack([np.bincount(index, values[:, c], cells) / divisor for c in range(3)], axis=-1)
-    xy = (np.stack([centre_x, centre_y], axis=-1) + 0.5) / small.scale
     place = np.flatnonzero(enough)
     bins = np.stack([place % columns, place // columns], axis=-1)
-    return Cells(xy[enough], mean[enough], spread[enough], count[enough] * thin**2, bins)
+    facts = np.column_stack([values, xs, ys])
+    means = _means(index[keep], facts[keep], cells)[enough]
+    if textured:
+        means = _steadiest([means, *_parts(index, bright, facts, cells, enough)], bins)
+    xy = (means[:, 3:] + 0.5) / small.scale
+    return Cells(xy, means[:, :3], spread[enough], count[enough] * thin**2, bins)
+
+
+def _means(index: NDArray[np.intp], facts: Array, cells: int) -> Array:
+    """Means (cells, F) of facts (P, F) by cell."""
+    count = np.maximum(np.bincount(index, minlength=cells), 1)
+    sums = [np.bincount(index, column, cells) for column in facts.T]
+    return np.asarray(np.stack(sums, axis=-1) / count[:, None])
+
+
+def _parts(
+    index: NDArray[np.intp], bright: Array, facts: Array, cells: int, wanted: NDArray[np.bool_]
+) -> list[Array]:
+    """Means (W, F) of the darker and of the lighter pixels of each wanted cell."""
+    low = bright.min()
+    order = np.argsort(index + (bright - low) / (bright.max() - low + 1.0))
+    sums = np.concatenate([np.zeros((1, facts.shape[1])), np.cumsum(facts[order], axis=0)])
+    count = np.bincount(index, minlength=cells)
+    first = (np.cumsum(count) - count)[wanted]
+    count = count[wanted]
+    parts = []
+    for low, high in _PARTS:
+        start = first + np.floor(low * count).astype(np.intp)
+        stop = first + np.ceil(high * count).astype(np.intp)
+        parts.append((sums[stop] - sums[start]) / (stop - start)[:, None])
+    return parts
+
+
+def _steadiest(readings: list[Array], bins: NDArray[np.intp]) -> Array:
+    """The reading (W, 3 and more) that differs least between neighbours; the first, which takes
+    all pixels, unless another is clearly steadier."""
+    ones, others = neighbours(bins, np.ones(len(bins), bool))
+    if ones.size < _LEAST_PAIRS:
+        return readings[0]
+    steps = []
+    for reading in readings:
+        log = np.log(np.maximum(reading[:, :3] @ _BRIGHT, _LOWEST))
+        steps.append(float(np.median(np.abs(log[ones] - log[others]))))
+    steps[0] *= _STEADIER
+    return readings[int(np.argmin(steps))]
 
 
 def texture_angle(small: SmallPicture, mask: NDArray[np.bool_]) -> float:
@@ -232,3 +281,22 @@ def _moments(index: NDArray[np.intp], values: Array, cells: int) -> tuple[Array,
     mean = np.bincount(index, values, cells) / divisor
     square = np.bincount(index, values * values, cells) / divisor
     return mean, np.sqrt(np.maximum(square - mean * mean, 0.0)), count
+
+
+def neighbours(
+    bins: NDArray[np.intp], wanted: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Indices of the wanted cells that lie side by side: for both axes of ``bins`` (S, 2) together,
+    one array of each cell and one of its neighbour."""
+    index = np.flatnonzero(wanted)
+    if not index.size:
+        return index, index
+    low = bins[index].min(axis=0) - 1
+    grid = np.full(bins[index].max(axis=0) - low + 2, -1, np.intp)
+    column, row = (bins[index] - low).T
+    grid[column, row] = index
+    ones, others = [], []
+    for beside in (grid[column + 1, row], grid[column, row + 1]):
+        ones.append(index[beside >= 0])
+        others.append(beside[beside >= 0])
+    return np.concatenate(ones), np.concatenate(others)
