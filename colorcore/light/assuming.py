@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding.model import Finding
-from colorcore.light.field import Samples
-from colorcore.light.gathering import sharp_log, square_means
+from colorcore.light.gathering import square_means
 from colorcore.light.places import grid_over, outlines_of
+from colorcore.light.samples import Samples
 from colorcore.light.sampling import SmallPicture
-from colorcore.light.sharpened import SHARP_FROM_LINEAR
+from colorcore.light.sharpened import SHARP_FROM_LINEAR, sharp_log
 from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
@@ -63,6 +63,7 @@ def assume_level(
         known=np.concatenate([samples.known, white[None]]),
         grained=np.append(samples.grained, False),
         bins=np.concatenate([samples.bins, np.zeros((1, 2), np.intp)]),
+        slopes=samples.slopes,
     )
     tint_sd = np.diag(np.square([_TINT_SD[0], _TINT_SD[0], _TINT_SD[1]]))
     return grown, np.full((3, 3), _LEVEL_SD**2) + tint_sd

@@ -12,8 +12,9 @@ lines), and at every place a tone that goes with tint (dark wood is redder). ``k
 what no smooth field follows; then seen_k - kappa_k seen_1 is free of grain and still shows the
 light. How strong each part is, the samples tell (empirical Bayes: variances re-estimated with the
 fit, as in MacKay 1992, Bayesian Interpolation, Neural Computation 4, 415-447), so a plain white
-table gives a field of high degree, and planks one that bends only where planks cannot. Samples
-that do not fit are weighed down (Tukey's biweight).
+table gives a field of high degree, and planks one that bends only where planks cannot. Slopes
+that squares show by themselves (``slopes``) bind the field alone. Samples that do not fit are
+weighed down (Tukey's biweight).
 """
 
 from dataclasses import dataclass
@@ -22,12 +23,14 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.light.samples import Samples
 from colorcore.light.sampling import neighbours
+from colorcore.light.slopes import Slopes, slope_along
 
 Array = NDArray[np.float64]
 
 DEGREE: Final = 5
-_ROUNDS: Final = 3
+_ROUNDS: Final = 4
 _UPDATES: Final = 2
 _BIWEIGHT: Final = 4.7
 _MATERIAL_SD: Final = 5.0
@@ -41,6 +44,13 @@ _NOISE_LEAST: Final = 0.3
 _PRIOR_WEIGHT: Final = 10.0
 _LEAST_PAIRS: Final = 20
 _MOST_ALIKE: Final = 0.5
+_CLOTH_FACTOR: Final = 1.3
+"""Prints are alike over more than one cell: the slopes of rendered squares are off by this many of
+the deviations that their cells would leave if each were independent."""
+_CLOTH_SD: Final = 0.008
+"""How unevenly plain cloth lies, cell by cell in log light: rendered squares keep 0.007 and up."""
+_HOLDS: Final = 12
+"""Slopes (two a square) that hold the light without the surface."""
 # How far the light plausibly bends, by degree from 1 (half a picture = 1): lightness, tints.
 _LIGHTNESS_SD: Final = (0.25, 0.10, 0.04, 0.02, 0.01)
 _TINT_SD: Final = (0.06, 0.025, 0.012, 0.006, 0.004)
@@ -50,48 +60,17 @@ _FROM_PARTS: Final = np.linalg.inv(_TO_PARTS)
 
 
 @dataclass(frozen=True, eq=False)
-class Samples:
-    """What the field is fitted to.
-
-    ``xy`` (S, 2) in picture pixels; ``log`` (S, 3) natural logarithm of sharpened light; ``sd``
-    (S,) its noise; ``material`` (S,) index of what was seen there; ``known`` (K, 3) the log of
-    each material's true light, NaN where unknown; ``grained`` (K,) whether it may have grain, and
-    ``bins`` (S, 2) column and row of the sample's cell, along and across the grain.
-    """
-
-    xy: Array
-    log: Array
-    sd: Array
-    material: NDArray[np.intp]
-    known: Array
-    grained: NDArray[np.bool_]
-    bins: NDArray[np.intp]
-
-    def __len__(self) -> int:
-        return int(self.xy.shape[0])
-
-    @property
-    def known_materials(self) -> NDArray[np.bool_]:
-        """Which materials (K,) have a known colour."""
-        return np.asarray(np.isfinite(self.known).all(axis=1), dtype=np.bool_)
-
-    @property
-    def have_level(self) -> bool:
-        """Whether any sample is of a known material."""
-        return bool(len(self)) and bool(self.known_materials[self.material].any())
-
-
-@dataclass(frozen=True, eq=False)
 class Variances:
     """Where a fit stands: variances of ``bends`` (2, 5) and ``strips`` (4,), of the ``noise``
-    (S, 3) over its samples' own; their robust weights ``pull`` (S, 3); and the ``worth`` of a
-    sample that is like its neighbours."""
+    (S, 3) over its samples' own; their robust weights ``pull`` (S, 3); the ``worth`` of a sample
+    that is like its neighbours; and the weights of ``slopes`` (R, 3)."""
 
     bends: Array
     strips: Array
     noise: Array
     pull: Array
     worth: float
+    slopes: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,7 +154,9 @@ def fit_field(
     roughness = 1.4826 * float(np.median(np.abs(rough[grained]))) if grained.any() else 0.0
     if roughness < _PLAIN:
         strips, strip_axes = strips[:, :0], strip_axes[:0]
-    model = _Model(smooth, strips, dummies.shape[1], strip_axes, kappa)
+    model = _Model(
+        smooth, strips, dummies.shape[1], strip_axes, kappa, *_slope_rows(samples.slopes, size)
+    )
     known_from = start.variances if start and start.weights.size == len(samples) else None
     fit = _fit(model, seen - seen[:, :1] * kappa, samples, known_from)
     fields = fit.solution[: 3 * _TERMS].reshape(3, _TERMS)
@@ -218,6 +199,16 @@ def _strips(samples: Samples) -> tuple[Array, NDArray[np.intp]]:
     return np.hstack(columns).astype(np.float64), np.array(axes, dtype=np.intp)
 
 
+def _slope_rows(slopes: Slopes, size: tuple[int, int]) -> tuple[Array, Array, Array]:
+    """What slopes of squares are (R, P) of the field's terms, what was seen and its noise (R, 3)
+    for lightness and the two tints."""
+    rows = slope_along(basis(slopes.xy, size, DEGREE)).reshape(-1, _TERMS)
+    seen = (slopes.seen @ _TO_PARTS.T).reshape(-1, 3)
+    left = np.sqrt(np.mean(np.square(slopes.left @ _TO_PARTS.T), axis=1))
+    sd = np.hypot(_CLOTH_FACTOR * left, _CLOTH_SD)
+    return rows, seen, np.repeat(sd, 2, axis=0)
+
+
 @dataclass(frozen=True, eq=False)
 class _Model:
     """Columns of the fit. The unknowns are, for lightness and for both tints less their share of
@@ -228,14 +219,17 @@ class _Model:
     materials: int
     strip_axes: NDArray[np.intp]
     kappa: Array
+    slopes: Array
+    slopes_seen: Array
+    slopes_sd: Array
 
     @property
     def groups(self) -> NDArray[np.intp]:
         """Which variance each strip's effect shares: by axis, lightness apart from the tints."""
         return np.concatenate([self.strip_axes + 2 * (k > 0) for k in range(3)])
 
-    def normal(self, weight: Array, target: Array) -> tuple[Array, Array]:
-        """Normal matrix and right side for weights and targets (S, 3)."""
+    def normal(self, weight: Array, target: Array, slope_weight: Array) -> tuple[Array, Array]:
+        """Normal matrix and right side for weights and targets (S, 3) and the slopes' (R, 3)."""
         p, u, q = _TERMS, self.materials, self.strips.shape[1]
         size = 3 * (p + u + q)
         normal, right = np.zeros((size, size)), np.zeros(size)
@@ -255,6 +249,10 @@ class _Model:
                 normal[np.ix_(own, shared)] -= slope * gram[:, :p]
                 normal[np.ix_(shared, own)] -= slope * gram[:p]
                 right[shared] -= slope * side[:p]
+            field = slice(k * p, (k + 1) * p)
+            weighted = self.slopes * slope_weight[:, k : k + 1]
+            normal[field, field] += weighted.T @ self.slopes
+            right[field] += weighted.T @ self.slopes_seen[:, k]
         return normal, right
 
     def predict(self, solution: Array) -> Array:
@@ -288,10 +286,17 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
     pairs = neighbours(samples.bins, grained)
     # Strips are wide at first: what they can explain as well is not taken for light.
     wide = _STRIP_START**2 * np.array([1.0, 1.0, _TINT_SHARE**2, _TINT_SHARE**2])
-    now = known or Variances(expected, wide, np.ones_like(target), np.ones_like(target), 1.0)
+    slope_base = 1 / np.square(model.slopes_sd)
+    noise = np.ones_like(target)
+    if len(model.slopes) >= _HOLDS:
+        # The surface counts for little at first: what it shows of shadows and patches of sun must
+        # not bend the light before it is seen that no square bends so.
+        noise[grained] = 1 / np.square(samples.sd[grained, None])
+    start = noise, np.ones_like(target), 1.0, slope_base
+    now = known or Variances(expected, wide, *start)
     for _ in range(1 if known else _ROUNDS):
         weight = base * now.pull / now.noise * np.where(grained, now.worth, 1.0)[:, None]
-        normal, right = model.normal(weight, target)
+        normal, right = model.normal(weight, target, now.slopes)
         bends, strips = now.bends, now.strips
         for _ in range(1 if known else _UPDATES):
             inverse = _inverse(normal, _prior(model, bends, strips))
@@ -309,9 +314,21 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
                 scale = np.maximum(1.4826 * np.median(score[these], axis=0), least)
                 noise[these] = scale**2
         pull = np.clip(1 - (score / (_BIWEIGHT * np.sqrt(noise))) ** 2, 0.0, None) ** 2
-        now = Variances(bends, strips, noise, pull, _worth(left[:, 0], pairs))
+        slopes = slope_base * _slope_pull(model, solution)
+        now = Variances(bends, strips, noise, pull, _worth(left[:, 0], pairs), slopes)
     covariance = np.asarray(inverse[: 3 * p, : 3 * p], dtype=np.float64)
     return _Fit(solution, covariance, now)
+
+
+def _slope_pull(model: _Model, solution: Array) -> Array:
+    """Robust weights (R, 3) of slopes, over their noise: a cloth that shades off by itself says
+    nothing of the light."""
+    if not len(model.slopes):
+        return model.slopes_seen
+    fields = solution[: 3 * _TERMS].reshape(3, _TERMS)
+    score = np.abs(model.slopes_seen - model.slopes @ fields.T) / model.slopes_sd
+    scale = np.maximum(1.4826 * np.median(score, axis=0), 1.0)
+    return np.asarray(np.clip(1 - (score / (_BIWEIGHT * scale)) ** 2, 0.0, None) ** 2 / scale**2)
 
 
 def _prior(model: _Model, bends: Array, strips: Array) -> Array:

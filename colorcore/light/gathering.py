@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart
-from colorcore.light.field import Samples
 from colorcore.light.learning import neutrals_of
 from colorcore.light.model import Reference
 from colorcore.light.places import grid_over
+from colorcore.light.samples import Samples
 from colorcore.light.sampling import (
     NO_CELLS,
     Cells,
@@ -24,7 +24,8 @@ from colorcore.light.sampling import (
     texture_angle,
     window_round,
 )
-from colorcore.light.sharpened import SHARP_FROM_LINEAR
+from colorcore.light.sharpened import SHARP_FROM_LINEAR, sharp_log
+from colorcore.light.slopes import NO_SLOPES, Across, slopes_of
 from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
@@ -111,7 +112,7 @@ def square_means(small: SmallPicture, corners: NDArray[np.float64]) -> Array:
 
 
 def as_samples(
-    materials: Sequence[Material], tone: ToneCurve, *, level_from_lightest: bool
+    materials: Sequence[Material], across: Across, tone: ToneCurve, *, level_from_lightest: bool
 ) -> Samples:
     """Return samples in the log of sharpened light, the tone curve undone.
 
@@ -124,7 +125,9 @@ def as_samples(
         empty = np.zeros((0, 3))
         none = np.zeros(0, np.intp)
         bins = np.zeros((0, 2), np.intp)
-        return Samples(np.zeros((0, 2)), empty, np.zeros(0), none, empty, none.astype(bool), bins)
+        return Samples(
+            np.zeros((0, 2)), empty, np.zeros(0), none, empty, none.astype(bool), bins, NO_SLOPES
+        )
     logs, known = [], []
     levels = [float(m.known.mean()) for m in materials if m.known is not None]
     least = 0.8 * max(levels) if levels and level_from_lightest else 0.0
@@ -144,13 +147,8 @@ def as_samples(
         known=np.stack(known),
         grained=np.array([m.grained for m in materials]),
         bins=np.concatenate([m.cells.bins for m in materials]),
+        slopes=slopes_of(across, tone),
     )
-
-
-def sharp_log(linear: Array, tone: ToneCurve) -> Array:
-    """Log (..., 3) of sharpened channels, the tone curve undone."""
-    sharp = tone.undo(linear) @ SHARP_FROM_LINEAR.T
-    return np.asarray(np.log(np.maximum(sharp, _LEAST_LIGHT)))
 
 
 def reference_cells(small: SmallPicture, reference: Reference) -> Cells:

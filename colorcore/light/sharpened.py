@@ -6,8 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.spaces import BRADFORD, XYZ_FROM_LINEAR
+from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
+
+_LEAST_LIGHT: Final = 1e-4
 
 
 def _sharpened() -> Array:
@@ -20,3 +23,9 @@ SHARP_FROM_LINEAR: Final = _sharpened()
 rows summing to 1 so that white stays white. Channel by channel division is truer there than in
 sRGB, whose channels mix the camera's own."""
 LINEAR_FROM_SHARP: Final = np.asarray(np.linalg.inv(SHARP_FROM_LINEAR), dtype=np.float64)
+
+
+def sharp_log(linear: Array, tone: ToneCurve) -> Array:
+    """Log (..., 3) of sharpened channels of linear light (..., 3), the tone curve undone."""
+    sharp = tone.undo(linear) @ SHARP_FROM_LINEAR.T
+    return np.asarray(np.log(np.maximum(sharp, _LEAST_LIGHT)))

@@ -43,6 +43,7 @@ from colorcore.light.responses import (
     tone_unlearned,
 )
 from colorcore.light.sampling import SmallPicture, reduce_photo
+from colorcore.light.slopes import Across, read_across
 from colorcore.light.tone import ToneCurve
 from colorcore.light.trust import grade
 from colorcore.light.uncertainty import make_doubts, reference_covariance
@@ -92,11 +93,11 @@ def undo_light(
     materials, plain = read_materials(small, finding, used, same)
     families = FAMILIES_OF_CAMERAS if photo.camera else FAMILIES
     unlearned = LINEAR_TONE if photo.scene_linear else tone_unlearned(families)
+    across = read_across(small, finding)
     edition = chart_edition or AFTER_2014
     on_charts = chart_materials(chosen.charts, edition)
-    samples = as_samples(
-        [*on_charts, *materials], unlearned, level_from_lightest=not photo.scene_linear
-    )
+    lightest = not photo.scene_linear
+    samples = as_samples([*on_charts, *materials], across, unlearned, level_from_lightest=lightest)
     if samples.have_level:
         level = reference_covariance(used) + chosen.clipping
         light = fit_field(samples, small.size)
@@ -105,7 +106,7 @@ def undo_light(
             if found:
                 materials += found
                 samples = as_samples(
-                    [*on_charts, *materials], unlearned, level_from_lightest=not photo.scene_linear
+                    [*on_charts, *materials], across, unlearned, level_from_lightest=lightest
                 )
                 light = fit_field(samples, small.size)
         if chosen.charts and chart_edition is None:
@@ -116,7 +117,7 @@ def undo_light(
         full = [(r, reference_cells(small, r)) for r in chosen.full if tells_tone(r)]
         evidence += [evidence_of(r, cells) for r, cells in full if len(cells)]
         light, tone = _light_and_tone(
-            light, [*on_charts, *materials], evidence, unlearned, families
+            light, [*on_charts, *materials], across, evidence, unlearned, families
         )
         local = find_steps(light)
         light, open_sd = level_anew(light, local, [r.outline for r in used])
@@ -180,6 +181,7 @@ def _is_vague(light: LightField, finding: Finding) -> bool:
 def _light_and_tone(
     light: LightField,
     materials: Sequence[Material],
+    across: Across,
     evidence: Sequence[Evidence],
     unlearned: ToneCurve,
     families: Sequence[Family],
@@ -191,7 +193,7 @@ def _light_and_tone(
     tone = unlearned
     for _ in range(_TURNS):
         tone = tone_from(evidence, light, families)
-        samples = as_samples(materials, tone, level_from_lightest=count < _SURE)
+        samples = as_samples(materials, across, tone, level_from_lightest=count < _SURE)
         light = fit_field(samples, light.size, start=light)
     return light, tone
 

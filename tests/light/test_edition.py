@@ -7,9 +7,10 @@ from numpy.typing import NDArray
 from colorcore.color.charts import AFTER_2014, BEFORE_2014, chart_lab_d50
 from colorcore.color.spaces import lab_from_linear, lab_from_xyz, linear_from_coded, white_xyz
 from colorcore.light.chart import ReadChart
-from colorcore.light.field import Samples, fit_field
+from colorcore.light.field import fit_field
 from colorcore.light.learning import edition_of
 from colorcore.light.responses import FAMILIES
+from colorcore.light.samples import Samples
 from colorcore.light.undo import undo_light
 from tests.light.pictures import make_table, paint_chart
 from tests.scenes import sensor, spectra

@@ -5,7 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from colorcore.light.field import Samples, fit_field
+from colorcore.light.field import fit_field
+from colorcore.light.responses import LINEAR_TONE
+from colorcore.light.samples import Samples
+from colorcore.light.sharpened import LINEAR_FROM_SHARP
+from colorcore.light.slopes import Across, Slopes, slopes_of
 
 SIZE = (1600, 1200)
 
@@ -63,6 +67,34 @@ def test_planks_are_not_taken_for_light(truth, seed):
     grain = tone * np.array([0.9, 1.0, 1.15])
     light = fit_field(samples(truth, grain, 0.005, rng), SIZE)
     assert np.sqrt(np.mean(error(light, truth) ** 2)) < 0.08
+
+
+def squares_under(truth, rng: np.random.Generator, stray: int = 0) -> Slopes:
+    """What 20 squares of cloth show of a light; ``stray`` of them shade off by themselves."""
+    t = np.arange(4) * 25.0
+    cells = np.stack(np.meshgrid(t, t), axis=-1).reshape(-1, 2)
+    x, y = np.meshgrid(np.arange(5) * 240 + 150.0, np.arange(4) * 240 + 150.0)
+    xy = np.stack([x.ravel(), y.ravel()], axis=-1)[:, None] + cells
+    log = truth(xy.reshape(-1, 2)).reshape(20, 16, 3) + rng.normal(-1.5, 0.5, (20, 1, 3))
+    log += rng.normal(0, 0.012, (20, 16, 1))
+    log[:stray] += 0.01 * cells[:, :1]
+    return slopes_of(Across(xy, np.exp(log) @ LINEAR_FROM_SHARP.T), LINEAR_TONE)
+
+
+@pytest.mark.parametrize("stray", [0, 5])
+@pytest.mark.parametrize("truth", [flat, bent])
+def test_squares_tell_the_light_that_planks_hide(truth, stray):
+    rng = np.random.default_rng(8)
+    alone, helped = [], []
+    for _ in range(4):
+        tone = np.repeat(rng.normal(0, 0.3, 20)[None, :], 15, axis=0).reshape(-1, 1)
+        given = samples(truth, tone + rng.normal(0, 0.05, (300, 1)) * np.ones(3), 0.005, rng)
+        slopes = squares_under(truth, rng, stray)
+        for errors, cloth in ((alone, ()), (helped, {"slopes": slopes}.items())):
+            light = fit_field(replace(given, **dict(cloth)), SIZE)
+            errors.append(np.sqrt(np.mean(error(light, truth) ** 2)))
+    assert np.median(helped) < 0.035
+    assert np.median(helped) < 0.5 * np.median(alone)
 
 
 def test_strips_that_straddle_two_planks_are_not_taken_for_light():
