@@ -37,6 +37,7 @@ _MATERIAL_SD: Final = 5.0
 _CONSTANT_SD: Final = 3.0
 _PLAIN: Final = 0.01
 _STRIP_START: Final = 0.15
+_NOISE_START: Final = 0.3
 _TINT_SHARE: Final = 0.2
 _MOST_KAPPA: Final = 3.0
 _LEAST_STRIP: Final = 0.001
@@ -291,7 +292,7 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
     if len(model.slopes) >= _HOLDS:
         # The surface counts for little at first: what it shows of shadows and patches of sun must
         # not bend the light before it is seen that no square bends so.
-        noise[grained] = 1 / np.square(samples.sd[grained, None])
+        noise[grained] = np.square(_NOISE_START / samples.sd[grained, None])
     start = noise, np.ones_like(target), 1.0, slope_base
     now = known or Variances(expected, wide, *start)
     for _ in range(1 if known else _ROUNDS):

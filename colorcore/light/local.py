@@ -29,6 +29,8 @@ CROSSED: Final = 0.03
 """Unevenness across a reference, in log light, from which an edge lies on it."""
 _MOST_PATCHY: Final = 0.5
 _LEAST_PAIRS: Final = 20
+_LONG_STRIP: Final = 5
+_ENDS: Final = (0.1, 0.9)
 _LEFT_OVER: Final = 0.35
 _LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
 
@@ -107,7 +109,8 @@ def find_steps(light: LightField) -> LocalLight:
     lightness = unexplained @ _LIGHTNESS
     bins = light.samples.bins[grained]
     usual = _grain(bins, lightness)
-    stepped = np.abs(lightness) > max(_LEAST_STEP, _GRAIN_STEPS * usual)
+    least = max(_LEAST_STEP, _GRAIN_STEPS * usual)
+    stepped = (np.abs(lightness) > least) & ~_in_planks(bins, lightness, least)
     xy = light.samples.xy[grained]
     stepped = _in_company(xy, lightness, stepped, light.size)
     patchy = _patchy_sd(bins, lightness, stepped)
@@ -130,6 +133,25 @@ def _grain(bins: NDArray[np.intp], lightness: Array) -> float:
     if ones.size <= _LEAST_PAIRS:
         return 1.4826 * whole
     return 1.4826 * min(whole, float(np.median(np.abs(lightness[ones] - lightness[others]))) / 1.41)
+
+
+def _in_planks(bins: NDArray[np.intp], lightness: Array, least: float) -> NDArray[np.bool_]:
+    """Cells (S,) of single columns or rows that are ``least`` lighter or darker over their whole
+    length, unlike those on either side: planks of another wood. Light has no reason to fall along
+    the grain, one cell wide, from one end of the table to the other."""
+    planks = np.zeros(lightness.size, np.bool_)
+    for strip in bins.T if lightness.size else ():
+        first = int(strip.min())
+        low, high = np.zeros((2, int(strip.max()) - first + 3))
+        for number in np.unique(strip):
+            inside = lightness[strip == number]
+            if inside.size >= _LONG_STRIP:
+                low[number - first + 1], high[number - first + 1] = np.quantile(inside, _ENDS)
+        apart = np.maximum(low, -high)
+        planks |= ((apart > least) & (np.roll(apart, 1) <= 0) & (np.roll(apart, -1) <= 0))[
+            strip - first + 1
+        ]
+    return planks
 
 
 def _patchy_sd(bins: NDArray[np.intp], lightness: Array, stepped: NDArray[np.bool_]) -> float:

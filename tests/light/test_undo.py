@@ -283,3 +283,21 @@ def test_a_file_that_names_its_camera_is_not_taken_for_plain():
         assert np.mean(np.abs(off) < 2 * sd) > 0.85
         assert any("names its camera" in note for note in calibration.notes) == bool(photo.camera)
     assert errors["Canon EOS 6D"] < 0.8 * errors[""]
+
+
+def test_a_dark_plank_is_no_shadow():
+    base = make_table(rows=4, columns=4)
+    picture = base.picture.copy()
+    rng = np.random.default_rng(2)
+    planks = rng.normal(0, 0.04, 24)
+    planks[7] = -0.6
+    grain = np.repeat(planks, 50) + np.repeat(rng.normal(0, 0.05, 300), 4)
+    picture *= np.exp(grain)[None, :, None].astype(np.float32)
+    for square, lab in zip(base.squares, base.labs, strict=True):
+        fill(picture, square.corners, linear_from_lab(lab))
+    fill(picture, base.things[0].outline, linear_from_lab(np.array([95.15, 0, 0])))
+    labs, calibration = measure(
+        replace(base, picture=picture).photo(0.95 * ramp(SHAPE, 0.4, 0.2)), base.finding()
+    )
+    assert not any(calibration.flags(square.corners) for square in base.squares)
+    assert np.abs(labs - base.labs)[:, 0].max() < 1.0
