@@ -30,7 +30,6 @@ CROSSED: Final = 0.03
 _MOST_PATCHY: Final = 0.5
 _LEAST_PAIRS: Final = 20
 _LONG_STRIP: Final = 5
-_ENDS: Final = (0.1, 0.9)
 _LEFT_OVER: Final = 0.35
 _LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
 
@@ -141,16 +140,17 @@ def _in_planks(bins: NDArray[np.intp], lightness: Array, least: float) -> NDArra
     the grain, one cell wide, from one end of the table to the other."""
     planks = np.zeros(lightness.size, np.bool_)
     for strip in bins.T if lightness.size else ():
-        first = int(strip.min())
-        low, high = np.zeros((2, int(strip.max()) - first + 3))
-        for number in np.unique(strip):
-            inside = lightness[strip == number]
-            if inside.size >= _LONG_STRIP:
-                low[number - first + 1], high[number - first + 1] = np.quantile(inside, _ENDS)
-        apart = np.maximum(low, -high)
-        planks |= ((apart > least) & (np.roll(apart, 1) <= 0) & (np.roll(apart, -1) <= 0))[
-            strip - first + 1
-        ]
+        # Room for a strip that is not there on either side.
+        number = strip - strip.min() + 1
+        count = np.bincount(number, minlength=int(number.max()) + 2)
+        order = lightness[np.lexsort((lightness, number))]
+        first = np.minimum(np.cumsum(count) - count, order.size - 1)
+        skipped = np.maximum(count - 1, 0) // 10
+        last = np.minimum(first + np.maximum(count - 1, 0), order.size - 1)
+        apart = np.maximum(order[first + skipped], -order[last - skipped])
+        apart[count < _LONG_STRIP] = 0.0
+        alone = (apart > least) & (np.roll(apart, 1) <= 0) & (np.roll(apart, -1) <= 0)
+        planks |= alone[number]
     return planks
 
 
