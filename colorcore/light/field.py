@@ -31,7 +31,6 @@ Array = NDArray[np.float64]
 
 DEGREE: Final = 5
 _ROUNDS: Final = 4
-_UPDATES: Final = 2
 _BIWEIGHT: Final = 4.7
 _MATERIAL_SD: Final = 5.0
 _CONSTANT_SD: Final = 3.0
@@ -298,14 +297,12 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
     for _ in range(1 if known else _ROUNDS):
         weight = base * now.pull / now.noise * np.where(grained, now.worth, 1.0)[:, None]
         normal, right = model.normal(weight, target, now.slopes)
-        bends, strips = now.bends, now.strips
-        for _ in range(1 if known else _UPDATES):
-            inverse = _inverse(normal, _prior(model, bends, strips))
-            solution = inverse @ right
-            size = np.square(solution) + np.diag(inverse)
-            bends = _bends_of(size[: 3 * p].reshape(3, p), expected)
-            sums = np.bincount(groups, size[3 * (p + u) :], 4)
-            strips = np.maximum(sums / counts, _LEAST_STRIP**2)
+        inverse = _inverse(normal, _prior(model, now.bends, now.strips))
+        solution = inverse @ right
+        size = np.square(solution) + np.diag(inverse)
+        bends = _bends_of(size[: 3 * p].reshape(3, p), expected)
+        sums = np.bincount(groups, size[3 * (p + u) :], 4)
+        strips = np.maximum(sums / counts, _LEAST_STRIP**2)
         left = target - model.predict(solution)
         score = np.abs(left) / samples.sd[:, None]
         noise = np.ones_like(target)

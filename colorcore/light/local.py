@@ -198,13 +198,14 @@ def _in_company(
     xy: Array, lightness: Array, stepped: NDArray[np.bool_], size: tuple[int, int]
 ) -> NDArray[np.bool_]:
     """Steps with a like neighbour: a lone one is a stain, a thread or a number on the mat."""
-    if not stepped.any():
-        return stepped
-    gap = np.linalg.norm(xy[:, None] - xy[None], axis=2)
-    like = stepped[None] & (np.sign(lightness)[:, None] == np.sign(lightness)[None])
-    near = (gap < 0.08 * max(size)) & like
-    np.fill_diagonal(near, False)
-    return np.asarray(stepped & (near.sum(axis=1) >= 2))
+    index = np.flatnonzero(stepped)
+    gap = np.linalg.norm(xy[index, None] - xy[None, index], axis=2)
+    rising = lightness[index] > 0
+    near = (gap < 0.08 * max(size)) & (rising[:, None] == rising[None])
+    company = np.zeros_like(stepped)
+    # Each is near itself.
+    company[index] = near.sum(axis=1) >= 3
+    return company
 
 
 def _side(corners: FloatArray) -> float:
