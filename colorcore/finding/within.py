@@ -20,6 +20,9 @@ Quads = NDArray[np.float64]
 _SAME_COLOR, _SAME_PRINT, _PATCH, _MOST = 4.0, 0.55, 14, 0.7
 # Two parts share their colours if this much of each is in the other, by so many places across.
 _SAME_COLORS, _PALETTE = 0.85, 6
+# Bundles hold two or three squares of a cloth; of parts of one print, so many are alike on average,
+# or, of a few parts, this share of them.
+_ALIKE, _SHARE_ALIKE = 3.5, 0.5
 # Light changes across a print, its colour hardly: lightness counts half.
 _EVEN = np.array([0.5, 1, 1], np.float32)
 # Squares are straightened to this many pixels; no seam is looked for so near to their sides.
@@ -41,8 +44,8 @@ def repeats(scene: Scene, quads: Quads) -> bool:
 
 
 def of_one_cloth(scene: Scene, quads: Quads) -> bool:
-    """Whether most of what outlines (N, 4, 2) hold has the colours of another, as parts of one
-    print have, or squares cut from one cloth."""
+    """Whether most of what outlines (N, 4, 2) hold has the colours of several others, as parts of
+    one print have, or squares cut from one cloth; a bundle in which each comes twice has not."""
     colors = _patches(scene, quads, _PALETTE)
     shared = np.zeros((len(quads), len(quads)))
     for k, own in enumerate(colors):
@@ -50,7 +53,10 @@ def of_one_cloth(scene: Scene, quads: Quads) -> bool:
         step = (own[:, None, None] - colors[None]) * _EVEN
         near = np.einsum("pnqc,pnqc->pnq", step, step).min(axis=2) < _SAME_COLOR**2
         shared[k] = near.mean(axis=0)
-    return _mostly(np.minimum(shared, shared.T) > _SAME_COLORS)
+    alike = np.minimum(shared, shared.T) > _SAME_COLORS
+    family = (alike | np.eye(len(alike), dtype=bool)).sum(axis=1)
+    least = min(_ALIKE, _SHARE_ALIKE * len(quads))
+    return _mostly(alike) and float(family[family > 1].mean()) >= least
 
 
 def _apart(colors: NDArray[np.float32]) -> NDArray[np.float32]:
