@@ -31,6 +31,8 @@ _OVERLAPS = np.geomspace(0.15, 0.92, 80)
 _NEAR, _ENOUGH = 12, 60
 # What a seam costs that does not show where all others do.
 _ABSENT = 2.0
+# Seams between every second or third one that show less than this share of those are none.
+_BETWEEN = 0.4
 
 
 def split_bands(
@@ -76,11 +78,34 @@ def _along(flats: list[NDArray[np.float32]], aspect: float, absent: float = 0.0)
                 worth = _stand_out(mean, k if last_whole else 1 - k, least, absent)
                 if np.isfinite(worth) and (best is None or worth > best.gain):
                     best = Pattern(count, step, last_whole, 1 / (aspect * factor), worth)
+    if best is not None:
+        best = _thin_out(mean, best, least, absent)
     # Seams at the same places in many bands are hardly chance.
     each = 0.6 if len(flats) >= _MANY_BANDS and aspect < _LONG_BAND else 0.9
     if best is None or best.gain < max(3.0, each * (best.count - 1)):
         return None
     return best
+
+
+def _thin_out(
+    profile: NDArray[np.float64], pattern: Pattern, least: float, absent: float
+) -> Pattern:
+    """Return a pattern of a profile (w,) without the seams between every second or third one if
+    those hardly show: the more seams there are, the less a faint one counts."""
+    k = np.arange(1, pattern.count)
+    places = k * pattern.step * pattern.side
+    shares = places if pattern.last_whole else 1 - places
+    shown = profile[np.round(shares * len(profile)).astype(np.int64)]
+    for every in (2, 3):
+        count, rest = divmod(pattern.count - 1, every)
+        held = k % every == 0
+        if rest or count < 2 or shown[~held].mean() > _BETWEEN * shown[held].mean():
+            continue
+        worth = _stand_out(profile, shares[held], least, absent)
+        if np.isfinite(worth):
+            step = pattern.step * every
+            return Pattern(count + 1, step, pattern.last_whole, pattern.side, worth)
+    return pattern
 
 
 def _stand_out(
