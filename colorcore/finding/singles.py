@@ -16,7 +16,7 @@ from colorcore.finding.context import (
 from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask, quads_of_contours
 from colorcore.finding.plane import Plane, fit_plane
-from colorcore.finding.scene import Scene, score, shows_all_round, snap, trim
+from colorcore.finding.scene import Scene, score, shows_all_round, sides_of, snap, trim
 from colorcore.finding.template import Window, match_squares
 from colorcore.finding.things import sheet_like
 from colorcore.finding.whole import fit_whole
@@ -43,6 +43,8 @@ _PROMISING, _SETTLED = 0.002, 0.97
 _MOST_KNOWN, _SOME = 0.67, 9
 # So many places are tried in earnest at most.
 _TRIED = 60
+# An outline of whose sides less lies in the picture runs out of it.
+_MOSTLY_IN = 0.9
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -176,6 +178,9 @@ def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scor
         found = found[off_size(company.plane, found) < 0.06] if len(found) else found
         fresh = score(scene, found)
         good = np.flatnonzero(fresh > 0.5)
+        # Of one that runs out of the picture, what lies beside the others may be anything.
+        cut = sides_of(scene, found[good]).seen.mean(axis=1) < _MOSTLY_IN
+        good = good[~cut | shows_all_round(scene, found[good])]
         good = good[choose.keep_best(found[good], fresh[good], 0.1)] if len(good) else good
         clear = [k for k in good if choose.clear_of(found[k], quads, 0.1)]
         if not clear:

@@ -65,6 +65,9 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("shingled", 1055),
         ("shingled", 1057),
         ("shingled", 904),
+        ("shingled", 1207),
+        ("shingled", 1219),
+        ("mat_on_table", 1209),
     ],
     ids=[
         "rows that drift",
@@ -79,6 +82,9 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "a row that starts as pale as the table",
         "little overlap both ways, not lining up",
         "much overlap both ways, not lining up",
+        "faint lines halfway between the seams",
+        "paper where a row would run out of the picture",
+        "a mat, most cloths on it twice",
     ],
 )
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
