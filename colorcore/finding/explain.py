@@ -151,9 +151,14 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if plenty and share > _CLEARLY:
         return lone
     bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
+    several = len(bands) >= _ROWS
+    if several:
+        # Of rows that overlap, some may start as pale as the table and have another shape.
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
     if len(bands) >= 2 and explained(scene, bands) > min(_WHOLE, share + _MORE):
         # Rows apart from one another: if their seams line up, nothing else explains that.
-        bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        if not several:
+            bands, band_sure = fill_in_bands(scene, bands, band_sure)
         packed = unpack_bands(scene, bands)
         if packed is not None:
             return close(packed.quads, packed.sure, packed.visible)
@@ -166,9 +171,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     near, near_sure = lay_lattice(scene, shapes, fits)
     whole = len(near) > len(quads) and explained(scene, near) > max(_WHOLE, 0.9 * share)
     gaps = whole and have_gaps(scene, near)
-    if gaps and len(bands) >= _ROWS:
+    if gaps and several:
         # Rows of overlapping squares hold outlines of squares as well, but rows tell of more.
-        bands, band_sure = fill_in_bands(scene, bands, band_sure)
         packed = unpack_bands(scene, bands)
         if packed is not None and explained(scene, bands) > explained(scene, near):
             return close(packed.quads, packed.sure, packed.visible)
@@ -181,7 +185,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     # What already finds several squares is given up only for much more.
     margin = 0.2 if plenty else 0.0
     if len(bands) >= 2:
-        bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        if not several:
+            bands, band_sure = fill_in_bands(scene, bands, band_sure)
         slender_bands = float(np.median(aspects(bands))) > _STRIP
         # Several long shapes that are alike are hardly chance, whatever one large shape covers.
         many = len(bands) >= 4 and (len(bands) > len(quads) or slender_bands)
@@ -257,6 +262,13 @@ def _on_a_mat(outer: Explanation) -> Explanation:
         return outer
     shapes, fits = propose(scene)
     group = apart(*fill_in(scene, *stand_alone(scene, *lone_squares(scene, shapes[fits > 0.88]))))
+    share = explained(scene, group.quads)
+    if share <= _CLEARLY:
+        # Of squares that nearly touch few stand alone, or so few that they mislead.
+        near, near_sure = lay_lattice(scene, shapes, fits)
+        more = len(near) > len(group.quads) and explained(scene, near) > max(_WHOLE, share)
+        if more and float(near_sure.mean()) > _CLEAR and have_gaps(scene, near):
+            group = apart(near, near_sure)
     if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     # What is a square by itself may be a square of cloth with a print of blocks.

@@ -12,7 +12,9 @@ from colorcore.finding.context import (
     expected,
     is_held,
     keep_company,
+    lies_between,
 )
+from colorcore.finding.evidence import bare_share
 from colorcore.finding.layout import lay_out
 from colorcore.finding.outlines import aspects, outlines_of_mask, quads_of_contours
 from colorcore.finding.plane import Plane, fit_plane
@@ -43,8 +45,11 @@ _PROMISING, _SETTLED = 0.002, 0.97
 _MOST_KNOWN, _SOME = 0.67, 9
 # So many places are tried in earnest at most.
 _TRIED = 60
-# An outline of whose sides less lies in the picture runs out of it.
-_MOSTLY_IN = 0.9
+# A place between two rows that shows less of the table than this holds one, so sure.
+_HIDES, _HELD = 0.3, 0.6
+# An outline of whose sides less lies in the picture runs out of it; then so much of each side must
+# show, as far as it is in the picture at all.
+_MOSTLY_IN, _CUT_SHOWS, _IN = 0.9, 0.5, 0.1
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -164,7 +169,7 @@ def off_size(plane: Plane, quads: Quads) -> Scores:
 
 def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Add long shapes of the same size wherever the picture shows one, first of all beside those
-    that are known."""
+    that are known; between two of them, what shows no table is one, however pale its ends."""
     everywhere = True
     for _ in range(_ROUNDS):
         if not len(quads):
@@ -177,10 +182,11 @@ def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scor
             found = np.concatenate([found, _search(scene, company)])
         found = found[off_size(company.plane, found) < 0.06] if len(found) else found
         fresh = score(scene, found)
+        held = bare_share(scene.channels, found) < _HIDES if len(found) else fresh > 0
+        held &= lies_between(company, found)
+        fresh = np.where(held, np.maximum(fresh, _HELD), fresh)
         good = np.flatnonzero(fresh > 0.5)
-        # Of one that runs out of the picture, what lies beside the others may be anything.
-        cut = sides_of(scene, found[good]).seen.mean(axis=1) < _MOSTLY_IN
-        good = good[~cut | shows_all_round(scene, found[good])]
+        good = good[_clear_if_cut(scene, found[good])] if len(good) else good
         good = good[choose.keep_best(found[good], fresh[good], 0.1)] if len(good) else good
         clear = [k for k in good if choose.clear_of(found[k], quads, 0.1)]
         if not clear:
@@ -188,6 +194,14 @@ def fill_in_bands(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scor
         quads, sure = np.concatenate([quads, found[clear]]), np.concatenate([sure, fresh[clear]])
         everywhere = False
     return quads, sure
+
+
+def _clear_if_cut(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) lie in the picture, or show all round in it: sides that lie
+    out of it speak neither way, and what is left of them may be anything."""
+    sides = sides_of(scene, quads)
+    share = np.where(sides.seen > _IN, sides.share / np.maximum(sides.seen, _IN), 1)
+    return np.asarray((sides.seen.mean(axis=1) > _MOSTLY_IN) | (share.min(axis=1) > _CUT_SHOWS))
 
 
 def fill_in(

@@ -66,7 +66,10 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("shingled", 1057),
         ("shingled", 904),
         ("shingled", 1207),
+        ("shingled", 1115),
+        ("shingled", 1117),
         ("shingled", 1219),
+        ("shingled", 1240),
         ("mat_on_table", 1209),
     ],
     ids=[
@@ -83,7 +86,10 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "little overlap both ways, not lining up",
         "much overlap both ways, not lining up",
         "faint lines halfway between the seams",
+        "a row that starts as pale as the table between others",
+        "rows that start as pale as the table, and look like squares",
         "paper where a row would run out of the picture",
+        "the mat's lines and paper where a row would run out of the picture",
         "a mat, most cloths on it twice",
     ],
 )
