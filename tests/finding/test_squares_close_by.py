@@ -71,6 +71,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("shingled", 1219),
         ("shingled", 1240),
         ("mat_on_table", 1209),
+        ("mat_on_table", 1105),
+        ("mat_on_table", 1106),
     ],
     ids=[
         "rows that drift",
@@ -91,6 +93,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "paper where a row would run out of the picture",
         "the mat's lines and paper where a row would run out of the picture",
         "a mat, most cloths on it twice",
+        "a mat, one square of which stands alone",
+        "a mat, five squares of which stand alone and mislead",
     ],
 )
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
