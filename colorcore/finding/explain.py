@@ -9,7 +9,13 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.closer import look_closer
 from colorcore.finding.doubts import may_be, try_again
-from colorcore.finding.lattice import have_gaps, lay_lattice, lay_strips, sides_shown
+from colorcore.finding.lattice import (
+    have_gaps,
+    lay_lattice,
+    lay_strips,
+    shown_by_chance,
+    sides_shown,
+)
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import Packed, pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
@@ -45,8 +51,8 @@ _ROWS = 3
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
 # so much more of their sides shows than of seams that run through, or, where no seams do and no
-# table shows between, than parts of a bold print show by chance.
-_CLEAR, _CLEARER, _UNSEAMED = 0.9, 0.03, 0.4
+# table shows between, than shows by chance.
+_CLEAR, _CLEARER = 0.9, 0.03
 # Squares that overlap show less than this of the most hidden one; they are believed rather than
 # squares with gaps between them when they account for so much more.
 _HIDDEN, _OVERLAP_GAIN = 0.7, 0.03
@@ -204,7 +210,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                     return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
     if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
-        alone = 0.0 if gaps else _UNSEAMED
+        alone = 0.0 if gaps else shown_by_chance(scene, near)
         seams = alone if packed is None else sides_shown(scene, packed.visible)
         if sides_shown(scene, near) > seams + _CLEARER:
             return apart(near, near_sure)

@@ -49,6 +49,9 @@ _BETWEEN = 0.12
 _SLENDER, _MOST_STRIPS, _CLEAR, _EACH_CLEAR = 3.0, 20, 0.85, 0.4
 # Of so many places at most it is asked whether they are of one cloth.
 _TOLD_BY = 40
+# Of the sides of a few parts, a bold print shows so much by chance. From so many places between
+# squares on, those places tell it themselves: of squares, so much more shows.
+_BOLD, _PLENTY, _MORE = 0.4, 9, 0.1
 # Narrow gaps are about this share of a square.
 _GAP = 0.05
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -122,6 +125,15 @@ def _without_a_false_one(scene: Scene, layouts: list[Quads]) -> list[Quads]:
 def sides_shown(scene: Scene, quads: Quads) -> float:
     """Return how much of the sides of outlines (N, 4, 2) shows near their places, 0 to 1."""
     return float(score(scene, trim(scene, quads, _MOVED)).mean())
+
+
+def shown_by_chance(scene: Scene, quads: Quads) -> float:
+    """Return how much of the sides of squares (N, 4, 2) that touch would show at most, 0 to 1, if
+    they were parts of a print: what shows half a square beside them, where they have none."""
+    beside = quads + (quads[:, 2:3] - quads[:, :1]) / 2
+    far = np.abs(beside.mean(axis=1)[:, None] - quads.mean(axis=1)).max(axis=2)
+    beside = beside[(far < 0.75 * choose.sides(quads)).sum(axis=1) >= 4]
+    return sides_shown(scene, beside) + _MORE if len(beside) >= _PLENTY else _BOLD
 
 
 def have_gaps(scene: Scene, quads: Quads) -> bool:

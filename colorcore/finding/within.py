@@ -23,6 +23,9 @@ _SAME_COLORS, _PALETTE = 0.85, 6
 # Bundles hold two or three squares of a cloth; of parts of one print, so many are alike on average,
 # or, of a few parts, this share of them.
 _ALIKE, _SHARE_ALIKE = 3.5, 0.5
+# From so many parts on, they tell more: each is as even as this share of the others, as a
+# logarithm, and has their mean colour. Squares that are all white are not: in each other print.
+_MANY, _AS_EVEN, _SAME_MEAN, _SAME_KIND = 12, 0.3, 1.2, 0.25
 # Light changes across a print, its colour hardly: lightness counts half.
 _EVEN = np.array([0.5, 1, 1], np.float32)
 # Squares are straightened to this many pixels; no seam is looked for so near to their sides.
@@ -56,7 +59,19 @@ def of_one_cloth(scene: Scene, quads: Quads) -> bool:
     alike = np.minimum(shared, shared.T) > _SAME_COLORS
     family = (alike | np.eye(len(alike), dtype=bool)).sum(axis=1)
     least = min(_ALIKE, _SHARE_ALIKE * len(quads))
-    return _mostly(alike) and float(family[family > 1].mean()) >= least
+    if not _mostly(alike) or float(family[family > 1].mean()) < least:
+        return False
+    return len(quads) < _MANY or _of_few_kinds(scene, quads)
+
+
+def _of_few_kinds(scene: Scene, quads: Quads) -> bool:
+    """Whether what outlines (N, 4, 2) hold is of so few kinds, by mean colour and by how far
+    colours stray from it, as the parts of a print are."""
+    cells = _patches(scene, quads, _PATCH)
+    spread = np.log(np.linalg.norm(cells.std(axis=1) * _EVEN, axis=1) + scene.view.noise)
+    alike = np.abs(spread[:, None] - spread) < _AS_EVEN
+    alike &= _apart(cells.mean(axis=1)) < _SAME_MEAN
+    return float(alike.sum() - len(quads)) > _SAME_KIND * len(quads) * (len(quads) - 1)
 
 
 def _apart(colors: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -55,6 +55,7 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
     [
         ("touching", 1039),
         ("touching_similar", 1034),
+        ("touching_similar", 1115),
         ("shingled", 905),
         ("shingled", 1031),
         ("shingled", 614),
@@ -77,6 +78,7 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
     ids=[
         "rows that drift",
         "white on white, held by those around",
+        "whites whose seams hardly show",
         "a row of another shape",
         "columns nearly touching",
         "overlapping both ways, no two rows alike",
