@@ -9,6 +9,7 @@ from colorcore.finding.faint import traced
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, score, shows_all_round, table_within
 from colorcore.finding.singles import best_fit
+from colorcore.finding.texture import hides_table
 
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
@@ -62,7 +63,7 @@ def try_again(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
 def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
     how sure: less than half, for a second look, but where sides of its own can just be traced, or
-    where it hides a table whose pattern hides the sides."""
+    where it hides the table, by a texture of its own or by the table's pattern."""
     if len(quads) < _FEW:
         return _NONE
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
@@ -70,10 +71,15 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     if not len(found):
         return _NONE
     fitted, chances = best_fit(scene, company, found)
+    # Between others, or with some chance by itself, what is of another texture is no table.
+    held = lies_between(company, fitted) | (is_held(company, fitted) & (chances > _HELD))
+    held[held] = hides_table(scene, fitted[held], quads)
+    chances = np.where(held, np.maximum(chances, _TRACED), chances)
     good = np.flatnonzero(chances > _MAY_BE)
     good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good
     good = good[choose.clear(fitted[good], quads, 0.15)]
-    fitted, chances = fitted[good], np.minimum(chances[good], 0.49)
+    fitted, held = fitted[good], held[good]
+    chances = np.where(held, _TRACED, np.minimum(chances[good], 0.49))
     if scene.rough < _PLAIN * scene.view.noise:
         faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
         faint &= traced(scene.surface.flat, fitted, company.gap)

@@ -1,0 +1,53 @@
+"""Squares of the table's colour are told from empty places by what their cloth looks like."""
+
+import numpy as np
+import pytest
+
+from colorcore.finding import find_squares
+from colorcore.finding.scene import look
+from colorcore.finding.texture import hides_table
+from colorcore.photo import photo_from_array
+from tests.bench.finding import match
+from tests.scenes import Scene, make_scene
+
+
+def _counts(scene: Scene) -> tuple[int, int, int]:
+    """Return how many squares there are, are found and are found where none is."""
+    finding = find_squares(photo_from_array(scene.pixels))
+    truth = np.array([s.corners for s in scene.truth.squares])
+    found = np.array([s.corners for s in finding.squares]).reshape(-1, 4, 2)
+    right = len(match(truth, found))
+    return len(truth), right, len(found) - right
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"),
+    [("mat_on_table", 1217), ("touching_similar", 1211)],
+    ids=["plain cloth hides the lines of a mat", "print on a plain table"],
+)
+def test_what_is_of_another_texture_between_squares_is_one(kind: str, seed: int) -> None:
+    there, right, false = _counts(make_scene(kind, seed, megapixels=1.5))
+    assert (right, false) == (there, 0)
+
+
+def test_an_empty_place_framed_by_squares_has_the_texture_of_the_table() -> None:
+    scene = make_scene("touching_similar", 1500, megapixels=1.5, missing=0.1, gap=0.03)
+    there, right, false = _counts(scene)
+    assert (right, false) == (there, 0)
+
+
+def test_texture_is_told_on_a_drawn_table() -> None:
+    noise = np.random.default_rng(1).normal(0, 1, (400, 600))
+    lightness = 150 + noise
+    quads = []
+    for left in (60, 180, 300, 420):
+        x, y = np.array([left, left + 110, left + 110, left]), np.array([140, 140, 250, 250])
+        quads.append(np.column_stack([x, y]).astype(np.float64))
+        # The first two are woven coarsely, the third one is empty; the fourth has one coarse half.
+        wide = {60: 110, 180: 110, 300: 0, 420: 55}[left]
+        weave = np.random.default_rng(left).normal(0, 8, (110, wide))
+        lightness[140:250, left : left + wide] += weave
+    pixels = np.clip(np.repeat(lightness[..., None], 3, axis=2), 0, 255).astype(np.uint8)
+    outlines = np.array(quads)
+    hidden = hides_table(look(photo_from_array(pixels)), outlines[1:], outlines[:1])
+    assert hidden.tolist() == [True, False, False]
