@@ -45,8 +45,9 @@ _CLEARLY = 0.9
 _WHOLE = 0.8
 # Rows that account for so much more than squares are looked at first.
 _MORE = 0.1
-# So many rows that are alike are looked at before rows and columns that lie close.
-_ROWS = 3
+# So many rows that are alike are looked at before rows and columns that lie close; squares this
+# sure on average are no parts of rows.
+_ROWS, _CERTAIN = 3, 0.98
 # Strips are believed that account for this much.
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
@@ -158,13 +159,14 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         return lone
     bands, band_sure = lone_bands(scene, np.concatenate([shapes, slender]))
     several = len(bands) >= _ROWS
-    if several:
-        # Of rows that overlap, some may start as pale as the table and have another shape.
+    if several and not (plenty and float(sure.mean()) > _CERTAIN):
+        # Of rows that overlap, some may start as pale as the table and have another shape; squares
+        # that are parts of them are never certain.
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
-    if len(bands) >= 2 and explained(scene, bands) > min(_WHOLE, share + _MORE):
+    least = max(share, min(_WHOLE, share + _MORE))
+    if len(bands) >= 2 and explained(scene, bands) > least:
         # Rows apart from one another: if their seams line up, nothing else explains that.
-        if not several:
-            bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
         packed = unpack_bands(scene, bands)
         if packed is not None:
             return close(packed.quads, packed.sure, packed.visible)
@@ -179,6 +181,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     gaps = whole and have_gaps(scene, near)
     if gaps and several:
         # Rows of overlapping squares hold outlines of squares as well, but rows tell of more.
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
         packed = unpack_bands(scene, bands)
         if packed is not None and explained(scene, bands) > explained(scene, near):
             return close(packed.quads, packed.sure, packed.visible)
@@ -191,8 +194,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     # What already finds several squares is given up only for much more.
     margin = 0.2 if plenty else 0.0
     if len(bands) >= 2:
-        if not several:
-            bands, band_sure = fill_in_bands(scene, bands, band_sure)
+        bands, band_sure = fill_in_bands(scene, bands, band_sure)
         slender_bands = float(np.median(aspects(bands))) > _STRIP
         # Several long shapes that are alike are hardly chance, whatever one large shape covers.
         many = len(bands) >= 4 and (len(bands) > len(quads) or slender_bands)
