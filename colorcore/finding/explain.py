@@ -59,6 +59,9 @@ _CLEAR, _CLEARER = 0.9, 0.03
 _HIDDEN, _OVERLAP_GAIN = 0.7, 0.03
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
+# Squares less sure on average may lie on a mat; those seen there are believed, though they be fewer,
+# if doubts are so much smaller.
+_UNSURE, _SURER = 0.95, 0.25
 # From this share of the picture on, a thing leaves no table around it.
 _FILLS = 0.97
 # Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
@@ -123,7 +126,7 @@ def explain(scene: Scene) -> Explanation:
             scene, quads, sure = closer
             group = apart(quads, sure)
     seen = Explanation(scene, shapes, fits, group)
-    few = len(group.quads) < _PLENTY or float(group.sure.mean()) <= 0.9
+    few = len(group.quads) < _PLENTY or float(group.sure.mean()) <= _UNSURE
     if few or group.covered.any():
         seen = _on_a_mat(seen)
     return seen if seen.group.covered.any() else _with_doubtful(seen)
@@ -277,7 +280,10 @@ def _on_a_mat(outer: Explanation) -> Explanation:
         more = len(near) > len(group.quads) and explained(scene, near) > max(_WHOLE, share)
         if more and float(near_sure.mean()) > _CLEAR and have_gaps(scene, near):
             group = apart(near, near_sure)
-    if float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
+    many = len(group.quads) >= _PLENTY and len(outer.group.quads) > 0
+    surer = many and float((1 - group.sure).mean()) < _SURER * float((1 - outer.group.sure).mean())
+    better = surer and explained(scene, group.quads) > _CLEARLY
+    if not better and float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     # What is a square by itself may be a square of cloth with a print of blocks.
     if len(outer.group.quads) and of_one_cloth(scene, group.quads):

@@ -105,6 +105,11 @@ def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
     assert all_found(make_scene(kind, seed, megapixels=1.5))
 
 
+def test_on_a_mat_with_empty_places_squares_lie_apart() -> None:
+    """Laid out as if they touched, from one side of the mat to the other, they would be doubtful."""
+    assert all_found(make_scene("mat_on_table", 1511, megapixels=1.5, missing=0.15))
+
+
 @pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033, 1055, 1057])
 def test_the_blocks_within_one_large_print_are_no_squares(seed: int) -> None:
     scene = make_scene("one_large", seed, megapixels=1.0)
