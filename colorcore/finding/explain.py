@@ -59,7 +59,7 @@ _CLEAR, _CLEARER = 0.9, 0.03
 _HIDDEN, _OVERLAP_GAIN = 0.7, 0.03
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
-# Squares less sure on average may lie on a mat; those seen there are believed, though they be fewer,
+# Squares less sure on average may lie on a mat; fewer that are seen there are believed all the same
 # if doubts are so much smaller.
 _UNSURE, _SURER = 0.95, 0.25
 # From this share of the picture on, a thing leaves no table around it.

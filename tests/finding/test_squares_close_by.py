@@ -106,7 +106,7 @@ def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
 
 
 def test_on_a_mat_with_empty_places_squares_lie_apart() -> None:
-    """Laid out as if they touched, from one side of the mat to the other, they would be doubtful."""
+    """Laid out as if they touched, from side to side of the mat, they would be doubtful."""
     assert all_found(make_scene("mat_on_table", 1511, megapixels=1.5, missing=0.15))
 
 
