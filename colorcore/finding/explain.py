@@ -32,7 +32,7 @@ from colorcore.finding.singles import (
 )
 from colorcore.finding.strips import fill_in_strips, part_strips
 from colorcore.finding.things import sheet_like
-from colorcore.finding.within import of_one_cloth, share_a_seam
+from colorcore.finding.within import of_one_cloth, repeats, share_a_seam
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -41,6 +41,8 @@ Quads = NDArray[np.float64]
 _PLENTY = 5
 # Squares that lie apart and account for so much need no other explanation.
 _CLEARLY = 0.9
+# Squares that account for less, and repeat one another, may be patches of one print.
+_PATCHES = 0.5
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
 # Rows that account for so much more than squares are looked at first.
@@ -155,8 +157,12 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 return apart(_upright(strips), strips_sure)
     seeds = lone_squares(scene, shapes[fits > 0.88])
     quads, sure = fill_in(scene, *stand_alone(scene, *seeds), sheets)
-    lone = apart(quads, sure)
     share = explained(scene, quads)
+    if len(quads) >= _PLENTY and share < _PATCHES and repeats(scene, quads):
+        seeds = _around(scene, shapes[fits > 0.88], quads)
+        if len(seeds[0]):
+            (quads, sure), share = seeds, explained(scene, seeds[0])
+    lone = apart(quads, sure)
     plenty = len(quads) >= _PLENTY
     if plenty and share > _CLEARLY:
         return lone
@@ -247,6 +253,20 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if len(strips) and explained(scene, strips) > max(_WHOLE, 0.9 * share):
         return apart(strips, strips_sure)
     return lone
+
+
+def _around(scene: Scene, shapes: Quads, quads: Quads) -> tuple[Quads, NDArray[np.float64]]:
+    """Return the one of ``shapes`` (K, 4, 2) that is a clear square around all of ``quads`` (N, 4,
+    2), if there is one, and how sure."""
+    whole, sure = stand_alone(
+        scene, *lone_squares(scene, shapes[areas(shapes) > areas(quads).sum()])
+    )
+    middles = quads.mean(axis=1)
+    for k, quad in enumerate(whole):
+        outline = quad.astype(np.float32)
+        if all(cv2.pointPolygonTest(outline, m.tolist(), False) > 0 for m in middles):
+            return whole[k : k + 1], sure[k : k + 1]
+    return whole[:0], sure[:0]
 
 
 def _overlap_more(scene: Scene, packed: Packed, near: Quads) -> bool:
