@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.context import expected, is_held, keep_company, lies_between
+from colorcore.finding.context import Company, expected, is_held, keep_company, lies_between
 from colorcore.finding.faint import traced
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, score, shows_all_round, table_within
@@ -22,6 +22,8 @@ _MAY_BE = 0.1
 _TRACED, _PLAIN = 0.6, 4.5
 # Between others, so little table in an outline of such a chance means that a square lies there.
 _HIDDEN, _HELD = 0.6, 0.2
+# What lies beside its place is looked for where so little of the table shows.
+_MOSTLY_HIDDEN = 0.4
 # An outline that slid off its square is tried from its place and from so far beside it, in sides;
 # from this chance on, with all its sides showing, it is taken for good.
 _BESIDE = ((0, 0), (0.05, 0), (-0.05, 0), (0, 0.05), (0, -0.05))
@@ -60,6 +62,30 @@ def try_again(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     return quads, sure
 
 
+def _beside(
+    scene: Scene, company: Company, places: Quads, fitted: Quads, chances: Scores
+) -> NDArray[np.bool_]:
+    """Return which ``places`` (K, 4, 2) that others hold, and that hide the table, are squares
+    after all; what shows beside one is put into ``fitted`` (K, 4, 2) and ``chances`` (K,).
+
+    Laid by hand, a square lies off its row and column by more than sides are looked for."""
+    found = np.zeros(len(places), bool)
+    asked = is_held(company, places) & (chances < 0.5)
+    if scene.rough < _PLAIN * scene.view.noise:
+        # On a plain table in a light that falls off, an empty place framed by squares looks like
+        # one, but for its texture.
+        asked[asked] = hides_table(scene, places[asked], company.quads)
+    for k in np.flatnonzero(asked):
+        if table_within(scene, places[k]) > _MOSTLY_HIDDEN:
+            continue
+        start = company.plane.straighten(places[k]) + np.array(_BESIDE)[1:, None]
+        moved, anew = best_fit(scene, company, company.plane.picture(start))
+        best = int(np.argmax(anew))
+        if anew[best] > 0.5:
+            fitted[k], chances[k], found[k] = moved[best], anew[best], True
+    return found
+
+
 def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
     how sure: less than half, for a second look, but where sides of its own can just be traced, or
@@ -71,6 +97,7 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     if not len(found):
         return _NONE
     fitted, chances = best_fit(scene, company, found)
+    beside = _beside(scene, company, found, fitted, chances)
     # Between others, or with some chance by itself, what is of another texture is no table.
     held = lies_between(company, fitted) | (is_held(company, fitted) & (chances > _HELD))
     held[held] = hides_table(scene, fitted[held], quads)
@@ -79,13 +106,14 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good
     good = good[choose.clear(fitted[good], quads, 0.15)]
     fitted, held = fitted[good], held[good]
-    chances = np.where(held, _TRACED, np.minimum(chances[good], 0.49))
+    chances = np.where(beside[good], chances[good], np.minimum(chances[good], 0.49))
+    chances = np.where(held, np.maximum(chances, _TRACED), chances)
     if scene.rough < _PLAIN * scene.view.noise:
         faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
         faint &= traced(scene.surface.flat, fitted, company.gap)
-        chances = np.where(faint, _TRACED, chances)
+        chances = np.where(faint, np.maximum(chances, _TRACED), chances)
         return fitted, chances
     # Among the steps of a patterned table sides are lost, but what lies there hides its pattern.
     bare = np.array([table_within(scene, quad) for quad in fitted])
     hidden = is_held(company, fitted) & (bare < _HIDDEN) & (chances > _HELD)
-    return fitted, np.where(hidden, _TRACED, chances)
+    return fitted, np.where(hidden, np.maximum(chances, _TRACED), chances)

@@ -28,7 +28,9 @@ def test_an_outline_that_slid_goes_back_to_its_square(sure: float) -> None:
     assert np.array_equal(moved[others], quads[others])
 
 
-@pytest.mark.parametrize(("kind", "seed"), [("falloff", 1043), ("cut_off", 1042)])
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("falloff", 1043), ("cut_off", 1042), ("mat_on_table", 1240)]
+)
 def test_no_print_draws_an_outline_off_its_square(kind: str, seed: int) -> None:
     scene = make_scene(kind, seed, megapixels=1.5)
     finding = find_squares(photo_from_array(scene.pixels))
