@@ -50,8 +50,8 @@ _SLENDER, _MOST_STRIPS, _CLEAR, _EACH_CLEAR = 3.0, 20, 0.85, 0.4
 # Of so many places at most it is asked whether they are of one cloth.
 _TOLD_BY = 40
 # Of the sides of a few parts, a bold print shows so much by chance. From so many places between
-# squares on, those places tell it themselves: of squares, so much more shows.
-_BOLD, _PLENTY, _MORE = 0.4, 9, 0.1
+# squares on, those places tell it themselves: of squares, so many times as much shows and more.
+_BOLD, _PLENTY, _TIMES, _MORE = 0.4, 9, 3.0, 0.1
 # Narrow gaps are about this share of a square.
 _GAP = 0.05
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -133,7 +133,7 @@ def shown_by_chance(scene: Scene, quads: Quads) -> float:
     beside = quads + (quads[:, 2:3] - quads[:, :1]) / 2
     far = np.abs(beside.mean(axis=1)[:, None] - quads.mean(axis=1)).max(axis=2)
     beside = beside[(far < 0.75 * choose.sides(quads)).sum(axis=1) >= 4]
-    return sides_shown(scene, beside) + _MORE if len(beside) >= _PLENTY else _BOLD
+    return _TIMES * sides_shown(scene, beside) + _MORE if len(beside) >= _PLENTY else _BOLD
 
 
 def have_gaps(scene: Scene, quads: Quads) -> bool:
