@@ -77,8 +77,12 @@ def lay_lattice(scene: Scene, shapes: Quads, fits: Scores) -> tuple[Quads, Score
     good = good[choose.keep_best(fitted[good], sure[good])]
     if len(good) < max(4, 0.2 * len(start)):
         return _NONE
-    # Checks of one print, without table between: nothing that grows from them would be believed.
-    if not have_gaps(scene, start) and of_one_cloth(scene, fitted[good][:_TOLD_BY]):
+    # Checks of one print, without table between, or steps no clearer than anywhere in it: nothing
+    # that grows from them would be believed.
+    if not have_gaps(scene, start) and (
+        of_one_cloth(scene, fitted[good][:_TOLD_BY])
+        or sides_shown(scene, start) < min(_BOLD, shown_by_chance(scene, start))
+    ):
         return _NONE
     quads, sure = fill_in(scene, fitted[good], sure[good])
     quads, sure = quads[sure > 0.5], sure[sure > 0.5]
