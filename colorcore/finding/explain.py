@@ -245,7 +245,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     strips, strips_sure = part_strips(scene, shapes[fits > 0.85])
     # A few large squares may as well be strips side by side, but for parts of one print.
     mainly = len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, 0.8 * share)
-    if mainly and not of_one_cloth(scene, strips):
+    if mainly and not of_one_cloth(scene, strips, pairs=True):
         return apart(_upright(strips), strips_sure)
     if len(quads) > 1 and share > _WHOLE:
         return lone

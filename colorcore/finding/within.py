@@ -46,9 +46,10 @@ def repeats(scene: Scene, quads: Quads) -> bool:
     return _mostly(alike)
 
 
-def of_one_cloth(scene: Scene, quads: Quads) -> bool:
+def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False) -> bool:
     """Whether most of what outlines (N, 4, 2) hold has the colours of several others, as parts of
-    one print have, or squares cut from one cloth; a bundle in which each comes twice has not."""
+    one print have, or squares cut from one cloth; a bundle in which each comes twice has not. With
+    ``pairs`` one other is enough: each of several squares may be parted in two or three."""
     colors = _patches(scene, quads, _PALETTE)
     shared = np.zeros((len(quads), len(quads)))
     for k, own in enumerate(colors):
@@ -57,9 +58,10 @@ def of_one_cloth(scene: Scene, quads: Quads) -> bool:
         near = np.einsum("pnqc,pnqc->pnq", step, step).min(axis=2) < _SAME_COLOR**2
         shared[k] = near.mean(axis=0)
     alike = np.minimum(shared, shared.T) > _SAME_COLORS
+    if pairs or not _mostly(alike):
+        return _mostly(alike)
     family = (alike | np.eye(len(alike), dtype=bool)).sum(axis=1)
-    least = min(_ALIKE, _SHARE_ALIKE * len(quads))
-    if not _mostly(alike) or float(family[family > 1].mean()) < least:
+    if float(family[family > 1].mean()) < min(_ALIKE, _SHARE_ALIKE * len(quads)):
         return False
     return len(quads) < _MANY or _of_few_kinds(scene, quads)
 
