@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, Future, ThreadPoolExecutor, as_completed
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
@@ -260,20 +260,18 @@ def _run(
     total = len(jobs)
     if executor is None:
         return _in_turn(jobs, say)
-    waiting: dict[Future[PhotoSquares], _Job] = {
-        executor.submit(_measure_alone, j): j for j in jobs
-    }
-    done: dict[int, PhotoSquares] = {}
+    # In order, so that of several bad photos it is always the first that is named.
+    coming = [executor.submit(_measure_alone, job) for job in jobs]
+    done: list[PhotoSquares] = []
     try:
-        for future in as_completed(waiting):
-            job = waiting[future]
-            done[job.index] = future.result()
+        for job, future in zip(jobs, coming, strict=True):
+            done.append(future.result())
             say(len(done), total, f"Measured {Path(job.path).name}")
     except BundleError:
-        for future in waiting:
+        for future in coming:
             future.cancel()
         raise
-    return [done[job.index] for job in jobs]
+    return done
 
 
 def _each(given: Sequence[T] | None, count: int, what: str) -> list[T | None]:

@@ -1,22 +1,15 @@
 """Measuring as the commands do it: arguments in, a bundle out."""
 
 import argparse
-import multiprocessing
 import os
-import signal
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
 from pathlib import Path
 
 from app.commands._cloth import cloth_files
 from app.commands._photos import hints_for, picture_paths, references_for, whites_for
+from app.commands._workers import workers
 from app.terminal import Progress
 from colorcore.bundle import Bundle
 from colorcore.errors import OutputError
-
-PHOTOS_FOR_PROCESSES = 4
-"""From so many photos on, starting more processes costs less than it saves."""
 
 
 def measure(args: argparse.Namespace) -> Bundle:
@@ -27,7 +20,7 @@ def measure(args: argparse.Namespace) -> Bundle:
     for place in (getattr(args, "overlay", None), args.out):
         if place is not None:
             _spare_photos(place, paths)
-    with _workers(len(paths)) as executor, Progress(lines=args.progress) as progress:
+    with workers(len(paths)) as executor, Progress(lines=args.progress) as progress:
         # Photos of background cloth are counted after these.
         count = len(paths) + len(cloth_files(args))
         return measure_photos(
@@ -92,40 +85,3 @@ def _spare_photos(place: str, paths: list[Path]) -> None:
     for path in paths:
         if path.resolve() == wanted:
             raise OutputError(f"{place}: this would overwrite the photo; choose another name.")
-
-
-@contextmanager
-def _workers(photos: int) -> Iterator[Executor | None]:
-    """Give processes for many photos and none for few; stopped at once if the work is."""
-    cores = os.cpu_count() or 1
-    if photos < PHOTOS_FOR_PROCESSES or cores < 2:
-        yield None
-        return
-    # A forked copy of a program that runs threads may hang; a spawned one starts clean.
-    pool = ProcessPoolExecutor(
-        min(cores, photos),
-        mp_context=multiprocessing.get_context("spawn"),
-        initializer=become_worker,
-    )
-    try:
-        yield pool
-    except BaseException:
-        pool.shutdown(wait=False, cancel_futures=True)
-        for child in multiprocessing.active_children():
-            child.terminate()
-        raise
-    finally:
-        pool.shutdown()
-
-
-def become_worker() -> None:
-    """Leave signals to the parent, and the other cores to the other workers."""
-    import cv2
-
-    cv2.setNumThreads(1)
-    leave_signals_to_parent()
-
-
-def leave_signals_to_parent() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)

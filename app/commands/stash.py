@@ -10,8 +10,6 @@ from app.commands._stash_arguments import add_stash_parser
 if TYPE_CHECKING:
     from colorcore.stash import Stash, StashEntry
 
-PHOTOS_FOR_PROCESSES = 3
-
 
 def register(subparsers: Any) -> None:
     """Add the verb's parser."""
@@ -53,19 +51,17 @@ def open_stash(args: argparse.Namespace, *, writing: bool = False) -> "Stash":
 
 
 def _add(args: argparse.Namespace) -> int:
-    import os
-
     from app.commands._photos import picture_paths
+    from app.commands._workers import workers
     from app.terminal import Progress, heading, say, wrap
     from colorcore.stash.intake import add_photos
     from colorcore.wording import count
 
     settings = _settings(args)
     paths = picture_paths(args.photos)
-    processes = args.processes if args.processes is not None else os.cpu_count() or 1
     with (
         open_stash(args, writing=True) as stash,
-        _workers(len(paths), processes) as executor,
+        workers(len(paths), args.processes) as executor,
         Progress(lines=args.progress) as progress,
     ):
         intake = add_photos(stash, paths, settings=settings, executor=executor, progress=progress)
@@ -116,17 +112,6 @@ def _settings(args: argparse.Namespace) -> Any:
         white=args.white[1] if args.white else None,
         region=region,
     )
-
-
-def _workers(photos: int, processes: int) -> Any:
-    from concurrent.futures import ProcessPoolExecutor
-    from contextlib import nullcontext
-
-    from app.commands._measuring import become_worker
-
-    if photos < PHOTOS_FOR_PROCESSES or processes < 2:
-        return nullcontext()
-    return ProcessPoolExecutor(min(processes, photos), initializer=become_worker)
 
 
 def _list(args: argparse.Namespace) -> int:

@@ -2,6 +2,8 @@
 
 import json
 import re
+import subprocess
+import sys
 from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
@@ -11,8 +13,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from app.commands._measuring import PHOTOS_FOR_PROCESSES
 from app.commands._photos import grid, photo_point, picture_paths, side
+from app.commands._workers import PHOTOS_FOR_PROCESSES
 from app.terminal import NO_BREAK, wrap
 from colorcore.bundle import read_bundle
 from colorcore.errors import PhotoError
@@ -97,6 +99,21 @@ def test_many_photos_measure_the_same_on_several_processes(
     for one, other in zip(alone.squares, together.squares, strict=True):
         assert one.lab == pytest.approx(other.lab, abs=1e-6)
         assert one.fabric == other.fabric
+
+
+def test_of_many_bad_photos_the_first_is_named_in_one_sentence(
+    table_photos: Photos, tmp_path: Path
+) -> None:
+    start = table_photos[0].path.read_bytes()[:20_000]
+    photos = [tmp_path / f"cut{n}.jpg" for n in range(3 * PHOTOS_FOR_PROCESSES)]
+    for photo in photos:
+        photo.write_bytes(start)
+    words = [sys.executable, "-m", "app.cli", "measure", *photos, "--out", tmp_path / "b.json"]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert "cut0.jpg" in done.stderr
+    assert not (tmp_path / "b.json").exists()
 
 
 def test_progress_lines_on_request(table_photos: Photos, tmp_path: Path, run: Run) -> None:
