@@ -44,7 +44,7 @@ def read_other_bundle(path: str) -> "tuple[Bundle, str]":
         If it is neither.
     """
     bundle = open_plan(path).bundle if is_plan(path) else open_bundle(path)
-    return bundle, bundle.name or name_of(path)
+    return bundle, name_of(bundle, path)
 
 
 def is_plan(path: str) -> bool:
@@ -58,10 +58,11 @@ def is_plan(path: str) -> bool:
         return False
 
 
-def name_of(path: str) -> str:
-    """Return a file's name without its ending; a plan's or bundle's by the usual name is called
-    after its folder."""
+def name_of(bundle: "Bundle", path: str) -> str:
+    """Return what a bundle is called: its own name, or the file's without its ending, but for a
+    plan or bundle by the usual name its photo's."""
     place = Path(path)
-    if place.stem in ("plan", "bundle"):
-        return place.resolve().parent.name or place.stem
-    return place.stem
+    if bundle.name or place.stem not in ("plan", "bundle"):
+        return bundle.name or place.stem
+    photos = [Path(photo.path).stem for photo in bundle.photos]
+    return photos[0] if len(photos) == 1 else place.resolve().parent.name or place.stem

@@ -131,7 +131,7 @@ def _sides(
             wanted = f" Add {asked}." if asked else ""
             raise DealError(f"{Path(args.other[0]).name}: {error}{wanted}") from None
         wishes = tuple(f"{wish.words}. {wish.why}" for wish in note.wishes)
-    names = args.names or _names(args, first.bundle.name, bundle.name)
+    names = args.names or _names(args, first.bundle, bundle)
     notes = tuple(f"To add to {names[1]}: {wish}" for wish in wishes)
     return (Side(names[0], first.plan, first.bundle), Side(names[1], plan, bundle)), notes
 
@@ -153,8 +153,8 @@ def _other_bundle(args: argparse.Namespace, square_inches: float) -> "Bundle":
         )
 
 
-def _names(args: argparse.Namespace, first: str, second: str) -> tuple[str, str]:
-    one, two = first or name_of(args.plan), second or name_of(args.other[0])
+def _names(args: argparse.Namespace, first: "Bundle", second: "Bundle") -> tuple[str, str]:
+    one, two = name_of(first, args.plan), name_of(second, args.other[0])
     return (one, two) if one != two else (f"{one} (first)", f"{two} (second)")
 
 

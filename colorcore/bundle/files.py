@@ -98,6 +98,10 @@ def bundle_from_json(data: Any, name: str = "bundle") -> Bundle:
     """
     root = Checker(name, data)
     schema = root.text("schema")
+    if schema.startswith("bundlestacks-plan-"):
+        raise BundleFileError(
+            f"{name}: a plan, not a bundle; give the bundle file that lies beside it."
+        )
     if schema != SCHEMA:
         root.refuse("schema", f"{SCHEMA!r}; measure the photos again with this version", schema)
     photos = tuple(_photo_from_json(item) for item in root.records("photos"))

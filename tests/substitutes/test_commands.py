@@ -7,6 +7,7 @@ import cv2
 import pytest
 
 from app.cli import main
+from app.commands._choosing import name_of
 from colorcore.bundle import write_bundle
 from colorcore.sheets.folder import output_folder
 from colorcore.sheets.outputs import plan_files
@@ -172,3 +173,19 @@ def test_what_cannot_be(run, line, said):
     assert said in err
     assert err.startswith("bundlestacks: ")
     assert err.count("\n") == 1
+
+
+def test_a_bundle_by_the_usual_file_name_is_called_after_its_photo():
+    usual = replace(bundle(), name="")
+    photo = usual.photos[0]
+    named = replace(usual, photos=(replace(photo, path="table/Küchentisch 1.jpg"),))
+    assert name_of(named, "work/bundle.json") == "Küchentisch 1"
+    assert name_of(named, "work/autumn.json") == "autumn"
+    assert name_of(replace(named, name="Spring"), "work/bundle.json") == "Spring"
+    assert name_of(replace(named, photos=(photo, photo)), "work/plan.json") == "work"
+
+
+def test_a_plan_where_a_bundle_is_asked_for_is_told(run):
+    code, _, err = run("background first/plan.json --try white")
+    assert code == 2
+    assert "a plan, not a bundle" in err
