@@ -9,7 +9,7 @@ from colorcore.finding import choose
 from colorcore.finding.bands import count_rows, slice_rows, split_bands, split_loosely
 from colorcore.finding.blocks import Block, split_block, true_aspect
 from colorcore.finding.outlines import order
-from colorcore.finding.scene import Scene
+from colorcore.finding.scene import Scene, snap
 from colorcore.finding.surface import pixels_within
 from colorcore.finding.within import repeats
 from colorcore.geometry import areas
@@ -23,6 +23,8 @@ _CLEAR, _CLEARER = 1.8, 1.3
 # An outline that is square to this, as a logarithm, may be one square with a bold print, whose
 # lines stand out by less than the one each, or the other together.
 _SQUARE, _BEYOND_PRINTS, _FEW_LINES = 0.12, 3.0, 15.0
+# An outline may be wrong by the first share of its side; by the second no seam is missed.
+_MOVED, _AS_IT_IS = 0.03, 0.006
 # Seams that stand out by so much each need no other try.
 _CLEARLY = 2.6
 
@@ -42,8 +44,7 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
     blocks = []
     outer = _outer_shapes(shapes, fits, scene)[:10]
     for quad in outer:
-        upright = order(quad)
-        block = split_block(scene.surface.flat, upright, true_aspect(upright, scene.size))
+        block = _best_split(scene, quad)
         if block is not None and _stands_out(block):
             blocks.append(block)
     if outer and not blocks:
@@ -61,6 +62,19 @@ def pack(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Packed | Non
     size = float(np.median(choose.sides(blocks[0].quads)))
     alike = [b for b in blocks if abs(np.log(np.median(choose.sides(b.quads)) / size)) < 0.15]
     return _gather(scene, alike)
+
+
+def _best_split(scene: Scene, quad: Quads) -> Block | None:
+    """Return the squares that seams tell best within a shape (4, 2), as it is or moved onto steps:
+    in an outline that is a little wrong, seams lie where other squares would have them."""
+    moved = snap(scene, quad[None], _MOVED)[0]
+    near = np.abs(moved - quad).max() < _AS_IT_IS * float(choose.sides(quad[None])[0])
+    blocks = [
+        block
+        for upright in map(order, (quad,) if near else (quad, moved))
+        if (block := split_block(scene.surface.flat, upright, true_aspect(upright, scene.size)))
+    ]
+    return max(blocks, key=lambda block: block.gain, default=None)
 
 
 def _pack_rows(scene: Scene, quad: Quads) -> Packed | None:
