@@ -22,7 +22,8 @@ from colorcore.sheets.cutting_outputs import making_files
 from colorcore.sheets.cutting_parts import Content
 from colorcore.sheets.outputs import plan_files
 from colorcore.sheets.pictures import encode_picture, shrink
-from colorcore.stacking import find_size
+from colorcore.stacking import Plan, find_size
+from colorcore.stacking.checking import check_pieces
 from colorcore.stacking.ranking import Candidate, Ranking, rank_backgrounds
 from colorcore.stash.cloths import threads_and_cloths
 from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
@@ -37,6 +38,25 @@ CLOSE_PIXELS_PER_INCH: Final = 24.0
 CLOSE_INCHES: Final = 22.0
 STRIP_SIDE: Final = 90
 STRIP_LONG: Final = 7
+
+
+def checked_plan(workshop: Workshop, choices: Choices) -> Plan:
+    """Return the plan with a second look at every piece, as it is read and taken along.
+
+    Apart from ``Workshop.plan``, since it cuts every focal square virtually: a move on the board
+    does not wait for it.
+
+    Raises
+    ------
+    DealError
+        If a stack lies empty.
+    """
+
+    def make() -> Plan:
+        plan = workshop.plan(choices)
+        return check_pieces(plan, workshop.bundle(choices), chosen_pattern(choices))
+
+    return workshop.remember(("checked", *_lying(choices)), make)
 
 
 def ranking(workshop: Workshop, choices: Choices, tries: tuple[str, ...]) -> Ranking:
@@ -250,7 +270,8 @@ def files(workshop: Workshop, choices: Choices) -> dict[str, bytes]:
     def make() -> dict[str, bytes]:
         photos = [workshop.photo(p.sha256, p.name).small(PREVIEW_SIDE)[0] for p in choices.photos]
         bundle, pattern = workshop.bundle(choices), chosen_pattern(choices)
-        return plan_files(workshop.plan(choices), bundle, pattern, photos=photos) | making_files(
+        plan = checked_plan(workshop, choices)
+        return plan_files(plan, bundle, pattern, photos=photos) | making_files(
             making(workshop, choices),
             photos=photos,
             metric=choices.option("measure") == "centimetres",

@@ -5,7 +5,7 @@ from dataclasses import replace
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from app.web import session
+from app.web import session, steps
 from app.web.boarding import after_report, board_data
 from app.web.needs import measure, with_photos
 from app.web.notices import (
@@ -157,7 +157,8 @@ def _show_board() -> None:
     show_part("board", shown, key="board", on_report=on_report)
     if st.session_state.pop("go-to", None):
         st.switch_page(page_path("swap"))
-    _show_told(plan, view)
+    # Only now that the board is on its way: looking at every piece takes longer than a move.
+    _show_told(steps.checked_plan(workshop, choices), view)
 
 
 def _show_told(plan: Plan, view: PlanView) -> None:

@@ -74,6 +74,22 @@ def test_a_photo_uploaded_is_in_the_project(workshop):
     assert any(button.label == "Check the squares" for button in page.button)
 
 
+def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
+    page = _stacks(workshop)
+    shown = " ".join(item.value for item in page.text)
+    assert "some pieces would melt along their seams" in shown
+    assert "do not sew side by side" in shown
+
+
+def _stacks(workshop: Workshop) -> AppTest:
+    project = workshop.projects.create("throw")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    page = _run("stacks")
+    assert not page.exception
+    return page
+
+
 def test_no_heavy_library_is_on_the_way_of_the_first_page():
     import subprocess
     import sys

@@ -1,14 +1,18 @@
 """What follows a plan: substitutes taken and put back, another bundle, a marked region."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from app.cli import main
 from app.web import steps
-from app.web.boarding import places_of
-from app.web.workshop import Workshop
+from app.web.boarding import OUT, after_report, places_of
+from app.web.workshop import DEFAULT_BACKGROUND, Workshop, chosen_pattern
 from colorcore.errors import ColorError, DealError
+from colorcore.pattern import shipped_patterns
+from colorcore.stacking.checking import check_pieces
 from sample_images import sample_paths
 from tests.stash.making import make_entry, make_swatch
 
@@ -47,6 +51,9 @@ def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
     assert any("Quarry blue" in words for words in plan.second_look)
     files = steps.files(workshop, taken)
     assert b"Quarry blue" in files["plan.html"]
+    taken_along = json.loads(files["plan.json"])["second_look"]
+    assert taken_along == list(steps.checked_plan(workshop, taken).second_look)
+    assert any("along their seams" in words for words in taken_along)
     # Kept with the project: the stash may change as it likes.
     again = Workshop(workshop.projects.path, workshop.stash_path)
     assert next(s for s in again.bundle(taken).squares if s.id == square).lab == now.lab
@@ -106,3 +113,22 @@ def test_a_marked_region_is_a_background(workshop, choices):
     assert used == ()
     assert background.label == "region 1"
     assert np.linalg.norm(np.subtract(background.lab, swatch.lab)) < 6
+
+
+def test_the_pages_give_the_second_looks_of_the_terminal(workshop, choices, tmp_path):
+    photo = str(sample_paths()[0])
+    wish = ["--background", DEFAULT_BACKGROUND, "--out", str(tmp_path / "out"), "--quiet"]
+    assert main(["stack", photo, "--pattern", next(iter(shipped_patterns())), *wish]) == 0
+    terminal = json.loads((tmp_path / "out" / "plan.json").read_bytes())
+    assert any("along their seams" in words for words in terminal["second_look"])
+    assert list(steps.checked_plan(workshop, choices).second_look) == terminal["second_look"]
+
+
+def test_second_looks_follow_a_move(workshop, choices):
+    star = next(p.square for p in workshop.plan(choices).stacks[0].placements)
+    other = next(stack for _, stack in choices.places if stack not in ("", OUT, "Stars"))
+    moved, _ = after_report(choices, {"what": "move", "id": star, "to": other})
+    looks = [steps.checked_plan(workshop, c).second_look for c in (choices, moved)]
+    assert looks[0] != looks[1]
+    bundle, pattern = workshop.bundle(moved), chosen_pattern(moved)
+    assert looks[1] == check_pieces(workshop.plan(moved), bundle, pattern).second_look
