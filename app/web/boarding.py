@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 
 LEFT_OVER = ""
 OUT = "out"
+OPENED = (
+    "Dealt around locks of which some are open now: deal again to see whether another deal does "
+    "better."
+)
 
 
 def dealt_mark(choices: Choices) -> str:
@@ -41,9 +46,33 @@ def places_of(plan: Plan) -> dict[str, str]:
 
 
 def with_deal(choices: Choices, plan: Plan) -> Choices:
-    """Return choices in which a plan's places are kept."""
+    """Return choices in which a plan's places are kept, and what it proves of them."""
     places = tuple(sorted(places_of(plan).items()))
-    return replace(choices, places=places, dealt_for=dealt_mark(choices))
+    dealt = replace(choices, places=places, dealt_for=dealt_mark(choices))
+    kept = {"lying": _lying_mark(dealt), "locks": sorted(dealt.locks), "proof": plan.proof}
+    return dealt.with_option("deal", json.dumps(kept, ensure_ascii=False))
+
+
+def deal_proof(choices: Choices) -> str:
+    """Return what the newest deal proves of the places as they are now, "" if squares were moved
+    or exchanged by hand since.
+
+    A deal is proven for the locks that it kept to: more of them where the squares lie change
+    nothing, fewer may allow a better one.
+    """
+    try:
+        kept = json.loads(choices.option("deal", "{}"))
+        lying, locks, proof = kept["lying"], kept["locks"], str(kept["proof"])
+        opened = not {tuple(lock) for lock in locks} <= set(choices.locks)
+    except (ValueError, TypeError, LookupError):
+        return ""
+    if lying != _lying_mark(choices):
+        return ""
+    return OPENED if opened else proof
+
+
+def _lying_mark(choices: Choices) -> str:
+    return hashlib.sha256(repr((dealt_mark(choices), choices.places)).encode()).hexdigest()[:32]
 
 
 def after_report(choices: Choices, report: Any) -> tuple[Choices, str]:

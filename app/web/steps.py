@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from app.web.boarding import OUT, dealt_mark, with_deal
+from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from app.web.workshop import PREVIEW_SIDE, Workshop, chosen_pattern
 from colorcore.comparing import Comparison, compare_plans
 from colorcore.errors import DealError
@@ -288,7 +288,7 @@ def _on_any_background(choices: Choices) -> tuple[object, ...]:
 
 
 def _lying(choices: Choices) -> tuple[object, ...]:
-    return (dealt_mark(choices), choices.places, choices.locks)
+    return (dealt_mark(choices), choices.places, choices.locks, deal_proof(choices))
 
 
 def _making_key(workshop: Workshop, choices: Choices) -> tuple[object, ...]:

@@ -16,7 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from app.web.boarding import OUT, dealt_mark, with_deal
+from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from colorcore.errors import BundleError, ColorError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
 
@@ -358,6 +358,9 @@ class Workshop:
             If a stack lies empty.
         """
         from colorcore.stacking import lay_by_hand
+        from colorcore.stacking.by_hand import BY_HAND
+
+        proof = deal_proof(choices) or BY_HAND
 
         def make() -> Plan:
             background, _ = self.background(choices)
@@ -368,12 +371,13 @@ class Workshop:
                 dict(choices.places),
                 size=choices.size or None,
                 locked=[square for square, _ in choices.locks],
+                proof=proof,
             )
             # So that board, sheets and files say which squares are not those of the photo.
             swapped = [f"{square}: {words} stands in for it." for square, _, words in choices.swaps]
             return replace(plan, second_look=(*swapped, *plan.second_look))
 
-        key = ("plan", dealt_mark(choices), choices.places, choices.locks)
+        key = ("plan", dealt_mark(choices), choices.places, choices.locks, proof)
         return self._results.get(key, make)
 
     def is_dealt(self, choices: Choices) -> bool:

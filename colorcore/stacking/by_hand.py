@@ -18,6 +18,7 @@ from colorcore.stacking.solving import Solution
 from colorcore.stacking.telling import tell
 
 LEFT_OVER = ""
+BY_HAND = "Laid by hand: the squares lie where you put them."
 
 
 def lay_by_hand(
@@ -29,6 +30,7 @@ def lay_by_hand(
     size: str | None = None,
     locked: Iterable[str] = (),
     thresholds: Thresholds | None = None,
+    proof: str = BY_HAND,
 ) -> Plan:
     """Return the plan in which every square lies where ``places`` says.
 
@@ -39,12 +41,14 @@ def lay_by_hand(
         name), or ``"out"``.
     locked : iterable of str
         Ids of the squares that a later deal must leave where they are.
+    proof : str
+        What is known of how good the places are, where a deal gave them and nobody moved any.
 
     Returns
     -------
     Plan
         Its ``second_look`` begins with the stacks that hold another number of squares than the
-        pattern wants; its ``proof`` says that it was laid by hand.
+        pattern wants; its ``proof`` says that it was laid by hand, or what ``proof`` says.
 
     Raises
     ------
@@ -76,7 +80,7 @@ def lay_by_hand(
     return replace(
         plan,
         second_look=(*filter(None, off), *plan.second_look),
-        proof="Laid by hand: the squares lie where you put them.",
+        proof=proof,
     )
 
 

@@ -6,8 +6,10 @@ from dataclasses import replace
 import pytest
 
 from app.web.boarding import (
+    OPENED,
     after_report,
     board_data,
+    deal_proof,
     dealt_mark,
     places_of,
     with_deal,
@@ -15,6 +17,7 @@ from app.web.boarding import (
 from colorcore.errors import ProjectError
 from colorcore.pattern import read_pattern
 from colorcore.project import Choices
+from colorcore.project.model import choices_from_json
 from colorcore.sheets.view import view_plan
 from colorcore.stacking import deal
 from tests.stacking.making import WHITE, make_bundle
@@ -54,6 +57,36 @@ def test_a_moved_square_is_locked_there(choices):
     back, _ = after_report(moved, {"what": "move", "id": "B2", "to": ""})
     assert dict(back.places)["B2"] == ""
     assert dict(back.locks) == {}
+
+
+def test_a_deal_that_nobody_touched_keeps_its_proof(dealt, choices):
+    proof = dealt[1].proof
+    assert proof.startswith("Optimal")
+    assert deal_proof(choices) == proof
+    assert deal_proof(choices_from_json(choices.to_json())) == proof
+    assert deal_proof(choices.with_option("seed", "3")) == proof
+    locked, _ = after_report(choices, {"what": "lock", "id": "B2", "locked": True})
+    assert deal_proof(locked) == proof, "it lies where the deal put it"
+    unlocked, _ = after_report(locked, {"what": "lock", "id": "B2", "locked": False})
+    assert deal_proof(unlocked) == proof
+
+
+def test_a_square_moved_or_exchanged_by_hand_ends_the_proof(dealt, choices):
+    was = dict(choices.places)["B2"]
+    to = "Stars" if was != "Stars" else ""
+    moved, _ = after_report(choices, {"what": "move", "id": "B2", "to": to})
+    assert deal_proof(moved) == ""
+    back, _ = after_report(moved, {"what": "move", "id": "B2", "to": was})
+    assert deal_proof(back) == dealt[1].proof, "all lie as dealt again"
+    other = replace(choices, swaps=(("B2", "0" * 64, "a fabric"),))
+    assert deal_proof(replace(other, dealt_for=dealt_mark(other))) == ""
+
+
+def test_a_proof_holds_for_the_locks_that_it_was_found_with(dealt, choices):
+    around = with_deal(choices.with_lock("B2", dict(choices.places)["B2"]), dealt[1])
+    assert deal_proof(around) == dealt[1].proof
+    opened, _ = after_report(around, {"what": "lock", "id": "B2", "locked": False})
+    assert deal_proof(opened) == OPENED
 
 
 def test_locking_and_unlocking(choices):

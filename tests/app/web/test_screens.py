@@ -79,6 +79,7 @@ def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
     shown = " ".join(item.value for item in page.text)
     assert "some pieces would melt along their seams" in shown
     assert "do not sew side by side" in shown
+    assert any(item.value.startswith("Optimal") for item in page.caption)
 
 
 def _stacks(workshop: Workshop) -> AppTest:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from app.web.boarding import after_report
 from app.web.workshop import Memory, chosen_pattern
 from colorcore.errors import PatternError, PhotoError, ProjectError
 from colorcore.project import Choices
@@ -48,6 +49,20 @@ def test_from_photo_to_plan(workshop, project):
     assert preview[:2] == b"\xff\xd8"
     assert width > height > 1000
     assert workshop.thumbnail(bundle.squares[0], 96, value=True)[:2] == b"\xff\xd8"
+
+
+def test_a_plan_tells_whether_it_was_dealt_or_laid_by_hand(workshop, project):
+    choices, dealt = workshop.deal(workshop.projects.load(project))
+    assert dealt.proof.startswith("Optimal")
+    assert workshop.plan(choices).proof == dealt.proof
+    star = dealt.stacks[0].placements[0].square
+    report = {"what": "move", "id": star, "to": dealt.stacks[1].name}
+    moved, _ = after_report(choices, report)
+    assert workshop.plan(moved).proof.startswith("Laid by hand")
+    # The same squares in the same places: what is known of them is another matter.
+    again, anew = workshop.deal(moved)
+    assert workshop.plan(again).proof == anew.proof
+    assert anew.proof != workshop.plan(moved).proof
 
 
 def test_dealing_again_keeps_locks(workshop, project):
