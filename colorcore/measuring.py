@@ -150,7 +150,7 @@ def measure_photo(
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
         raise FindingError(
             f"No squares were found: {reason}. Lay the squares with a finger's width between them "
-            "on a plain surface, or give the rows and columns with --grid."
+            "on a plain surface, or say how many rows and columns there are."
         )
     total = _STEPS_BEFORE + len(finding.squares)
     say(1, total, "Undoing the light")

@@ -9,7 +9,8 @@ from typing import Final
 import streamlit as st
 
 from app.web import session
-from app.web.notices import page_path, show_empty, stoppable
+from app.web.notices import page_path, show_empty, show_next, show_trouble, stoppable
+from colorcore.errors import BundleError
 from colorcore.project import Choices
 
 _STOPPED: Final = "measuring-stopped"
@@ -54,12 +55,14 @@ def measure(choices: Choices) -> None:
     """See to it that a project's photos are measured, showing how far it is.
 
     After 'Stop' the page ends here and asks before it goes on; photos that were done stay done.
+    Where photos cannot be measured it ends after saying which, and shows the way to them.
     """
     workshop = session.workshop()
     if workshop.is_measured(choices):
         return
     _ask_after_a_stop()
     count = len(choices.photos)
+    troubles: list[str] = []
     with stoppable("Measuring the squares", on_stop=_stop) as report:
         for number, photo in enumerate(choices.photos):
             name = f"Photo {number + 1} of {count}: " if count > 1 else ""
@@ -69,9 +72,18 @@ def measure(choices: Choices) -> None:
             ) -> None:
                 report(_STEPS * number + _STEPS * done // total, _STEPS * count, name + words)
 
-            workshop.measured(photo, choices.square_inches, number, step)
-        report(_STEPS * count, _STEPS * count, "Comparing the squares")
-        workshop.bundle(choices)
+            try:
+                workshop.measured(photo, choices.square_inches, number, step)
+            except BundleError as error:
+                troubles.append(str(error))
+        if not troubles:
+            report(_STEPS * count, _STEPS * count, "Comparing the squares")
+            workshop.bundle(choices)
+    if troubles:
+        for trouble in troubles:
+            show_trouble(trouble)
+        show_next(("photos", "Photos"), ("squares", "Check the squares"))
+        st.stop()
 
 
 def _stop() -> None:

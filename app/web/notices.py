@@ -145,7 +145,8 @@ def stoppable(
 ) -> Iterator[Callable[[int, int, str], None]]:
     """Show progress of long work with a way to stop it; give the function to report with.
 
-    Stopping ends the work at the next report and runs the page again, after ``on_stop``.
+    Stopping ends the work at the next report and runs the page again, after ``on_stop``. Work that
+    fails takes its progress along.
     """
     place = st.empty()
     with place.container():
@@ -159,5 +160,10 @@ def stoppable(
     def report(done: int, total: int, now: str) -> None:
         bar.progress(min(1.0, done / max(total, 1)), now)
 
-    yield report
+    try:
+        yield report
+    except Exception:
+        # Streamlit's own ends of a run are none of these: the next run draws all anew.
+        place.empty()
+        raise
     place.empty()

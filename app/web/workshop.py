@@ -9,15 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-import threading
-from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
-from colorcore.errors import BundleError, ColorError, ProjectError
+from app.web.memory import Memory
+from colorcore.errors import BundleError, ColorError, FindingError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
 
 # The first page is shown before any of the steps is needed: each is imported where it is taken.
@@ -43,43 +42,19 @@ QUILT_PIXELS_PER_INCH: Final = 18.0
 PREVIEW_SIDE: Final = 1600
 
 
-class Memory:
-    """The newest results by key; each is made once, also when two sessions ask at once."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._kept: OrderedDict[Any, Any] = OrderedDict()
-        self._locks: dict[Any, threading.Lock] = {}
-        self._guard = threading.Lock()
-
-    def __contains__(self, key: Any) -> bool:
-        with self._guard:
-            return key in self._kept
-
-    def get(self, key: Any, make: Callable[[], T]) -> T:
-        """Return what is kept under a key, made now if it is not there."""
-        with self._guard:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                found: T = self._kept[key]
-                return found
-            lock = self._locks.setdefault(key, threading.Lock())
-        with lock:
-            with self._guard:
-                if key in self._kept:
-                    again: T = self._kept[key]
-                    return again
-            made = make()
-            with self._guard:
-                self._kept[key] = made
-                self._locks.pop(key, None)
-                while len(self._kept) > self._most:
-                    self._kept.popitem(last=False)
-            return made
-
-
 def _bundle_key(choices: Choices) -> tuple[object, ...]:
     return ("bundle", choices.photos, choices.square_inches)
+
+
+def _about_photo(item: ProjectPhoto, index: int, error: BundleError) -> str:
+    sentence = str(error)
+    named = sentence if item.name in sentence else f"{item.name}: {sentence}"
+    if not isinstance(error, FindingError):
+        return named
+    return (
+        f"Photo {index + 1}, {named} Take this photo out on the page 'Photos', or draw its squares "
+        "on the page 'Check the squares'."
+    )
 
 
 def background_words(background: Background) -> str:
@@ -192,7 +167,13 @@ class Workshop:
         progress: Callable[[int, int, str], None] | None = None,
     ) -> MeasuredPhoto:
         """Return one photo's squares, measured with the maker's hints; what ``progress`` raises
-        ends the measuring, and nothing is kept of it."""
+        ends the measuring, and nothing is kept of it.
+
+        Raises
+        ------
+        FindingError, ColorError
+            With the photo named, and where to see to it.
+        """
         from colorcore.measuring import measure_photo
 
         def make() -> MeasuredPhoto:
@@ -208,7 +189,10 @@ class Workshop:
                 progress=progress,
             )
 
-        return self._results.get(("measured", item, square_inches, index), make)
+        try:
+            return self._results.get(("measured", item, square_inches, index), make)
+        except BundleError as error:
+            raise type(error)(_about_photo(item, index, error)) from error
 
     def is_measured(self, choices: Choices) -> bool:
         """Whether the bundle of a project is at hand, or nothing is there to measure."""
@@ -222,7 +206,7 @@ class Workshop:
         ProjectError
             If there is no photo yet.
         FindingError, ColorError
-            With the photo's name in front.
+            As ``measured``.
         """
         from colorcore.measuring import join_measured
 
@@ -230,14 +214,10 @@ class Workshop:
             raise ProjectError("There is no photo in this project yet; bring one first.")
 
         def make() -> Bundle:
-            measured = []
-            for index, item in enumerate(choices.photos):
-                try:
-                    measured.append(self.measured(item, choices.square_inches, index))
-                except BundleError as error:
-                    sentence = str(error)
-                    named = sentence if item.name in sentence else f"{item.name}: {sentence}"
-                    raise type(error)(named) from error
+            measured = [
+                self.measured(item, choices.square_inches, index)
+                for index, item in enumerate(choices.photos)
+            ]
             return join_measured(measured, square_inches=choices.square_inches)
 
         key = _bundle_key(choices)

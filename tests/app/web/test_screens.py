@@ -1,12 +1,14 @@
 """Single pages without a browser: what they say when there is nothing, or when all goes wrong."""
 
+import io
 import logging
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from app.web import serving, session
+from app.web import needs, serving, session
 from app.web.frame import PAGES
 from app.web.workshop import Workshop
 from sample_images import sample_paths
@@ -59,8 +61,35 @@ def test_what_nobody_foresaw_is_one_sentence(workshop, monkeypatch, caplog, name
     shown = " ".join(str(item.proto) for item in page.get("html"))
     assert "Something went wrong in the program itself" in shown
     assert "grandmother" not in shown
+    assert not any(button.label == "Stop" for button in page.button)
     assert "RuntimeError" in caplog.text
     assert "grandmother" not in caplog.text
+
+
+@pytest.mark.parametrize("name", ["stacks", "background"])
+def test_photos_without_squares_are_named_and_the_way_to_them_is_shown(workshop, monkeypatch, name):
+    # A page alone knows no other pages to link to.
+    ways: list[tuple[str, str]] = []
+    monkeypatch.setattr(needs, "show_next", lambda *shown: ways.extend(shown))
+    project = workshop.projects.create("throw")
+    good = sample_paths()[0]
+    workshop.bring_photo(project, good.name, good.read_bytes())
+    for shade in (150, 170):
+        data = io.BytesIO()
+        Image.new("RGB", (800, 600), (shade, shade, shade)).save(data, "PNG")
+        workshop.bring_photo(project, f"table-{shade}.png", data.getvalue())
+    page = _run(name)
+    assert not page.exception
+    shown = [str(item.proto) for item in page.get("html") if "That did not work" in str(item.proto)]
+    assert len(shown) == 2
+    for words, place in zip(
+        shown, ("Photo 2, table-150.png: ", "Photo 3, table-170.png: "), strict=True
+    ):
+        assert f"{place}No squares were found" in words
+        assert "Take this photo out on the page" in words
+        assert "--" not in words
+    assert not any(button.label == "Stop" for button in page.button)
+    assert ways == [("photos", "Photos"), ("squares", "Check the squares")]
 
 
 def test_a_photo_uploaded_is_in_the_project(workshop):

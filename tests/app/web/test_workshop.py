@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from app.web.boarding import after_report
-from app.web.workshop import Memory, chosen_pattern
+from app.web.memory import Memory
+from app.web.workshop import chosen_pattern
 from colorcore.errors import PatternError, PhotoError, ProjectError
 from colorcore.project import Choices
 from sample_images import sample_paths
