@@ -74,10 +74,6 @@ def _choose(choices: Choices) -> DeltaGenerator:
         help="A square's address such as B3, a fabric of the stash, a colour such as white or "
         "#f4efe6, or 'region 1' for what you marked on photo 1. 'Background' compares several.",
     )
-    if session.workshop().is_measured(choices):
-        with right, told():
-            shown, _ = session.workshop().background(choices)
-            show_chip(css_color(shown.lab), background_words(shown))
     new = replace(chosen, size=size, background=background.strip())
     same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)
     if not same or (choices.background or DEFAULT_BACKGROUND) != new.background:

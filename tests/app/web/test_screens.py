@@ -111,6 +111,12 @@ def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
     assert any(item.value.startswith("Optimal") for item in page.caption)
 
 
+def test_the_background_is_shown_once_beside_its_name(workshop):
+    for page in (_stacks(workshop), _run("stacks")):
+        shown = [str(item.proto) for item in page.get("html")]
+        assert sum('class=\\"chip' in words for words in shown) == 1
+
+
 def _stacks(workshop: Workshop) -> AppTest:
     project = workshop.projects.create("throw")
     path = sample_paths()[0]
