@@ -7,7 +7,7 @@ import streamlit as st
 
 from app.web import session, steps
 from app.web.needs import with_squares
-from app.web.notices import plain, show_wide, told
+from app.web.notices import lines, plain, show_wide, told
 from app.web.parts import picture_url
 from app.web.workshop import DEFAULT_BACKGROUND, background_title, chosen_pattern
 from colorcore.errors import ColorError, CuttingError, PatternError
@@ -20,12 +20,10 @@ from colorcore.wording import percent
 
 MOST_TRIES = 6
 MOST_SHOWN = 6
-FIRST_TRIES = ("white", "#f4efe6", "#d9d2c5", "#20304a")
 
 
-def _tries(choices: Choices) -> tuple[str, ...]:
-    own = choices.background or DEFAULT_BACKGROUND
-    return tuple(dict.fromkeys((own, *(choices.tries or FIRST_TRIES))))
+def _as_cloth(choices: Choices, text: str) -> tuple[str, str]:
+    return steps.as_cloth(session.workshop(), choices, text)
 
 
 def _add(choices: Choices) -> None:
@@ -41,7 +39,7 @@ def _add(choices: Choices) -> None:
         if go.form_submit_button("Add", icon=":material/add:", width="stretch"):
             wanted = text.strip() or picked
             session.workshop().background(choices, wanted)
-            tries = tuple(dict.fromkeys((*(choices.tries or FIRST_TRIES), wanted)))
+            tries = tuple(dict.fromkeys((*(choices.tries or steps.FIRST_TRIES), wanted)))
             if len(tries) > MOST_TRIES:
                 raise ColorError(f"{MOST_TRIES} backgrounds side by side are enough; drop one.")
             session.save(replace(choices, tries=tries), f"added the background {wanted} to compare")
@@ -76,15 +74,23 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
     if use.button("Use it", key=f"use-{label}", width="stretch"):
         session.save(replace(choices, background=text), f"chose the background {text}")
         st.rerun()
-    if drop.button("Drop it", key=f"drop-{label}", width="stretch"):
-        kept = tuple(t for t in (choices.tries or FIRST_TRIES) if t != text)
+    # What stands for the project's own background is there as long as that is.
+    stands_in = _as_cloth(choices, own)[0] == text
+    if not stands_in and drop.button("Drop it", key=f"drop-{label}", width="stretch"):
+        tries = choices.tries or steps.FIRST_TRIES
+        kept = tuple(t for t in tries if _as_cloth(choices, t)[0] != text)
         session.save(replace(choices, tries=kept or (own,)), f"dropped the background {text}")
         st.rerun()
 
 
 def _rank(choices: Choices) -> Ranking:
+    own = choices.background or DEFAULT_BACKGROUND
+    wanted = dict.fromkeys((own, *(choices.tries or steps.FIRST_TRIES)))
+    compared = [_as_cloth(choices, text) for text in wanted]
+    lines(filter(None, (words for _, words in compared)), mark="")
+    tries = tuple(dict.fromkeys(text for text, _ in compared))
     with st.spinner("Cutting every square virtually and looking along the seams …"):
-        return steps.ranking(session.workshop(), choices, _tries(choices))
+        return steps.ranking(session.workshop(), choices, tries)
 
 
 def _in_place(choices: Choices, ranking: Ranking) -> None:

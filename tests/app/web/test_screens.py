@@ -2,13 +2,14 @@
 
 import io
 import logging
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from app.web import needs, serving, session
+from app.web import needs, serving, session, steps
 from app.web.frame import PAGES
 from app.web.workshop import Workshop
 from sample_images import sample_paths
@@ -115,6 +116,27 @@ def test_the_background_is_shown_once_beside_its_name(workshop):
     for page in (_stacks(workshop), _run("stacks")):
         shown = [str(item.proto) for item in page.get("html")]
         assert sum('class=\\"chip' in words for words in shown) == 1
+
+
+def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
+    # The quilt's pictures take long and say nothing of it.
+    monkeypatch.setattr(steps, "on_units", lambda *_: None)
+    project = workshop.projects.create("throw")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    choices = replace(workshop.projects.load(project), background="white")
+    workshop.projects.save(project, choices, "chose white")
+    page = _run("background")
+    assert not page.exception
+    told = [item.value for item in page.text if item.value.startswith("No cloth is as light")]
+    assert len(told) == 1
+    titles = [item.value.replace("\\", "") for item in page.header]
+    assert "1. white, #f6f6f6" in titles
+    assert not any(title.endswith(". white") for title in titles)
+    assert all("lab(" not in item.value for item in (*page.text, *page.markdown))
+    # The project's own white is none of them: the cloth can be taken in its place.
+    assert sum(button.label == "Use it" for button in page.button) == 4
+    assert sum(button.label == "Drop it" for button in page.button) == 3
 
 
 def _stacks(workshop: Workshop) -> AppTest:

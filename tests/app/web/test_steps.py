@@ -132,3 +132,28 @@ def test_second_looks_follow_a_move(workshop, choices):
     assert looks[0] != looks[1]
     bundle, pattern = workshop.bundle(moved), chosen_pattern(moved)
     assert looks[1] == check_pieces(workshop.plan(moved), bundle, pattern).second_look
+
+
+def test_a_colour_that_no_cloth_comes_in_is_compared_as_the_nearest_one(workshop, choices):
+    assert steps.as_cloth(workshop, choices, "#f4efe6") == ("#f4efe6", "")
+    assert steps.as_cloth(workshop, choices, "A1") == ("A1", "")
+    white, told = steps.as_cloth(workshop, choices, "white")
+    assert told.startswith("No cloth is as light as white (L* 100)")
+    assert "white, L* 97" in told
+    assert steps.as_cloth(workshop, choices, white) == (white, ""), "and is then as it is"
+    black, told = steps.as_cloth(workshop, choices, "black")
+    assert "as dark as black (L* 0)" in told
+    ranking = steps.ranking(workshop, choices, (white, black))
+    assert [*steps.CLOTH_LIGHTNESS] == [ranking.lightness[0], ranking.lightness[-1]]
+    assert "No cloth" not in ranking.sentence
+
+
+def test_what_is_offered_first_is_what_is_advised(workshop, choices):
+    """Of plain backgrounds none is offered that serves better than the best that is advised."""
+    for tries in (steps.FIRST_TRIES, ("white", "black")):
+        compared = tuple(steps.as_cloth(workshop, choices, text)[0] for text in tries)
+        ranking = steps.ranking(workshop, choices, compared)
+        first = ranking.candidates[0]
+        best = int(ranking.best_lightness - ranking.lightness[0])
+        advised = (1 + ranking.curve_holds[best] - ranking.curve_melts[best]) / 2
+        assert first.serves <= advised + 0.01
