@@ -10,7 +10,7 @@ grade  meaning
 A      values good to 1.3 L*: contrast and order can be relied on
 B      values good to 2.8 L*
 C      a reference, and the order holds; values may be further off
-D      no reference, or a light that could hardly be told
+D      no reference, one that cannot be right, or a light that could hardly be told
 =====  ==============================================================================
 
 Bounds: common practice, no source.
@@ -28,13 +28,19 @@ _TWO_SQUARES: Final = 2 * np.sqrt(2)
 
 
 def grade(
-    reference: str, total_sd: NDArray[np.float64], order_sd: NDArray[np.float64], tone_open: bool
+    reference: str,
+    total_sd: NDArray[np.float64],
+    order_sd: NDArray[np.float64],
+    tone_open: bool,
+    *,
+    doubtful: str = "",
 ) -> tuple[str, str]:
     """Return the grade A to D and its sentence.
 
     ``reference`` as in ``Calibration.reference``; ``total_sd`` and ``order_sd`` (S,) standard
     deviations of L* over the photo, whole and without what is common to it; ``tone_open`` whether
-    the camera's own curve could not be learned.
+    the camera's own curve could not be learned; ``doubtful`` why the reference itself cannot be
+    relied on, as a clause that begins with "which".
     """
     total = float(np.median(total_sd)) if total_sd.size else 99.0
     order = float(np.median(order_sd)) if order_sd.size else 99.0
@@ -47,6 +53,10 @@ def grade(
         )
     against = f"Measured against {reference.replace('+', ' and ')}"
     in_order = f"squares more than {apart:.0f} L* apart are in the right order"
+    if doubtful:
+        return "D", (
+            f"{against}, {doubtful}: {in_order}, but values and contrast are not to be relied on."
+        )
     if total <= _A:
         return "A", f"{against}: values are good to {total:.1f} L*, and {in_order}."
     if total <= _B:

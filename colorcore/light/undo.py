@@ -34,6 +34,7 @@ from colorcore.light.learning import (
 from colorcore.light.local import CROSSED, crosses_reference, find_steps, level_anew
 from colorcore.light.model import Reference
 from colorcore.light.places import grid_over, outlines_of
+from colorcore.light.plausible import note_impossible
 from colorcore.light.repeats import find_repeats
 from colorcore.light.responses import (
     FAMILIES,
@@ -199,17 +200,28 @@ def _light_and_tone(
 
 
 def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> Calibration:
-    corners = outlines_of(finding)[:: max(1, len(finding.squares) // _GRADED)]
+    corners = outlines_of(finding)
     means = square_means(small, corners)
     seen = np.isfinite(means[:, 0])
     corners, means = corners[seen], means[seen]
     total = order = np.zeros(0)
+    impossible = ""
     if len(corners):
         colors = calibration.color_at(means, corners.mean(axis=1))
         lab = np.asarray(lab_from_linear(colors), dtype=np.float64)
-        total, order = calibration.lab_sd(corners, lab)[:, 0], calibration.order_sd(corners, lab)
-    letter, words = grade(calibration.reference, total, order, calibration.doubts.tone_open)
-    return replace(calibration, trust=letter, trust_words=words)
+        impossible = note_impossible(calibration, finding, small, corners, lab)
+        some = slice(None, None, max(1, len(corners) // _GRADED))
+        total = calibration.lab_sd(corners[some], lab[some])[:, 0]
+        order = calibration.order_sd(corners[some], lab[some])
+    letter, words = grade(
+        calibration.reference,
+        total,
+        order,
+        calibration.doubts.tone_open,
+        doubtful="which cannot be right" if impossible else "",
+    )
+    notes = (impossible, *calibration.notes) if impossible else calibration.notes
+    return replace(calibration, trust=letter, trust_words=words, notes=notes)
 
 
 def exposure_notes(photo: Photo, finding: Finding) -> tuple[str, ...]:
