@@ -13,6 +13,7 @@ from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart, find_chart, read_chart
 from colorcore.light.gathering import square_means
 from colorcore.light.model import Reference
+from colorcore.light.overexposed import excess_sd
 from colorcore.light.paper import (
     Sheet,
     grey_cards,
@@ -34,6 +35,9 @@ _FULL_SHARE: Final = 0.02
 _FULL_SD: Final = (0.015, 0.05)
 _ALL_FULL_SD: Final = 0.12
 _MOSTLY_FULL: Final = 0.5
+_WHOLLY_FULL: Final = 0.95
+"""Share that is full where nothing tells any more how much light there was: less leaves parts that
+lie just under the limit, and so the rest just over it."""
 _AND: Final = " and "
 
 
@@ -41,12 +45,14 @@ _AND: Final = " and "
 class Chosen:
     """References in use, and those that are full in a channel, which can no more than help to
     tell the tone curve; ``charts`` as read; ``clipping`` (3, 3) covariance of the log level that
-    overexposed ones leave open; ``notes`` say so."""
+    overexposed ones leave open; ``lost`` whether no reference tells how much light there was;
+    ``notes`` say so."""
 
     references: tuple[Reference, ...]
     full: tuple[Reference, ...]
     charts: tuple[ReadChart, ...]
     clipping: Array
+    lost: bool
     notes: tuple[str, ...]
 
 
@@ -134,9 +140,18 @@ def choose_references(
             "next time."
         )
     covariance /= max(len(chosen), 1) ** 2
+    lost = bool(fit) and not charts and all(_is_lost(sheet) for _, sheet in fit)
+    if lost:
+        # However many there are, they lie over the limit together.
+        covariance += excess_sd(_luminances(small, finding)) ** 2
     return Chosen(
-        tuple(chosen), tuple(left_out), tuple(charts), covariance, tuple(dict.fromkeys(notes))
-    )
+        tuple(chosen), tuple(left_out), tuple(charts), covariance, lost,
+        tuple(dict.fromkeys(notes)),
+    )  # fmt: skip
+
+
+def _is_lost(sheet: Sheet) -> bool:
+    return bool(sheet.full[1] > _WHOLLY_FULL)
 
 
 def _names(seen: Sequence[tuple[Reference, Sheet]]) -> list[str]:
@@ -179,9 +194,14 @@ def _lies_in(small: SmallPicture, sheet: Sheet, taken: NDArray[np.bool_]) -> boo
 
 def brightest_square(small: SmallPicture, finding: Finding) -> float:
     """Log luminance of the third lightest square's mean, or minus infinity without squares."""
+    luminance = np.sort(_luminances(small, finding))
+    if not len(luminance):
+        return -np.inf
+    return float(np.log(max(float(luminance[-min(3, len(luminance))]), _LEAST_LIGHT)))
+
+
+def _luminances(small: SmallPicture, finding: Finding) -> Array:
+    """Luminance (N,) of the means of the squares that are seen, as the photo claims it."""
     means = square_means(small, outlines_of(finding))
     means = means[np.isfinite(means[:, 0])]
-    if not len(means):
-        return -np.inf
-    luminance = np.sort(means @ np.array([0.2126, 0.7152, 0.0722]))
-    return float(np.log(max(float(luminance[-min(3, len(means))]), _LEAST_LIGHT)))
+    return np.asarray(means @ np.array([0.2126, 0.7152, 0.0722]))

@@ -40,7 +40,7 @@ def grade(
     ``reference`` as in ``Calibration.reference``; ``total_sd`` and ``order_sd`` (S,) standard
     deviations of L* over the photo, whole and without what is common to it; ``tone_open`` whether
     the camera's own curve could not be learned; ``doubtful`` why the reference itself cannot be
-    relied on, as a clause that begins with "which".
+    relied on, as a clause that begins with "but".
     """
     total = float(np.median(total_sd)) if total_sd.size else 99.0
     order = float(np.median(order_sd)) if order_sd.size else 99.0

@@ -165,7 +165,7 @@ def undo_light(
         notes=(*notes, *exposure_notes(photo, finding)),
         chart_residual=camera.difference,
     )
-    return _graded(calibration, finding, small)
+    return _graded(calibration, finding, small, lost=chosen.lost)
 
 
 def _is_vague(light: LightField, finding: Finding) -> bool:
@@ -199,7 +199,9 @@ def _light_and_tone(
     return light, tone
 
 
-def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> Calibration:
+def _graded(
+    calibration: Calibration, finding: Finding, small: SmallPicture, *, lost: bool
+) -> Calibration:
     corners = outlines_of(finding)
     means = square_means(small, corners)
     seen = np.isfinite(means[:, 0])
@@ -209,16 +211,17 @@ def _graded(calibration: Calibration, finding: Finding, small: SmallPicture) -> 
     if len(corners):
         colors = calibration.color_at(means, corners.mean(axis=1))
         lab = np.asarray(lab_from_linear(colors), dtype=np.float64)
-        impossible = note_impossible(calibration, finding, small, corners, lab)
+        # What lies over the limit is darker than it was taken for, whatever it is.
+        if not lost:
+            impossible = note_impossible(calibration, finding, small, corners, lab)
         some = slice(None, None, max(1, len(corners) // _GRADED))
         total = calibration.lab_sd(corners[some], lab[some])[:, 0]
         order = calibration.order_sd(corners[some], lab[some])
+    doubtful = "but that is overexposed" if lost else ""
+    if impossible:
+        doubtful = "but that cannot be right"
     letter, words = grade(
-        calibration.reference,
-        total,
-        order,
-        calibration.doubts.tone_open,
-        doubtful="which cannot be right" if impossible else "",
+        calibration.reference, total, order, calibration.doubts.tone_open, doubtful=doubtful
     )
     notes = (impossible, *calibration.notes) if impossible else calibration.notes
     return replace(calibration, trust=letter, trust_words=words, notes=notes)

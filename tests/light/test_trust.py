@@ -32,6 +32,13 @@ def test_a_photo_without_squares_gets_the_lowest_grade():
     assert grade("paper", np.zeros(0), np.zeros(0), False)[0] == "D"
 
 
+def test_a_reference_that_cannot_be_relied_on_is_never_graded_above_d():
+    tight = np.full(5, 0.5)
+    letter, words = grade("paper", tight, tight, False, doubtful="but that is overexposed")
+    assert letter == "D"
+    assert words.startswith("Measured against paper, but that is overexposed: squares")
+
+
 def test_order_is_never_less_sure_than_the_whole():
     table = make_table()
     calibration = undo_light(table.photo(0.95), table.finding())
