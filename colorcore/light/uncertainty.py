@@ -37,6 +37,10 @@ _WHITE_CLOTH: Final = 96.0
 """L* that no cloth exceeds much (common practice, no source)."""
 _ROOM_SD: Final = 0.6
 """Root mean square of an even spread over the room that is left, 1 / sqrt(3)."""
+_COLORLESS_SD: Final = (2.0, 15.0, 15.0)
+"""L*, a*, b* that a grey photo leaves open. Cloth is about so strong in colour, bright solids
+among it: luma, the usual way to grey, then moves L* by 1.0 to 1.8 root mean square; the mean or
+middle of the channels by 3.4 and 4.5, but by 1.8 and 2.4 where colours are half as strong."""
 # The same fitted to a chart, as shares of what left-out patches show: so that 68 in 100 of the 99
 # colours of CIE 224:2017, seen by two published cameras in six lights, lie within.
 _CHART_FACTOR: Final = (0.55, 0.8, 0.8)
@@ -49,7 +53,7 @@ class Doubts:
 
     ``level`` (3, 3) covariance of the log level; ``tone`` the curve with its own doubt, and
     ``anchor`` (3, 6) how its weights move the level; ``floor`` (3,) and ``per_chroma`` (3,) the
-    camera's part: sd = floor + per_chroma * C*.
+    camera's part: sd = floor + per_chroma * C*; ``colorless`` whether the photo holds no colours.
     """
 
     level: Array
@@ -57,6 +61,7 @@ class Doubts:
     anchor: Array
     floor: Array
     per_chroma: Array
+    colorless: bool = False
 
     @property
     def tone_open(self) -> bool:
@@ -100,6 +105,8 @@ class Doubts:
         chroma = np.hypot(values[..., 1], values[..., 2])
         variance = np.asarray((self.floor + self.per_chroma * chroma[..., None]) ** 2)
         variance[..., 0] += self.tone.misfit_variance(values[..., 0])
+        if self.colorless:
+            variance += np.square(_COLORLESS_SD)
         return variance
 
     def flags(self, fitted: Array) -> tuple[str, ...]:
@@ -117,6 +124,8 @@ def make_doubts(
     camera: CameraFit,
     plain: Sequence[tuple[Reference, Cells]],
     charts: Sequence[ReadChart],
+    *,
+    colorless: bool = False,
 ) -> Doubts:
     """Put together what is open about a photo."""
     seen = [cells.linear.mean(axis=0) for _, cells in plain]
@@ -129,7 +138,14 @@ def make_doubts(
         floor, per_chroma = np.array(FLOOR), np.array(PER_CHROMA)
     else:
         floor, per_chroma = np.array(_CHART_FACTOR) * camera.residual, np.array(_CHART_PER_CHROMA)
-    return Doubts(level=level, tone=tone, anchor=anchor, floor=floor, per_chroma=per_chroma)
+    return Doubts(
+        level=level,
+        tone=tone,
+        anchor=anchor,
+        floor=floor,
+        per_chroma=per_chroma,
+        colorless=colorless,
+    )
 
 
 def reference_covariance(references: Sequence[Reference]) -> Array:

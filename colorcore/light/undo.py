@@ -12,6 +12,7 @@ from colorcore.finding.model import Finding
 from colorcore.light.assuming import assume_level
 from colorcore.light.calibration import Calibration
 from colorcore.light.choosing import choose_references
+from colorcore.light.colorless import GREY_NOTE, is_grey
 from colorcore.light.field import LightField, fit_field
 from colorcore.light.gathering import (
     Material,
@@ -148,6 +149,9 @@ def undo_light(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
             "undone square by square: draw a curtain or move into even shade, and take it again."
         )
+    colorless = is_grey(photo)
+    if colorless:
+        notes.append(GREY_NOTE)
     camera = camera_from(chosen.charts, edition, light, tone)
     if chosen.charts:
         notes.append(f"the chart fits the values of one made {edition} best")
@@ -157,7 +161,7 @@ def undo_light(
         local=local,
         tone=tone,
         camera=camera,
-        doubts=make_doubts(level, light, tone, camera, plain, chosen.charts),
+        doubts=make_doubts(level, light, tone, camera, plain, chosen.charts, colorless=colorless),
         references=used,
         reference="+".join(dict.fromkeys(r.kind for r in used)) or "none",
         trust="D",
