@@ -17,6 +17,7 @@ from colorcore.light.overexposed import excess_sd
 from colorcore.light.paper import (
     Sheet,
     grey_cards,
+    is_lost,
     look_at,
     paper_at,
     pick_paper,
@@ -35,9 +36,6 @@ _FULL_SHARE: Final = 0.02
 _FULL_SD: Final = (0.015, 0.05)
 _ALL_FULL_SD: Final = 0.12
 _MOSTLY_FULL: Final = 0.5
-_WHOLLY_FULL: Final = 0.95
-"""Share that is full where nothing tells any more how much light there was: less leaves parts that
-lie just under the limit, and so the rest just over it."""
 _AND: Final = " and "
 
 
@@ -140,7 +138,7 @@ def choose_references(
             "next time."
         )
     covariance /= max(len(chosen), 1) ** 2
-    lost = bool(fit) and not charts and all(_is_lost(sheet) for _, sheet in fit)
+    lost = bool(fit) and not charts and all(is_lost(sheet) for _, sheet in fit)
     if lost:
         # However many there are, they lie over the limit together.
         covariance += excess_sd(_luminances(small, finding)) ** 2
@@ -148,10 +146,6 @@ def choose_references(
         tuple(chosen), tuple(left_out), tuple(charts), covariance, lost,
         tuple(dict.fromkeys(notes)),
     )  # fmt: skip
-
-
-def _is_lost(sheet: Sheet) -> bool:
-    return bool(sheet.full[1] > _WHOLLY_FULL)
 
 
 def _names(seen: Sequence[tuple[Reference, Sheet]]) -> list[str]:

@@ -51,6 +51,11 @@ _LEAST_CARD: Final = 0.08
 letter sheet (93.5) is 0.09."""
 _MOST_CARD: Final = 2.5
 """Most of it: a letter-sized card beside half a sheet is 2."""
+_LOST: Final = 0.95
+"""Share of a sheet that is full where nothing tells any more how light it is."""
+_ALSO_PAPER: Final = 0.15
+"""Log light under the limit within which a sheet beside one that is lost is paper as well: a grey
+card comes nearer only where paper is four times over the limit."""
 _CARD_STEP: Final = 0.85
 """Log light by which squares outshine what can only be a grey card. Light prints lie 1.4 above it;
 a patch of sun lifts squares over paper by less than 0.85 as a rule."""
@@ -133,6 +138,11 @@ def is_plain(sheet: Sheet, *, dimmer: float = 0.0) -> bool:
     return sheet.roughness < _PLAIN_SD * noise and abs(along) < 1.6 and lowest < across < 0.45
 
 
+def is_lost(sheet: Sheet) -> bool:
+    """Whether a sheet is so far at the camera's limit that nothing tells how much light it had."""
+    return bool(sheet.full[1] > _LOST)
+
+
 def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list[Sheet]]:
     """Part sheets into papers and grey cards.
 
@@ -145,6 +155,9 @@ def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list
     if brightest - top > _CARD_STEP:
         return [], [s for s in sheets if abs(s.level - top) < 0.4]
     papers = [s for s in sheets if top - s.level < 0.45]
+    if any(is_lost(s) for s in papers):
+        # Farther under the limit it may as well be a grey card.
+        papers = [s for s in papers if is_lost(s) or top - s.level < _ALSO_PAPER]
     least = _LEAST_CARD * max(s.share for s in papers)
     lightest = max(papers, key=lambda s: s.level)
     grey = [

@@ -149,3 +149,19 @@ def test_a_grey_card_may_be_as_grainy_as_its_darkness_makes_it():
     things = (FoundThing("sheet", PAPER), FoundThing("sheet", card))
     sheets = sheets_of(small, replace(TABLE.finding(), things=things), search=False)
     assert len(sheets) == 2
+
+
+def test_a_grey_card_is_not_taken_for_paper_beside_clipped_paper():
+    """A phone's curve lifts the card to half of full scale, the paper being far over it."""
+    table = make_table()
+    card = quad(1080, 650, 150, 200, 2)
+    picture = table.picture.copy()
+    fill(picture, card, np.full(3, 0.18))
+    both = replace(table, picture=picture, things=(*table.things, FoundThing("sheet", card)))
+    lifted = replace(both, picture=np.asarray(picture**0.7, np.float32))
+    finding = both.finding()
+    for gain in (1.6, 2.2):
+        calibration = undo_light(lifted.photo(gain), finding)
+        outlines = [r.outline for r in calibration.references if r.kind == "paper"]
+        assert not any(np.allclose(outline, card) for outline in outlines)
+        assert calibration.trust == "D" or calibration.reference == "grey card"
