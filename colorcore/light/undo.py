@@ -10,6 +10,7 @@ from colorcore.color.charts import AFTER_2014
 from colorcore.color.spaces import lab_from_linear
 from colorcore.finding.model import Finding
 from colorcore.light.assuming import assume_level
+from colorcore.light.blur import BLUR_NOTE, is_blurred
 from colorcore.light.calibration import Calibration
 from colorcore.light.choosing import choose_references
 from colorcore.light.colorless import GREY_NOTE, is_grey
@@ -92,6 +93,9 @@ def undo_light(
     small = reduce_photo(photo)
     chosen = choose_references(photo, small, finding, white, references)
     used, notes = chosen.references, list(chosen.notes)
+    blurred = is_blurred(photo, finding)
+    if blurred:
+        notes.append(BLUR_NOTE)
     materials, plain = read_materials(small, finding, used, same)
     families = FAMILIES_OF_CAMERAS if photo.camera else FAMILIES
     unlearned = LINEAR_TONE if photo.scene_linear else tone_unlearned(families)
@@ -125,7 +129,8 @@ def undo_light(
         light, open_sd = level_anew(light, local, [r.outline for r in used])
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
-        if max(open_sd, uneven) > CROSSED:
+        # What blur smears over table and paper looks like a shadow's edge.
+        if max(open_sd, uneven) > CROSSED and not blurred:
             notes.append(
                 "The reference seems to lie in a shadow or in a patch of sun, or on the edge of "
                 "one: lay it where the light is that of most squares."
@@ -144,7 +149,7 @@ def undo_light(
             "The file names its camera, so what cameras usually do to the tones was undone: a grey "
             "card or a 24-patch chart beside the paper would show what this one did."
         )
-    if local.patchy_sd > _PATCHY:
+    if local.patchy_sd > _PATCHY and not blurred:
         notes.append(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
             "undone square by square: draw a curtain or move into even shade, and take it again."
