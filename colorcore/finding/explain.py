@@ -69,6 +69,8 @@ _FILLS = 0.97
 # Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
 # more than those of their size that show by themselves.
 _SAME_SIZE, _ON_TOP = 0.5, 0.1
+# Outlines that hold so many others each may be several squares each; so many tell their cloth.
+_MANY_EACH, _TOLD_BY = 4, 40
 
 
 @dataclass(frozen=True, eq=False)
@@ -223,7 +225,7 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
         alone = 0.0 if gaps else shown_by_chance(scene, near)
         seams = alone if packed is None else sides_shown(scene, packed.visible)
-        if sides_shown(scene, near) > seams + _CLEARER:
+        if sides_shown(scene, near) > seams + _CLEARER and not _parted(scene, near, packed, seams):
             return apart(near, near_sure)
     least = 0.8 * share + 2 * margin
     if packed is not None and len(quads) > 1 and _as_large(packed.quads, quads):
@@ -267,6 +269,16 @@ def _around(scene: Scene, shapes: Quads, quads: Quads) -> tuple[Quads, NDArray[n
         if all(cv2.pointPolygonTest(outline, m.tolist(), False) > 0 for m in middles):
             return whole[k : k + 1], sure[k : k + 1]
     return whole[:0], sure[:0]
+
+
+def _parted(scene: Scene, near: Quads, packed: Packed | None, seams: float) -> bool:
+    """Whether what a few squares ``near`` (N, 4, 2) hold are many ``packed`` ones: their ``seams``
+    show more than by chance, and they differ as cloths do."""
+    if packed is None or len(packed.quads) < _MANY_EACH * len(near):
+        return False
+    some = packed.visible[:: max(1, len(packed.visible) // _TOLD_BY)]
+    clear = seams > shown_by_chance(scene, packed.visible)
+    return clear and not of_one_cloth(scene, some)
 
 
 def _overlap_more(scene: Scene, packed: Packed, near: Quads) -> bool:

@@ -25,7 +25,7 @@ _SAME_COLORS, _PALETTE = 0.85, 6
 _ALIKE, _SHARE_ALIKE = 3.5, 0.5
 # From so many parts on, they tell more: each is as even as this share of the others, as a
 # logarithm, and has their mean colour. Squares that are all white are not: in each other print.
-_MANY, _AS_EVEN, _SAME_MEAN, _SAME_KIND = 12, 0.3, 1.2, 0.25
+_MANY, _AS_EVEN, _SAME_MEAN, _SAME_KIND = 12, 0.3, 1.2, 0.2
 # Light changes across a print, its colour hardly: lightness counts half.
 _EVEN = np.array([0.5, 1, 1], np.float32)
 # Squares are straightened to this many pixels; no seam is looked for so near to their sides.

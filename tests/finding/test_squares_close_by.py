@@ -54,6 +54,9 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
     ("kind", "seed"),
     [
         ("touching", 1039),
+        ("touching", 1315),
+        ("many", 1302),
+        ("one_large", 1312),
         ("touching_similar", 1034),
         ("touching_similar", 1115),
         ("shingled", 905),
@@ -77,6 +80,9 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
     ],
     ids=[
         "rows that drift",
+        "an outline a little wrong",
+        "a few blocks of many",
+        "the checks of a dark plaid",
         "white on white, held by those around",
         "whites whose seams hardly show",
         "a row of another shape",
