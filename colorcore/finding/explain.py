@@ -231,6 +231,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if packed is not None and len(quads) > 1 and _as_large(packed.quads, quads):
         # Squares of that very size show by themselves: others on top would account for more.
         least = max(least, share + _ON_TOP)
+    if packed is not None and len(quads) == 1 and of_one_cloth(scene, packed.visible):
+        # The parts of the print of one square.
+        packed = None
     if packed is not None and explained(scene, packed.visible) > least:
         if float(np.min(areas(packed.visible) / areas(packed.quads))) > _HIDDEN:
             # Narrow gaps look like seams too, but then each square shows by itself.

@@ -155,7 +155,7 @@ def table(folder: Path, name: str, seed: int = 0) -> Path:
 
 def test_a_photo_without_squares_is_told_so(folder: Path) -> None:
     empty = table(folder, "empty.png")
-    with pytest.raises(FindingError, match=r"^empty\.png: .*--grid") as caught:
+    with pytest.raises(FindingError, match=r"^empty\.png: .*rows and columns") as caught:
         measure_photos([empty])
     assert "\n" not in str(caught.value)
 
