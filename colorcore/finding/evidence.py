@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from colorcore.geometry import areas
 
 _ALONG = 24
+# Of a side of which less lies in the picture nothing is known.
+_IN = np.float32(0.1)
 _ACROSS = 17
 _NEXT = [1, 2, 3, 0]
 # A change from table to no table weighs as much as this many CIELAB units.
@@ -40,6 +42,13 @@ class SideEvidence:
     inside: NDArray[np.float32] = field(repr=False)
     seen: NDArray[np.float32] = field(repr=False)
     bare: NDArray[np.float32] = field(repr=False)
+
+    @property
+    def shown(self) -> NDArray[np.float32]:
+        """How much of what lies in the picture of each side (N, 4) has a change above the table's;
+        1 where hardly anything of it does."""
+        share = self.share / np.maximum(self.seen, _IN)
+        return np.asarray(np.where(self.seen > _IN, share, np.float32(1)))
 
     def rows(self) -> NDArray[np.float64]:
         """Return all as one row of numbers (N, 29) per outline."""

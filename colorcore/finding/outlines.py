@@ -73,11 +73,7 @@ def _fit_sides(hulls: Sequence[NDArray[Any]], corners: Quad) -> list[Quad | None
     stop = np.zeros_like(start)
     for k, hull in enumerate(hulls):
         # What is left over has no length, and so no weight.
-        start[k, : len(hull)], stop[k, : len(hull) - 1], stop[k, len(hull) - 1] = (
-            hull,
-            hull[1:],
-            hull[0],
-        )
+        start[k, : len(hull)], stop[k, : len(hull)] = hull, np.roll(hull, -1, axis=0)
     runs = stop - start
     length = np.sqrt((runs * runs).sum(axis=-1))
     middle = (start + stop) / 2

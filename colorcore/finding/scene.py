@@ -182,9 +182,8 @@ def shows_all_round(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool
     each, as far as it lies in the picture."""
     if not len(quads):
         return np.zeros(0, bool)
-    sides = sides_of(scene, quads)
-    share = np.where(sides.seen > 0.1, sides.share / np.maximum(sides.seen, 0.1), 1)
-    return np.asarray((share.min(axis=1) > _SOME_OF_EACH) & (share.mean(axis=1) > _ALL_ROUND))
+    shown = sides_of(scene, quads).shown
+    return np.asarray((shown.min(axis=1) > _SOME_OF_EACH) & (shown.mean(axis=1) > _ALL_ROUND))
 
 
 def table_within(scene: Scene, quad: NDArray[np.float64]) -> float:

@@ -49,7 +49,7 @@ _TRIED = 60
 _HIDES, _HELD = 0.3, 0.6
 # An outline of whose sides less lies in the picture runs out of it; then so much of each side must
 # show, as far as it is in the picture at all.
-_MOSTLY_IN, _CUT_SHOWS, _IN = 0.9, 0.5, 0.1
+_MOSTLY_IN, _CUT_SHOWS = 0.9, 0.5
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
 _NONE = np.zeros((0, 4, 2)), np.zeros(0)
@@ -200,8 +200,8 @@ def _clear_if_cut(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
     """Return which outlines (N, 4, 2) lie in the picture, or show all round in it: sides that lie
     out of it speak neither way, and what is left of them may be anything."""
     sides = sides_of(scene, quads)
-    share = np.where(sides.seen > _IN, sides.share / np.maximum(sides.seen, _IN), 1)
-    return np.asarray((sides.seen.mean(axis=1) > _MOSTLY_IN) | (share.min(axis=1) > _CUT_SHOWS))
+    inside = sides.seen.mean(axis=1) > _MOSTLY_IN
+    return np.asarray(inside | (sides.shown.min(axis=1) > _CUT_SHOWS))
 
 
 def fill_in(
