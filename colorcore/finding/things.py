@@ -9,6 +9,7 @@ from colorcore.finding.model import FoundThing
 from colorcore.finding.outlines import aspects
 from colorcore.finding.scene import Scene
 from colorcore.geometry import areas
+from colorcore.ordering import median, quantiles
 
 Quads = NDArray[np.float64]
 _SIDE = 96
@@ -61,8 +62,8 @@ def is_plain(content: NDArray[np.float32], noise: float) -> bool:
     t = np.linspace(-1, 1, content.shape[0], dtype=np.float32)
     across, down = (lightness.mean(axis=k) @ t / (t @ t) for k in (0, 1))
     rest = lightness - lightness.mean() - across * t - (down * t)[:, None]
-    uneven = float(np.percentile(np.abs(rest), 90))
-    middle = np.median(smooth[1:], axis=1, keepdims=True)
+    uneven = float(quantiles(np.abs(rest).ravel(), 0.9)[0])
+    middle = np.array([median(tint) for tint in smooth[1:]])[:, None]
     chroma = float(np.linalg.norm(middle))
     spots = float(np.abs(smooth[1:] - middle).mean())
     return uneven < 2.0 + noise and chroma < 22 and spots < 1.5 + noise
@@ -97,6 +98,9 @@ def sheet_like(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
 
 def is_plain_and_light(scene: Scene, quad: Quads) -> bool:
     """Whether what an outline holds is one even, light, greyish colour."""
-    content = straighten(scene.view.lab, quad)
-    light = float(np.median(content[..., 0]))
-    return light > float(scene.view.tones[1]) and is_plain(content, scene.view.noise)
+    name = quad.tobytes()
+    if name not in scene.plain_and_light:
+        content = straighten(scene.view.lab, quad)
+        light = float(median(content[..., 0].ravel())) > float(scene.view.tones[1])
+        scene.plain_and_light[name] = light and is_plain(content, scene.view.noise)
+    return scene.plain_and_light[name]
