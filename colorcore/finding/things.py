@@ -13,6 +13,8 @@ from colorcore.ordering import median, quantiles
 
 Quads = NDArray[np.float64]
 _SIDE = 96
+# What is so near to the edge of the picture, as a share of it, may be the table beyond.
+_RIM = 0.008
 
 
 def name_things(
@@ -36,11 +38,14 @@ def name_things(
 
 
 def straighten(picture: NDArray[np.float32], quad: Quads, side: int = _SIDE) -> NDArray[np.float32]:
-    """Return what an outline (4, 2) holds as a picture (side, side, C), its rim left out."""
+    """Return what an outline (4, 2) holds, as far as it lies in the picture, as a picture (side,
+    side, C), its rim left out."""
     middle = quad.mean(axis=0)
-    inner = (middle + 0.9 * (quad - middle)).astype(np.float32)
+    height, width = picture.shape[:2]
+    rim = _RIM * min(height, width)
+    inner = np.clip(middle + 0.9 * (quad - middle), rim, (width - rim, height - rim))
     frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
-    matrix = cv2.getPerspectiveTransform(inner, frame)
+    matrix = cv2.getPerspectiveTransform(inner.astype(np.float32), frame)
     return np.asarray(
         cv2.warpPerspective(picture, matrix, (side, side), borderMode=cv2.BORDER_REPLICATE),
         dtype=np.float32,
