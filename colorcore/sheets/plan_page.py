@@ -7,10 +7,11 @@ from markupsafe import Markup
 
 from colorcore import wording
 from colorcore.bundle import Bundle
+from colorcore.color.css import css_color
 from colorcore.contrast import Background, Thresholds
 from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.outlines import Drawing, layout_map, outlined_photo, reading_order
-from colorcore.sheets.pictures import Picture, css_color, jpeg_uri, shrink
+from colorcore.sheets.pictures import Picture, jpeg_uri, shrink
 from colorcore.sheets.second_look import file_name
 from colorcore.sheets.view import Card, PlanView
 

@@ -22,9 +22,9 @@ from app.web.notices import (
 )
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND, background_words, chosen_pattern
+from colorcore.color.css import css_color
 from colorcore.pattern import shipped_patterns
 from colorcore.project import Choices
-from colorcore.sheets.pictures import css_color
 from colorcore.sheets.second_look import file_name, photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
