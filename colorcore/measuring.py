@@ -14,6 +14,7 @@ from colorcore import __version__
 from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
+from colorcore.bundle.same_picture import Glance, glance
 from colorcore.errors import BundleError, ColorError, FindingError
 from colorcore.finding import Finding, Hints, find_squares
 from colorcore.geometry import center
@@ -35,10 +36,12 @@ _LARGEST_SQUARE: Final = 120.0
 
 @dataclass(frozen=True, eq=False)
 class PhotoSquares:
-    """One photo's share of a bundle."""
+    """One photo's share of a bundle, and the whole photo at a glance, by which copies of it are
+    told."""
 
     record: PhotoRecord
     squares: tuple[Swatch, ...]
+    glance: Glance
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +68,8 @@ def measure_photos(
     Parameters
     ----------
     paths : sequence of paths
-        Photos of one bundle; a square that appears in two of them is counted once.
+        Photos of one bundle; a square that appears in two of them is counted once, and a smaller
+        copy of one of them is left out.
     square_inches : float
         Nominal side of the squares.
     hints, white, references
@@ -108,8 +112,11 @@ def join_measured(
     measured: Sequence[PhotoSquares], *, square_inches: float, name: str = ""
 ) -> Bundle:
     """Return the bundle that measured photos make together: one scale, squares that appear twice
-    counted once, same-fabric groups. Give every photo the index that it was measured with."""
-    squares, photos = join_photos([m.squares for m in measured], [m.record for m in measured])
+    counted once, smaller copies of a photo left out, same-fabric groups. Give every photo the
+    index that it was measured with."""
+    squares, photos = join_photos(
+        [m.squares for m in measured], [m.record for m in measured], [m.glance for m in measured]
+    )
     return Bundle(
         squares=group_fabrics(squares),
         photos=photos,
@@ -175,7 +182,7 @@ def measure_photo(
         trust_words=calibration.trust_words,
         notes=(*photo.notes, *calibration.notes, *_doubts(finding)),
     )
-    return MeasuredPhoto(record, squares, finding, calibration)
+    return MeasuredPhoto(record, squares, glance(photo), finding, calibration)
 
 
 def _doubts(finding: Finding) -> tuple[str, ...]:
@@ -231,7 +238,7 @@ def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
         name = Path(job.path).name
         sentence = str(error)
         raise type(error)(sentence if name in sentence else f"{name}: {sentence}") from error
-    return PhotoSquares(measured.record, measured.squares)
+    return PhotoSquares(measured.record, measured.squares, measured.glance)
 
 
 def _measure_alone(job: _Job) -> PhotoSquares:

@@ -24,11 +24,13 @@ def say_bundle(
 
     ``grid`` is what the maker said of rows and columns in each photo.
     """
-    photos = count(len(bundle.photos), "photo")
+    photos = count(len(bundle.photos_with_squares), "photo")
     say(f"{count(len(bundle.squares), 'square')} measured in {photos}.")
     _say_trust(bundle)
     for index, record in enumerate(bundle.photos):
         squares = [s for s in bundle.squares if s.photo == index]
+        if not squares:
+            continue
         name = f" in {Path(record.path).name}" if len(bundle.photos) > 1 else ""
         heading(f"Value (L*, 0 black to 100 white) as the squares lie{name}")
         for line in value_map(squares):
@@ -44,7 +46,7 @@ def _amiss(bundle: Bundle, grid: tuple[int, int] | None) -> list[str]:
     for index, record in enumerate(bundle.photos):
         squares = [s for s in bundle.squares if s.photo == index]
         name = f"{Path(record.path).name}: " if len(bundle.photos) > 1 else ""
-        if grid is not None and len(squares) != grid[0] * grid[1]:
+        if squares and grid is not None and len(squares) != grid[0] * grid[1]:
             words.append(
                 f"{name}--grid {grid[0]}x{grid[1]} stands for {grid[0] * grid[1]} squares, and "
                 f"{len(squares)} were measured; look at them with --overlay."
@@ -141,12 +143,12 @@ def _say_squares(group: "Group") -> None:
 def _say_trust(bundle: Bundle) -> None:
     for record in bundle.photos:
         rests = "no reference" if record.reference == "none" else record.reference
-        wrap(
-            f"{Path(record.path).name}: {trusted(record.trust)}. Its colours rest on {rests}. "
-            f"{sentence(record.trust_words)}",
-            indent="  ",
-            first="",
+        words = (
+            f"{trusted(record.trust)}. Its colours rest on {rests}. {sentence(record.trust_words)}"
+            if record in bundle.photos_with_squares
+            else "no square is taken from this photo."
         )
+        wrap(f"{Path(record.path).name}: {words}", indent="  ", first="")
         for note in record.notes:
             wrap(sentence(note), indent="    ", first="  ")
 

@@ -80,6 +80,20 @@ def test_two_photos_make_one_bundle(table_photos: Photos, tmp_path: Path, run: R
     assert len({s["id"] for s in document["squares"]}) == 84
 
 
+def test_a_reduced_copy_is_left_out_and_told(
+    table_photos: Photos, tmp_path: Path, run: Run
+) -> None:
+    copy = tmp_path / "mailed.jpg"
+    with Image.open(table_photos[0].path) as picture:
+        picture.reduce(2).save(copy, quality=75)
+    outcome = run("measure", copy, table_photos[0].path, "--out", tmp_path / "bundle.json")
+    assert outcome.code == 0, outcome.err
+    said = " ".join(outcome.out.split())
+    assert said.startswith("42 squares measured in 1 photo. mailed.jpg: no square is taken from")
+    assert "The photo mailed.jpg is the same picture as left.jpg in a smaller size" in said
+    assert "as the squares lie in mailed.jpg" not in said
+
+
 def test_many_photos_measure_the_same_on_several_processes(
     tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
