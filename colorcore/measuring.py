@@ -15,7 +15,7 @@ from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.bundle.same_picture import Glance, glance
-from colorcore.errors import BundleError, ColorError, FindingError
+from colorcore.errors import BundleError, ColorError, FindingError, Lack
 from colorcore.finding import Finding, Hints, find_squares
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
@@ -157,7 +157,8 @@ def measure_photo(
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
         raise FindingError(
             f"No squares were found: {reason}. Lay the squares with a finger's width between them "
-            "on a plain surface, or say how many rows and columns there are."
+            "on a plain surface, or say how many rows and columns there are.",
+            lack=None if hints is not None and hints.grid else Lack.GRID,
         )
     total = _STEPS_BEFORE + len(finding.squares)
     say(1, total, "Undoing the light")
@@ -237,7 +238,8 @@ def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
     except (FindingError, ColorError) as error:
         name = Path(job.path).name
         sentence = str(error)
-        raise type(error)(sentence if name in sentence else f"{name}: {sentence}") from error
+        words = sentence if name in sentence else f"{name}: {sentence}"
+        raise type(error)(words, lack=error.lack) from error
     return PhotoSquares(measured.record, measured.squares, measured.glance)
 
 

@@ -70,7 +70,7 @@ def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
             added += came.added
             said += [f"{name} is in the stash already."] if came.known else []
             said += [f"{name}: {sentence}" for _, sentence in came.skipped]
-            said += came.notes
+            said += [note.words for note in came.notes]
     st.session_state[TOLD] = [f"Added: {', '.join(added)}.", *said] if added else said
 
 
