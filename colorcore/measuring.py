@@ -10,7 +10,7 @@ from typing import Final, TypeVar
 import cv2
 import numpy as np
 
-from colorcore import __version__
+from colorcore import __version__, wording
 from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
@@ -181,7 +181,12 @@ def measure_photo(
         reference=calibration.reference,
         trust=calibration.trust,
         trust_words=calibration.trust_words,
-        notes=(*photo.notes, *calibration.notes, *_doubts(finding)),
+        notes=(
+            *photo.notes,
+            *calibration.notes,
+            *_doubts(finding),
+            *_off_grid(finding, None if hints is None else hints.grid),
+        ),
     )
     return MeasuredPhoto(record, squares, glance(photo), finding, calibration)
 
@@ -198,6 +203,28 @@ def _doubts(finding: Finding) -> tuple[str, ...]:
         f"{number} more {'outline' if number == 1 else 'outlines'} could be a square but "
         f"{'was' if number == 1 else 'were'} not measured, around {places}{more}; where it is one, "
         "add it by its four corners",
+    )
+
+
+def _off_grid(finding: Finding, grid: tuple[int, int] | None) -> tuple[str, ...]:
+    """Say how far the squares that were found are from the rows and columns that were asked for."""
+    count, squares = wording.count, finding.squares
+    if grid is None or len(squares) == grid[0] * grid[1]:
+        return ()
+    places = grid[0] * grid[1]
+    asked = f"{count(grid[0], 'row')} of {count(grid[1], 'square')}: {count(places, 'place')}"
+    rows = count(len({square.row for square in squares}), "row")
+    columns = count(len({square.column for square in squares}), "column")
+    shown = f"{count(len(squares), 'square')} in {rows} and {columns}"
+    if len(squares) > places:
+        return (
+            f"You asked for {asked}, and there are {shown}; correct the rows and columns, or take "
+            "out what is no square.",
+        )
+    empty = count(places - len(squares), "place is empty or was", "places are empty or were")
+    return (
+        f"You asked for {asked}, and there are {shown}, so {empty} missed; correct the rows and "
+        "columns, or add a missed square by its four corners.",
     )
 
 

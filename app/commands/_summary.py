@@ -17,13 +17,8 @@ if TYPE_CHECKING:
 _NOTHING_FOUND = "no square was found there; where one lies, add it by its four corners with --add."
 
 
-def say_bundle(
-    bundle: Bundle, written: Sequence[str], *, grid: tuple[int, int] | None = None
-) -> None:
-    """Say what was measured: how far to trust it, values as they lie, what to look at again.
-
-    ``grid`` is what the maker said of rows and columns in each photo.
-    """
+def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
+    """Say what was measured: how far to trust it, values as they lie, what to look at again."""
     photos = count(len(bundle.photos_with_squares), "photo")
     say(f"{count(len(bundle.squares), 'square')} measured in {photos}.")
     _say_trust(bundle)
@@ -35,22 +30,17 @@ def say_bundle(
         heading(f"Value (L*, 0 black to 100 white) as the squares lie{name}")
         for line in value_map(squares):
             say("  " + line)
-    _say_look_again(look_again(bundle.squares), _amiss(bundle, grid))
+    _say_look_again(look_again(bundle.squares), _amiss(bundle))
     say()
     say(f"Written: {listing(written)}")
 
 
-def _amiss(bundle: Bundle, grid: tuple[int, int] | None) -> list[str]:
-    """Say which squares seem to be missing, or too many for the grid that was named."""
+def _amiss(bundle: Bundle) -> list[str]:
+    """Say which squares seem to be missing."""
     words = []
     for index, record in enumerate(bundle.photos):
         squares = [s for s in bundle.squares if s.photo == index]
         name = f"{Path(record.path).name}: " if len(bundle.photos) > 1 else ""
-        if squares and grid is not None and len(squares) != grid[0] * grid[1]:
-            words.append(
-                f"{name}--grid {grid[0]}x{grid[1]} stands for {grid[0] * grid[1]} squares, and "
-                f"{len(squares)} were measured; look at them with --overlay."
-            )
         if missed := gaps((s.id, s.row, s.column) for s in squares):
             words.append(f"{name}{listing(missed)}: {_NOTHING_FOUND}")
     return words
