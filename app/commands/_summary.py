@@ -46,8 +46,15 @@ def _amiss(bundle: Bundle) -> list[str]:
     return words
 
 
-def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
-    """Say which square goes where, what melts, and what to look at again."""
+def say_replaced(patterns: Sequence[str]) -> None:
+    """Say which patterns' plans lay where one was written, if any."""
+    if patterns:
+        wrap(f"This replaced the plan of {listing(patterns)} that was there.", indent="  ")
+
+
+def say_plan(view: "PlanView", written: Sequence[Path], replaced: Sequence[str] = ()) -> None:
+    """Say which square goes where, what melts, what to look at again, and of which patterns the
+    plans are that it replaced."""
     plan = view.plan
     size = f", {plan.size}" if plan.size else ""
     ground = "sewn to no background"
@@ -84,6 +91,7 @@ def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
     say("Written:")
     for path in written:
         say(f"  {path}")
+    say_replaced(replaced)
     say()
     wrap(
         "Lay the stacks out and step back: your eye has the last word. Then take them to the "
