@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.evidence import side_profiles
 from colorcore.finding.outlines import aspects
-from colorcore.finding.scene import Scene, table_within
+from colorcore.finding.scene import Scene, shows_all_round, table_within
 
 Quads = NDArray[np.float64]
 
@@ -30,10 +30,10 @@ _STEP = 3
 # So large are the steps of a table, in CIELAB units, that has a pattern worth the name. It is
 # looked at so many places along a side, so far in and out in sides, within so many pixels.
 _PATTERNED, _PLACES = 4.0, 64
-_BESIDE, _BESIDE_LIMITS = 0.03, (2.0, 4.0)
-# What goes with what lies beside it by less than this along all sides but one, and shows less
-# table within than this, is cloth: so are 93 % of 1,132 squares that lie on photographed surfaces
-# with a pattern, and one of 164 empty places there.
+_BESIDE, _BESIDE_LIMITS, _WIDE_ENOUGH = 0.03, (2.0, 4.0), 0.035
+# What goes with what lies beside it by less than this along all sides but one, and shows sides or
+# less table within than this, is cloth: so are 94 % of 1,132 squares that lie on photographed
+# surfaces with a pattern, and one of 164 empty places there.
 _BY_CHANCE, _BARE = 0.35, 0.7
 
 
@@ -60,18 +60,21 @@ def hides_table(scene: Scene, places: Quads, quads: Quads) -> NDArray[np.bool_]:
     return np.asarray((seen.min(axis=1) > _TIMES * rough) | (seen.max(axis=1) * _TIMES < smooth))
 
 
-def ends_table(scene: Scene, places: Quads) -> NDArray[np.bool_]:
-    """Return in which ``places`` (K, 4, 2) something lies that a patterned table's pattern ends at,
-    and that looks like no table either.
+def ends_table(scene: Scene, places: Quads, gap: float) -> NDArray[np.bool_]:
+    """Return in which ``places`` (K, 4, 2) among squares that lie ``gap`` apart, in sides, there is
+    something that a patterned table's pattern ends at, and that shows sides of its own or looks
+    like no table.
 
     On the table, what lies just inside an outline goes with what lies just outside it, along all
-    sides; on cloth by chance. Neighbours that lie askew may cover the table on two sides.
+    sides; on cloth by chance. Neighbours that lie askew may cover the table on two sides; those
+    that nearly touch cover it on all, and then nothing can be said.
     """
-    if not len(places) or scene.rough < _PATTERNED:
+    if not len(places) or scene.rough < _PATTERNED or gap < _WIDE_ENOUGH:
         return np.zeros(len(places), bool)
     through = np.sort(_runs_through(scene, places), axis=1)[:, -2]
     bare = np.array([table_within(scene, place) for place in places])
-    return np.asarray((through < _BY_CHANCE) & (bare < _BARE))
+    own = shows_all_round(scene, places) | (bare < _BARE)
+    return np.asarray((through < _BY_CHANCE) & own)
 
 
 def _runs_through(scene: Scene, quads: Quads) -> NDArray[np.float64]:

@@ -1,11 +1,12 @@
 """Squares of the table's colour are told from empty places by what their cloth looks like."""
 
+import cv2
 import numpy as np
 import pytest
 
 from colorcore.finding import find_squares
 from colorcore.finding.scene import look
-from colorcore.finding.texture import hides_table
+from colorcore.finding.texture import ends_table, hides_table
 from colorcore.photo import photo_from_array
 from tests.bench.finding import match
 from tests.scenes import Scene, make_scene
@@ -51,3 +52,42 @@ def test_texture_is_told_on_a_drawn_table() -> None:
     outlines = np.array(quads)
     hidden = hides_table(look(photo_from_array(pixels)), outlines[1:], outlines[:1])
     assert hidden.tolist() == [True, False, False]
+
+
+def _blobs(seed: int, high: int, wide: int) -> np.ndarray:
+    """Light and dark blobs (high, wide) some 20 pixels across, about a middle grey."""
+    noise = np.random.default_rng(seed).normal(0, 1, (high, wide)).astype(np.float32)
+    soft = np.asarray(cv2.GaussianBlur(noise, (0, 0), 6))
+    return 120 + 40 * soft / float(soft.std())
+
+
+def _on_blobs() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A picture (900, 1200, 3) of four rows of five places on a table of blobs; their outlines
+    (20, 4, 2); and which are empty. One square is of a shade of the table."""
+    picture = np.repeat(_blobs(1, 900, 1200)[..., None], 3, axis=2)
+    side, step, outlines, empty = 120, 150, [], np.zeros(20, bool)
+    empty[13] = True
+    rng = np.random.default_rng(2)
+    for k in range(20):
+        row, column = divmod(k, 5)
+        left, top = 250 + step * column, 160 + step * row
+        outlines.append([[left, top], [left + side, top], [left + side, top + side],
+                         [left, top + side]])  # fmt: skip
+        cloth = rng.uniform(40, 230, 3) if k != 7 else np.full(3, 50.0)
+        if not empty[k]:
+            picture[top : top + side, left : left + side] = cloth
+    noisy = picture + rng.normal(0, 1.5, picture.shape)
+    return np.clip(noisy, 0, 255).astype(np.uint8), np.array(outlines, np.float64), empty
+
+
+def test_cloth_ends_the_pattern_of_the_table_where_an_empty_place_goes_on_with_it() -> None:
+    pixels, outlines, empty = _on_blobs()
+    scene = look(photo_from_array(pixels))
+    asked = outlines[[7, 13]] * scene.view.scale
+    assert ends_table(scene, asked, 0.25).tolist() == [True, False]
+    # Where squares touch, neighbours lie beyond all sides.
+    assert not ends_table(scene, asked, 0.01).any()
+    finding = find_squares(photo_from_array(pixels))
+    found = np.array([s.corners for s in finding.squares])
+    assert {i for i, _, _ in match(outlines, found)} == set(np.flatnonzero(~empty))
+    assert len(found) == 19
