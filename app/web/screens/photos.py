@@ -8,7 +8,6 @@ from app.web import notices, session
 from app.web.samples import bring_samples
 from colorcore.project import ProjectPhoto
 
-KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
 MOST_MEGABYTES = 200
 SAMPLE = Path(__file__).parent.with_name("static") / "sample.webp"
 ROUND = "upload-round"
@@ -29,7 +28,8 @@ def _ask(turn: int, *, first: bool) -> None:
         key = f"brought-{turn}"
         st.file_uploader(
             "Drop photos of one bundle here, or choose them",
-            type=KINDS,
+            # Any file may come: what is no picture is told by our own reader, by its content.
+            type=None,
             accept_multiple_files=True,
             key=key,
             on_change=_bring,

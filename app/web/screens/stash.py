@@ -9,17 +9,18 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web import session
-from app.web.notices import lines, show_empty, stoppable, told
+from app.web.notices import lines, show_empty, show_note, stoppable, told
+from app.web.workshop import shown_name
 from colorcore.color.naming import describe_color
+from colorcore.errors import StashError
 from colorcore.stash import Kind, StashEntry
 from colorcore.stash.amounts import parse_amount, say_amount
 from colorcore.stash.csv_files import export_csv
-from colorcore.stash.exchange import import_csv, import_json
+from colorcore.stash.exchange import Imported, import_csv, import_json
 from colorcore.stash.intake import IntakeSettings, add_photos
 from colorcore.stash.json_files import export_json
 from colorcore.stash.measuring import Subject
 
-KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
 SUBJECTS = {
     "Find out": Subject.ANY,
     "Squares": Subject.SQUARES,
@@ -43,7 +44,7 @@ def _add() -> None:
         turn = st.session_state.get(ROUND, 0)
         with st.container(key="upload-stash"):
             files = st.file_uploader(
-                "Drop photos here, or choose them", type=KINDS, accept_multiple_files=True,
+                "Drop photos here, or choose them", accept_multiple_files=True,
                 key=f"stash-photos-{turn}", max_upload_size=200,
             )  # fmt: skip
         if st.button("Measure and keep", type="primary", disabled=not files):
@@ -69,9 +70,16 @@ def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
             came = add_photos(stash, [path], settings=replace(settings, name=name))
             added += came.added
             said += [f"{name} is in the stash already."] if came.known else []
-            said += [f"{name}: {sentence}" for _, sentence in came.skipped]
+            said += [_about(file.name, path, sentence) for _, sentence in came.skipped]
             said += came.notes
     st.session_state[TOLD] = [f"Added: {', '.join(added)}.", *said] if added else said
+
+
+def _about(name: str, path: Path, sentence: str) -> str:
+    """A sentence about the file as it lies here, said of what the maker calls it."""
+    for own in (str(path), path.name):
+        sentence = sentence.removeprefix(f"{own}: ")
+    return f"{shown_name(name)}: {sentence}"
 
 
 def _entries(text: str, kind: Kind | None) -> list[StashEntry]:
@@ -132,21 +140,32 @@ def _exchange() -> None:
             st.rerun()
     turn = st.session_state.get(ROUND, 0)
     with st.container(key="stash-back"):
-        file = st.file_uploader(
-            "Bring back a stash file (CSV or JSON)", type=["csv", "json"], key=f"stash-file-{turn}"
-        )
+        file = st.file_uploader("Bring back a stash file (CSV or JSON)", key=f"stash-file-{turn}")
     if file and st.button("Take it into the stash"):
-        with told(), tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder:
-            is_table = file.name.lower().endswith(".csv")
-            path = Path(folder) / ("stash.csv" if is_table else "stash.json")
-            path.write_bytes(file.getvalue())
-            with session.workshop().stash() as stash:
-                came = (import_csv if is_table else import_json)(stash, path)
+        with told():
+            came = _bring_back(file)
             st.session_state[TOLD] = [
                 f"{len(came.added)} added, {len(came.changed)} changed, {came.known} as they were."
             ]
             st.session_state[ROUND] = turn + 1
             st.rerun()
+
+
+def _bring_back(file: UploadedFile) -> Imported:
+    """Take a stash file in by its ending; faults name it as the maker does."""
+    name = shown_name(file.name)
+    ending = Path(name).suffix.lower()
+    bring = {".csv": import_csv, ".json": import_json}.get(ending)
+    if bring is None:
+        raise StashError(f"{name}: no stash file; choose a table (.csv) or everything (.json).")
+    with tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder:
+        path = Path(folder) / f"stash{ending}"
+        path.write_bytes(file.getvalue())
+        try:
+            with session.workshop().stash() as stash:
+                return bring(stash, path)
+        except StashError as error:
+            raise StashError(str(error).replace(path.name, name, 1)) from error
 
 
 def _page() -> None:
@@ -180,12 +199,6 @@ def _page() -> None:
             with column:
                 _show(entry)
     _exchange()
-
-
-def show_note(sentence: str) -> None:
-    """Show what came of the newest step, as plain text."""
-    with st.container(border=True):
-        st.text(sentence)
 
 
 st.title("Stash", anchor=False)
