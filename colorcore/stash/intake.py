@@ -243,12 +243,12 @@ class _Run:
         for name, squares in self._squares:
             notes.append(
                 f"{name} was kept as one piece, but looks like {squares} squares edge to edge: if "
-                "it is, take it out and add the photo again as squares (--as squares)."
+                "it is, take it out and add the photo again as squares."
             )
         if self._assumed:
             notes.append(
                 "How much there is of a piece was not said, so a quarter of a yard was assumed: "
-                "say it with --amount, or correct an entry with 'bundlestacks stash correct'."
+                "correct the amount where there is more or less."
             )
         return Intake(tuple(self.added), tuple(self._left_out), tuple(self._skipped), tuple(notes))
 

@@ -154,4 +154,4 @@ def test_what_looks_like_squares_says_so(stash, tmp_path):
     assert came.added == ("shelf",)
     (note,) = [note for note in came.notes if "looks like" in note]
     assert note.startswith("shelf was kept as one piece, but looks like 9 squares")
-    assert "--as squares" in note
+    assert note.endswith("add the photo again as squares.")

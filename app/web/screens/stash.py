@@ -3,6 +3,7 @@
 import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import streamlit as st
@@ -20,6 +21,7 @@ from colorcore.stash.exchange import Imported, import_csv, import_json
 from colorcore.stash.intake import IntakeSettings, add_photos
 from colorcore.stash.json_files import export_json
 from colorcore.stash.measuring import Subject
+from colorcore.wording import listing
 
 SUBJECTS = {
     "Find out": Subject.ANY,
@@ -30,6 +32,7 @@ SUBJECTS = {
 }
 ROUND, TOLD = "stash-round", "stash-told"
 MOST_SHOWN = 60
+MOST_NAMED = 6
 
 
 def _add() -> None:
@@ -41,6 +44,9 @@ def _add() -> None:
         left, right = st.columns(2)
         subject = left.selectbox("What they show", list(SUBJECTS))
         place = right.text_input("Where kept", placeholder="shelf 2, blue box")
+        amount = st.text_input(
+            "How much of each, if you know it", placeholder="½ yard, 2 fat quarters"
+        )
         turn = st.session_state.get(ROUND, 0)
         with st.container(key="upload-stash"):
             files = st.file_uploader(
@@ -48,9 +54,14 @@ def _add() -> None:
                 key=f"stash-photos-{turn}", max_upload_size=200,
             )  # fmt: skip
         if st.button("Measure and keep", type="primary", disabled=not files):
-            _intake(files or [], IntakeSettings(subject=SUBJECTS[subject], place=place))
-            st.session_state[ROUND] = turn + 1
-            st.rerun()
+            with told():
+                much, unit = parse_amount(amount) if amount.strip() else (None, None)
+                settings = IntakeSettings(
+                    subject=SUBJECTS[subject], place=place, amount=much, unit=unit
+                )
+                _intake(files or [], settings)
+                st.session_state[ROUND] = turn + 1
+                st.rerun()
 
 
 def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
@@ -72,7 +83,13 @@ def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
             said += [f"{name} is in the stash already."] if came.known else []
             said += [_about(file.name, path, sentence) for _, sentence in came.skipped]
             said += came.notes
-    st.session_state[TOLD] = [f"Added: {', '.join(added)}.", *said] if added else said
+    st.session_state[TOLD] = [_say_added(added), *said] if added else said
+
+
+def _say_added(names: Sequence[str]) -> str:
+    named = ", ".join(names[:MOST_NAMED])
+    more = len(names) - MOST_NAMED
+    return f"Added: {named} and {more} more." if more > 0 else f"Added: {listing(names)}."
 
 
 def _about(name: str, path: Path, sentence: str) -> str:
@@ -106,23 +123,34 @@ def _show(entry: StashEntry) -> None:
 def _change(entry: StashEntry) -> None:
     with st.form(f"change-{entry.id}", border=False):
         name = st.text_input("Name", entry.name, max_chars=200)
+        there_is = say_amount(entry.amount, entry.unit)
+        amount = st.text_input("How much there is", there_is)
         place = st.text_input("Where kept", entry.place)
         note = st.text_area("Note", entry.note, max_chars=2000)
-        used = st.text_input("Use from it", placeholder="½ yard, 3 squares")
+        used = st.text_input("Use from it", placeholder=f"how many {entry.unit}")
         if st.form_submit_button("Keep", type="primary", width="stretch"):
             with told(), session.workshop().stash() as stash:
+                # Understood before anything is kept: all of the form is, or nothing.
+                right = None if amount.strip() == there_is else _amount(entry, amount)
+                gone = _amount(entry, used) if used.strip() else None
                 if name.strip() != entry.name:
                     stash.rename(entry.id, name)
-                stash.describe(entry.id, place=place, note=note)
-                if used.strip():
-                    amount, _ = parse_amount(used, unit=entry.unit)
-                    stash.use(entry.id, amount)
+                stash.describe(entry.id, amount=right, place=place, note=note)
+                if gone is not None:
+                    stash.use(entry.id, gone)
                 st.rerun()
     if st.button("Take it out of the stash", key=f"remove-{entry.id}", width="stretch"):
         with session.workshop().stash() as stash:
             stash.remove(entry.id)
         st.session_state[TOLD] = [f"{entry.name} was taken out; undo brings it back."]
         st.rerun()
+
+
+def _amount(entry: StashEntry, text: str) -> Fraction:
+    amount, unit = parse_amount(text, unit=entry.unit)
+    if unit != entry.unit:
+        raise StashError(f"{entry.name} is kept in {entry.unit}; say how many {entry.unit}.")
+    return amount
 
 
 def _exchange() -> None:
