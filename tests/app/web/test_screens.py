@@ -141,6 +141,19 @@ def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     assert sum(button.label == "Drop it" for button in page.button) == 3
 
 
+def test_what_keeps_a_bundle_from_being_dealt_is_told_once(workshop):
+    project = workshop.projects.create("too few")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    choices = replace(workshop.projects.load(project), size="queen")
+    workshop.projects.save(project, choices, "chose the queen size")
+    page = _run("background")
+    assert not page.exception
+    said = _said(page) + _troubles(page)
+    assert said.count("wants 81 squares; there are 42") == 1
+    assert not page.multiselect, "no square has pieces"
+
+
 def _stacks(workshop: Workshop) -> AppTest:
     project = workshop.projects.create("throw")
     path = sample_paths()[0]
