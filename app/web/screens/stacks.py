@@ -168,7 +168,7 @@ def _show_told(plan: Plan, view: PlanView) -> None:
         )  # fmt: skip
         lines([*missing, *plan.second_look, *again] or ["Nothing stands out."])
         if plan.margins:
-            st.subheader("Could change places", anchor=False)
+            st.subheader("Where stacks meet", anchor=False)
             lines(plan.margins)
     with right:
         st.header("How far to trust it", anchor=False)
