@@ -74,8 +74,9 @@ def _page() -> None:
             _ask(turn, first=True)
             st.markdown(
                 "1. Lay the squares out with a finger's width between them.\n"
-                "2. Put **a sheet of plain white paper** beside them.\n"
-                "3. Photograph from above, all corners in the picture."
+                "2. Put **a sheet of plain white paper** beside them, and a grey card if you have "
+                "one: the contrast rests on it.\n"
+                "3. Photograph from above by daylight, out of the sun, all corners in the picture."
             )
         with right:
             _offer_sample()

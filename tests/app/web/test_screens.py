@@ -106,6 +106,18 @@ def test_a_photo_uploaded_is_in_the_project(workshop):
     assert any(button.label == "Check the squares" for button in page.button)
 
 
+def test_while_the_photo_can_be_taken_again_what_would_better_it_is_said(workshop):
+    assert any("a grey card if you have one" in item.value for item in _run("photos").markdown)
+    project = workshop.projects.create("on paper alone")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    workshop.bundle(workshop.projects.load(project))
+    page = _run("squares")
+    assert not page.exception
+    assert "Trust: C" in [item.value for item in page.subheader]
+    assert "a grey card or a 24-patch chart beside the paper would settle it" in _said(page)
+
+
 def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
     page = _stacks(workshop)
     shown = " ".join(item.value for item in page.text)
