@@ -183,7 +183,9 @@ def _run(words: list[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except BundleError as error:
-        error_line(str(error))
+        from app.commands._remedies import with_option
+
+        error_line(with_option(str(error), error.lack))
         return EXIT_INPUT
     except MemoryError:
         error_line("The memory of this computer is not enough for this; use smaller photos.")

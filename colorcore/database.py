@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
 
-from colorcore.errors import BundleError
+from colorcore.errors import BundleError, Lack
 
 _WAIT_SECONDS: Final = 20.0
 
@@ -24,14 +24,14 @@ _WAIT_SECONDS: Final = 20.0
 class FileKind:
     """What a file holds.
 
-    ``what`` in words ("stash"); ``option`` the command line's option that names another file;
+    ``what`` in words ("stash"); ``lack`` what names another file;
     ``application_id`` SQLite's mark of whose file it is; ``migrations`` named scripts, each run
     once, in order, counted by ``user_version``: never edit one that has shipped, add another;
     ``error`` the class of error to raise.
     """
 
     what: str
-    option: str
+    lack: Lack
     application_id: int
     migrations: tuple[tuple[str, str], ...]
     error: type[BundleError]
@@ -77,7 +77,11 @@ class Database:
             try:
                 yield
             except sqlite3.Error as error:
-                raise self._kind.error(f"{self.path}: {self._reason(error)}") from error
+                is_other = _primary_code(error) in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_READONLY)
+                raise self._kind.error(
+                    f"{self.path}: {self._reason(error)}",
+                    lack=self._kind.lack if is_other else None,
+                ) from error
 
     @contextmanager
     def change(self) -> Iterator[sqlite3.Connection]:
@@ -127,7 +131,8 @@ class Database:
             except OSError as error:
                 raise self._kind.error(
                     f"{self.path}: its folder cannot be made ({error.strerror}); "
-                    f"choose another place with {self._kind.option}."
+                    "choose another place.",
+                    lack=self._kind.lack,
                 ) from error
         mode = "ro" if read_only else "rwc"
         if read_only and self._lies_still():
@@ -153,7 +158,7 @@ class Database:
         version, owner = self._stamp()
         if owner not in (0, kind.application_id) or (owner == 0 and self._has_tables()):
             raise kind.error(
-                f"{self.path}: this is not a {kind.what} file; choose another with {kind.option}."
+                f"{self.path}: this is not a {kind.what} file; choose another.", lack=kind.lack
             )
         if version > newest:
             raise kind.error(
@@ -184,8 +189,7 @@ class Database:
         return self.db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is not None
 
     def _reason(self, error: sqlite3.Error) -> str:
-        what, option = self._kind.what, self._kind.option
-        code = getattr(error, "sqlite_errorcode", None)
+        what = self._kind.what
         busy = f"another program is writing to the {what}; try again in a moment."
         sentences: dict[Any, str] = {
             sqlite3.SQLITE_BUSY: busy,
@@ -194,11 +198,15 @@ class Database:
             sqlite3.SQLITE_FULL: "the disk is full; make room, nothing confirmed was lost.",
             sqlite3.SQLITE_IOERR: "the disk cannot be read or written; nothing confirmed was lost.",
             sqlite3.SQLITE_CORRUPT: f"the {what} file is damaged; bring back a backup.",
-            sqlite3.SQLITE_NOTADB: f"this is not a {what} file; choose another with {option}.",
+            sqlite3.SQLITE_NOTADB: f"this is not a {what} file; choose another.",
             sqlite3.SQLITE_CANTOPEN: f"the {what} cannot be opened; check the folder's rights.",
         }
-        primary = None if code is None else code & 0xFF
-        return sentences.get(primary, f"the {what} cannot be used ({error}).")
+        return sentences.get(_primary_code(error), f"the {what} cannot be used ({error}).")
+
+
+def _primary_code(error: sqlite3.Error) -> int | None:
+    code = getattr(error, "sqlite_errorcode", None)
+    return None if code is None else code & 0xFF
 
 
 class DatabaseOwner:

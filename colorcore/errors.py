@@ -13,9 +13,26 @@ BundleError
 └── OutputError     a place that cannot be written
 """
 
+from enum import StrEnum
+
+
+class Lack(StrEnum):
+    """What the maker could say that would mend it; how to say it, the terminal and the pages know
+    each for itself."""
+
+    GRID = "rows and columns"
+    SIDE = "side of the squares"
+    SUBJECT = "what a photo shows"
+    AMOUNT = "how much there is of a fabric"
+    STASH_FILE = "stash file"
+    PROJECT_FILE = "file of projects"
+
 
 class BundleError(Exception):
     """Base of every error that a user is meant to read.
+
+    ``lack`` is what the maker could say that would mend it; the sentence then ends with that, in
+    plain words.
 
     Raises
     ------
@@ -23,10 +40,11 @@ class BundleError(Exception):
         If the sentence is empty: an error without words helps nobody.
     """
 
-    def __init__(self, sentence: str) -> None:
+    def __init__(self, sentence: str, lack: Lack | None = None) -> None:
         if not sentence.strip():
             raise ValueError("an error needs a sentence")
         super().__init__(sentence)
+        self.lack = lack
 
 
 class PhotoError(BundleError):

@@ -27,7 +27,7 @@ from colorcore.cutting.yardage import (
     plan_border,
     plan_strips,
 )
-from colorcore.errors import CuttingError, PatternError
+from colorcore.errors import CuttingError, Lack, PatternError
 from colorcore.finishing import (
     Candidate,
     FabricChoice,
@@ -227,8 +227,9 @@ def _check_sides(plan: Plan, pattern: Pattern, swatches: Mapping[str, Swatch]) -
             if side < pattern.square_inches - _SIDE_TOLERANCE:
                 raise CuttingError(
                     f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and "
-                    f"{place.square} was measured as {side:g} in; measure the photo again with "
-                    "--square-inches, or take another pattern."
+                    f"{place.square} was measured as {side:g} in; take another pattern, or measure "
+                    "the photo again and say how long a side of its squares is.",
+                    lack=Lack.SIDE,
                 )
 
 

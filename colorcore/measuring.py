@@ -10,11 +10,12 @@ from typing import Final, TypeVar
 import cv2
 import numpy as np
 
-from colorcore import __version__
+from colorcore import __version__, wording
 from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
-from colorcore.errors import BundleError, ColorError, FindingError
+from colorcore.bundle.same_picture import Glance, glance
+from colorcore.errors import BundleError, ColorError, FindingError, Lack
 from colorcore.finding import Finding, Hints, find_squares
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
@@ -35,10 +36,12 @@ _LARGEST_SQUARE: Final = 120.0
 
 @dataclass(frozen=True, eq=False)
 class PhotoSquares:
-    """One photo's share of a bundle."""
+    """One photo's share of a bundle, and the whole photo at a glance, by which copies of it are
+    told."""
 
     record: PhotoRecord
     squares: tuple[Swatch, ...]
+    glance: Glance
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +68,8 @@ def measure_photos(
     Parameters
     ----------
     paths : sequence of paths
-        Photos of one bundle; a square that appears in two of them is counted once.
+        Photos of one bundle; a square that appears in two of them is counted once, and a smaller
+        copy of one of them is left out.
     square_inches : float
         Nominal side of the squares.
     hints, white, references
@@ -108,8 +112,11 @@ def join_measured(
     measured: Sequence[PhotoSquares], *, square_inches: float, name: str = ""
 ) -> Bundle:
     """Return the bundle that measured photos make together: one scale, squares that appear twice
-    counted once, same-fabric groups. Give every photo the index that it was measured with."""
-    squares, photos = join_photos([m.squares for m in measured], [m.record for m in measured])
+    counted once, smaller copies of a photo left out, same-fabric groups. Give every photo the
+    index that it was measured with."""
+    squares, photos = join_photos(
+        [m.squares for m in measured], [m.record for m in measured], [m.glance for m in measured]
+    )
     return Bundle(
         squares=group_fabrics(squares),
         photos=photos,
@@ -150,7 +157,8 @@ def measure_photo(
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
         raise FindingError(
             f"No squares were found: {reason}. Lay the squares with a finger's width between them "
-            "on a plain surface, or say how many rows and columns there are."
+            "on a plain surface, or say how many rows and columns there are.",
+            lack=None if hints is not None and hints.grid else Lack.GRID,
         )
     total = _STEPS_BEFORE + len(finding.squares)
     say(1, total, "Undoing the light")
@@ -173,9 +181,14 @@ def measure_photo(
         reference=calibration.reference,
         trust=calibration.trust,
         trust_words=calibration.trust_words,
-        notes=(*photo.notes, *calibration.notes, *_doubts(finding)),
+        notes=(
+            *photo.notes,
+            *calibration.notes,
+            *_doubts(finding),
+            *_off_grid(finding, None if hints is None else hints.grid),
+        ),
     )
-    return MeasuredPhoto(record, squares, finding, calibration)
+    return MeasuredPhoto(record, squares, glance(photo), finding, calibration)
 
 
 def _doubts(finding: Finding) -> tuple[str, ...]:
@@ -190,6 +203,28 @@ def _doubts(finding: Finding) -> tuple[str, ...]:
         f"{number} more {'outline' if number == 1 else 'outlines'} could be a square but "
         f"{'was' if number == 1 else 'were'} not measured, around {places}{more}; where it is one, "
         "add it by its four corners",
+    )
+
+
+def _off_grid(finding: Finding, grid: tuple[int, int] | None) -> tuple[str, ...]:
+    """Say how far the squares that were found are from the rows and columns that were asked for."""
+    count, squares = wording.count, finding.squares
+    if grid is None or len(squares) == grid[0] * grid[1]:
+        return ()
+    places = grid[0] * grid[1]
+    asked = f"{count(grid[0], 'row')} of {count(grid[1], 'square')}: {count(places, 'place')}"
+    rows = count(len({square.row for square in squares}), "row")
+    columns = count(len({square.column for square in squares}), "column")
+    shown = f"{count(len(squares), 'square')} in {rows} and {columns}"
+    if len(squares) > places:
+        return (
+            f"You asked for {asked}, and there are {shown}; correct the rows and columns, or take "
+            "out what is no square.",
+        )
+    empty = count(places - len(squares), "place is empty or was", "places are empty or were")
+    return (
+        f"You asked for {asked}, and there are {shown}, so {empty} missed; correct the rows and "
+        "columns, or add a missed square by its four corners.",
     )
 
 
@@ -230,8 +265,9 @@ def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
     except (FindingError, ColorError) as error:
         name = Path(job.path).name
         sentence = str(error)
-        raise type(error)(sentence if name in sentence else f"{name}: {sentence}") from error
-    return PhotoSquares(measured.record, measured.squares)
+        words = sentence if name in sentence else f"{name}: {sentence}"
+        raise type(error)(words, lack=error.lack) from error
+    return PhotoSquares(measured.record, measured.squares, measured.glance)
 
 
 def _measure_alone(job: _Job) -> PhotoSquares:

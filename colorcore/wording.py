@@ -1,6 +1,7 @@
 """Numbers, lists and verdicts as every step, the sheets and the terminal say them."""
 
 from collections.abc import Sequence
+from pathlib import PurePath
 from typing import Final
 
 MINUS: Final = "\u2212"
@@ -18,6 +19,11 @@ TRUST_WORDS: Final[dict[str, str]] = {
     "C": "the order from dark to light can be relied on; check contrast by eye, on the cloth",
     "D": "only a rough guide; sort by eye, and take the photo again if you can",
 }
+
+
+def file_name(path: str) -> str:
+    """Return the last part of a path written on any system."""
+    return PurePath(path.replace("\\", "/")).name
 
 
 def trusted(grade: str) -> str:

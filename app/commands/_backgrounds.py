@@ -7,7 +7,7 @@ from pathlib import Path
 from app.commands._cloth import NO_CLUE, Cloth, Clue, parse_cloth
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background, find_background
-from colorcore.errors import ColorError
+from colorcore.errors import ColorError, FindingError
 
 
 def read_background(
@@ -50,13 +50,17 @@ def _from_photo(cloth: Cloth, clue: Clue) -> Background:
     from colorcore.measuring import measure_photos
 
     name = cloth.file
-    bundle = measure_photos(
-        [name],
-        square_inches=clue.square_inches,
-        hints=[clue.hints],
-        white=[clue.white],
-        references=[clue.references],
-    )
+    try:
+        bundle = measure_photos(
+            [name],
+            square_inches=clue.square_inches,
+            hints=[clue.hints],
+            white=[clue.white],
+            references=[clue.references],
+        )
+    except FindingError as error:
+        # Rows and columns on the command line are those of the bundle.
+        raise FindingError(str(error)) from error
     squares = {swatch.id.upper(): swatch for swatch in bundle.squares}
     wanted = cloth.address.upper() or (next(iter(squares)) if len(squares) == 1 else "")
     if wanted not in squares:

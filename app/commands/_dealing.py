@@ -26,6 +26,7 @@ ADDRESS = re.compile(r"(\d+-)?[A-Za-z]{1,2}\d{1,3}")
 
 def deal_and_write(args: argparse.Namespace) -> int:
     """Measure or read the bundle, deal it, write the plan and say what came of it."""
+    from colorcore.sheets.earlier import replaced_patterns
     from colorcore.sheets.folder import output_folder
     from colorcore.sheets.outputs import find_photos, plan_files
     from colorcore.sheets.view import view_plan
@@ -59,11 +60,11 @@ def deal_and_write(args: argparse.Namespace) -> int:
             plan = check_pieces(plan, bundle, pattern, limits)
             progress(0, 1, "Drawing the sheet")
             photos = find_photos(bundle, near)
-            written = folder.publish(
-                plan_files(plan, bundle, pattern, photos=photos, thresholds=limits)
-            )
+            files = plan_files(plan, bundle, pattern, photos=photos, thresholds=limits)
+            replaced = replaced_patterns(folder.place, files, plan.pattern)
+            written = folder.publish(files)
     if not args.quiet:
-        say_plan(view_plan(plan, bundle, pattern), written)
+        say_plan(view_plan(plan, bundle, pattern), written, replaced)
     return 0
 
 

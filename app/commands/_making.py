@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from app.commands._files import open_plan
+from app.commands._summary import say_replaced
 from app.terminal import Progress, heading, say, wrap
 from colorcore.color.parse import parse_color
 from colorcore.errors import BundleError, CuttingError
@@ -16,6 +17,7 @@ from colorcore.making import Making, MakingChoices, plan_making
 from colorcore.pattern.layout import Layout, spread
 from colorcore.pattern.units import read_units
 from colorcore.sheets.cutting_outputs import making_files
+from colorcore.sheets.earlier import replaced_patterns
 from colorcore.sheets.folder import output_folder
 from colorcore.sheets.outputs import find_photos
 from colorcore.sheets.plan_json import PlanFile
@@ -40,9 +42,10 @@ def cut_and_write(args: argparse.Namespace) -> int:
             beside=beside,
             units=args.units,
         )
+        replaced = replaced_patterns(folder.place, files, opened.plan.pattern)
         written = folder.publish(files)
     if not args.quiet:
-        _say(making, written, Measure(args.metric))
+        _say(making, written, replaced, Measure(args.metric))
     return 0
 
 
@@ -155,7 +158,9 @@ def _slot(layout: Layout, row: int, unit: int, piece: int) -> int:
     return slots[piece - 1]
 
 
-def _say(making: Making, written: Sequence[Path], measure: Measure) -> None:
+def _say(
+    making: Making, written: Sequence[Path], replaced: Sequence[str], measure: Measure
+) -> None:
     quilt = making.layout.quilt
     size = measure.size(quilt.width, quilt.height)
     say(f"{making.plan.pattern}, {quilt.size}: {size}")
@@ -192,3 +197,4 @@ def _say(making: Making, written: Sequence[Path], measure: Measure) -> None:
     say("Written:")
     for path in written:
         say(f"  {path}")
+    say_replaced(replaced)

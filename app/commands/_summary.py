@@ -17,45 +17,44 @@ if TYPE_CHECKING:
 _NOTHING_FOUND = "no square was found there; where one lies, add it by its four corners with --add."
 
 
-def say_bundle(
-    bundle: Bundle, written: Sequence[str], *, grid: tuple[int, int] | None = None
-) -> None:
-    """Say what was measured: how far to trust it, values as they lie, what to look at again.
-
-    ``grid`` is what the maker said of rows and columns in each photo.
-    """
-    photos = count(len(bundle.photos), "photo")
+def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
+    """Say what was measured: how far to trust it, values as they lie, what to look at again."""
+    photos = count(len(bundle.photos_with_squares), "photo")
     say(f"{count(len(bundle.squares), 'square')} measured in {photos}.")
     _say_trust(bundle)
     for index, record in enumerate(bundle.photos):
         squares = [s for s in bundle.squares if s.photo == index]
+        if not squares:
+            continue
         name = f" in {Path(record.path).name}" if len(bundle.photos) > 1 else ""
         heading(f"Value (L*, 0 black to 100 white) as the squares lie{name}")
         for line in value_map(squares):
             say("  " + line)
-    _say_look_again(look_again(bundle.squares), _amiss(bundle, grid))
+    _say_look_again(look_again(bundle.squares), _amiss(bundle))
     say()
     say(f"Written: {listing(written)}")
 
 
-def _amiss(bundle: Bundle, grid: tuple[int, int] | None) -> list[str]:
-    """Say which squares seem to be missing, or too many for the grid that was named."""
+def _amiss(bundle: Bundle) -> list[str]:
+    """Say which squares seem to be missing."""
     words = []
     for index, record in enumerate(bundle.photos):
         squares = [s for s in bundle.squares if s.photo == index]
         name = f"{Path(record.path).name}: " if len(bundle.photos) > 1 else ""
-        if grid is not None and len(squares) != grid[0] * grid[1]:
-            words.append(
-                f"{name}--grid {grid[0]}x{grid[1]} stands for {grid[0] * grid[1]} squares, and "
-                f"{len(squares)} were measured; look at them with --overlay."
-            )
         if missed := gaps((s.id, s.row, s.column) for s in squares):
             words.append(f"{name}{listing(missed)}: {_NOTHING_FOUND}")
     return words
 
 
-def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
-    """Say which square goes where, what melts, and what to look at again."""
+def say_replaced(patterns: Sequence[str]) -> None:
+    """Say which patterns' plans lay where one was written, if any."""
+    if patterns:
+        wrap(f"This replaced the plan of {listing(patterns)} that was there.", indent="  ")
+
+
+def say_plan(view: "PlanView", written: Sequence[Path], replaced: Sequence[str] = ()) -> None:
+    """Say which square goes where, what melts, what to look at again, and of which patterns the
+    plans are that it replaced."""
     plan = view.plan
     size = f", {plan.size}" if plan.size else ""
     ground = "sewn to no background"
@@ -92,6 +91,7 @@ def say_plan(view: "PlanView", written: Sequence[Path]) -> None:
     say("Written:")
     for path in written:
         say(f"  {path}")
+    say_replaced(replaced)
     say()
     wrap(
         "Lay the stacks out and step back: your eye has the last word. Then take them to the "
@@ -141,12 +141,12 @@ def _say_squares(group: "Group") -> None:
 def _say_trust(bundle: Bundle) -> None:
     for record in bundle.photos:
         rests = "no reference" if record.reference == "none" else record.reference
-        wrap(
-            f"{Path(record.path).name}: {trusted(record.trust)}. Its colours rest on {rests}. "
-            f"{sentence(record.trust_words)}",
-            indent="  ",
-            first="",
+        words = (
+            f"{trusted(record.trust)}. Its colours rest on {rests}. {sentence(record.trust_words)}"
+            if record in bundle.photos_with_squares
+            else "no square is taken from this photo."
         )
+        wrap(f"{Path(record.path).name}: {words}", indent="  ", first="")
         for note in record.notes:
             wrap(sentence(note), indent="    ", first="  ")
 

@@ -12,6 +12,7 @@ from app.commands._deal_arguments import (
 from app.commands._photos import add_photo_arguments, add_terminal_arguments
 
 if TYPE_CHECKING:
+    from colorcore.contrast import Background
     from colorcore.stacking.ranking import Candidate, Ranking
 
 EXAMPLE = """examples:
@@ -67,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
     from app.commands._files import open_pattern
     from app.commands._measuring import check_place
     from app.terminal import Progress
+    from colorcore.contrast.cloth import as_cloth_comes
     from colorcore.errors import BundleError
     from colorcore.stacking.ranking import rank_backgrounds
 
@@ -78,11 +80,22 @@ def run(args: argparse.Namespace) -> int:
         check_place(args.out)
     bundle, _ = bundle_from(args)
     clues = cloth_clues(args)
-    tries = [read_background(text, bundle, args.stash, clues) for text in args.tries]
+    tries: dict[str, tuple[Background, tuple[str, ...]]] = {}
+    instead: list[str] = []
+    for text in dict.fromkeys(args.tries):
+        background, used = read_background(text, bundle, args.stash, clues)
+        compared, words = as_cloth_comes(background)
+        tries.setdefault(compared.label if words else text, (compared, used))
+        instead += [words] if words else []
     with Progress(lines=args.progress) as progress:
         progress(0, 1, "Judging pieces beside each background")
         ranking = rank_backgrounds(
-            bundle, tries, pattern=pattern, size=args.size, locks=args.lock, thresholds=limits
+            bundle,
+            list(tries.values()),
+            pattern=pattern,
+            size=args.size,
+            locks=args.lock,
+            thresholds=limits,
         )
     if args.out is not None:
         from colorcore.sheets.value_axis import draw_value_axis
@@ -91,13 +104,15 @@ def run(args: argparse.Namespace) -> int:
         chart = draw_value_axis(bundle.squares, ranking, thresholds=limits)
         write_atomically(args.out, chart.encode("utf-8"))
     if not args.quiet:
-        _say(ranking, args.out)
+        _say(ranking, instead, args.out)
     return 0
 
 
-def _say(ranking: "Ranking", chart: str | None) -> None:
+def _say(ranking: "Ranking", instead: list[str], chart: str | None) -> None:
     from app.terminal import heading, say, table, wrap
 
+    for words in instead:
+        wrap(words)
     heading("Backgrounds, the best first")
     head = ("", "background", "L*", "holds", "soft", "melts", "even-handed", "worst piece")
     rows = [_row(n, candidate) for n, candidate in enumerate(ranking.candidates, 1)]

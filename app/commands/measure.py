@@ -51,5 +51,5 @@ def run(args: argparse.Namespace) -> int:
     overlays = save_overlays(args) if args.overlay else ()
     write_bundle(bundle, args.out)
     if not args.quiet:
-        say_bundle(bundle, (args.out, *map(str, overlays)), grid=args.grid)
+        say_bundle(bundle, (args.out, *map(str, overlays)))
     return 0

@@ -52,6 +52,7 @@ def open_stash(args: argparse.Namespace, *, writing: bool = False) -> "Stash":
 
 def _add(args: argparse.Namespace) -> int:
     from app.commands._photos import picture_paths
+    from app.commands._remedies import with_option
     from app.commands._workers import workers
     from app.terminal import Progress, heading, say, wrap
     from colorcore.stash.intake import add_photos
@@ -80,7 +81,7 @@ def _add(args: argparse.Namespace) -> int:
             name = Path(path).name
             wrap(words if name in words else f"{name}: {words}", indent="    ", first="  - ")
     for note in intake.notes:
-        wrap(note)
+        wrap(with_option(note.words, note.lack))
     return 0 if added or intake.known else 2
 
 

@@ -65,9 +65,11 @@ def register(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Find substitutes, write the sheet and say them."""
+    from app.commands._summary import say_replaced
     from app.terminal import Progress
     from colorcore.errors import BundleError
     from colorcore.sheets.choosing_pages import swap_page, swap_pictures
+    from colorcore.sheets.earlier import replaced_patterns
     from colorcore.sheets.folder import output_folder
     from colorcore.substitutes.finding import find_substitutes, known_square
 
@@ -104,11 +106,13 @@ def run(args: argparse.Namespace) -> int:
         taken = _taken(args.take, found) if args.take else None
         if taken is not None:
             files |= _new_plan(file, square, taken, Path(args.plan).parent)
+        replaced = replaced_patterns(folder.place, files, file.plan.pattern)
         folder.publish(files)
     if not args.quiet:
         _say(found, str(folder.place / f"{stem}.html"), details=args.details)
         if taken is not None:
             _say_taken(taken, str(folder.place / "plan.html"))
+            say_replaced(replaced)
     return 0
 
 

@@ -10,8 +10,9 @@ from typing import Final
 import numpy as np
 
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
-from app.web.workshop import PREVIEW_SIDE, Workshop, background_words, chosen_pattern
+from app.web.workshop import PREVIEW_SIDE, Workshop, chosen_pattern
 from colorcore.comparing import Comparison, compare_plans
+from colorcore.contrast.cloth import as_cloth_comes
 from colorcore.errors import DealError
 from colorcore.lengths import INCHES_PER_YARD
 from colorcore.making import Making, MakingChoices, plan_making
@@ -21,7 +22,7 @@ from colorcore.sheets.cutting_content import sheet_content
 from colorcore.sheets.cutting_outputs import making_files
 from colorcore.sheets.cutting_parts import Content
 from colorcore.sheets.outputs import plan_files
-from colorcore.sheets.pictures import css_color, encode_picture, shrink
+from colorcore.sheets.pictures import encode_picture, shrink
 from colorcore.stacking import Plan, find_size
 from colorcore.stacking.checking import check_pieces
 from colorcore.stacking.ranking import Candidate, Ranking, rank_backgrounds
@@ -40,8 +41,6 @@ STRIP_SIDE: Final = 90
 STRIP_LONG: Final = 7
 #: Backgrounds that are compared before the maker names any.
 FIRST_TRIES: Final = ("#f6f6f6", "#f4efe6", "#d9d2c5", "#20304a")
-#: L* between which cloth comes: the ends of the curve that a ranking draws.
-CLOTH_LIGHTNESS: Final = (12.0, 97.0)
 
 
 def checked_plan(workshop: Workshop, choices: Choices) -> Plan:
@@ -91,19 +90,8 @@ def as_cloth(workshop: Workshop, choices: Choices, text: str) -> tuple[str, str]
     """
 
     def make() -> tuple[str, str]:
-        background, _ = workshop.background(choices, text)
-        lightness = background.lab[0]
-        darkest, lightest = CLOTH_LIGHTNESS
-        measured = background.picture is not None or any(background.lab_sd)
-        if measured or darkest <= round(lightness) <= lightest:
-            return text, ""
-        nearest = css_color((min(max(lightness, darkest), lightest), *background.lab[1:]))
-        cloth, _ = workshop.background(choices, nearest)
-        return nearest, (
-            f"No cloth is as {'light' if lightness > lightest else 'dark'} as {background.label} "
-            f"(L* {lightness:.0f}): the nearest that cloth comes ({background_words(cloth)}) is "
-            "compared in its place."
-        )
+        nearest, words = as_cloth_comes(workshop.background(choices, text)[0])
+        return (nearest.label if words else text), words
 
     key = ("cloth", *_on_any_background(choices), text, _stash_mark(workshop))
     return workshop.remember(key, make)

@@ -204,7 +204,7 @@ class Workshop:
         try:
             return self._results.get(("measured", item, square_inches, index), make)
         except BundleError as error:
-            raise type(error)(_about_photo(item, index, error)) from error
+            raise type(error)(_about_photo(item, index, error), lack=error.lack) from error
 
     def is_measured(self, choices: Choices) -> bool:
         """Whether the bundle of a project is at hand, or nothing is there to measure."""

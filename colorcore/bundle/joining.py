@@ -7,18 +7,23 @@ import numpy as np
 
 from colorcore.bundle.model import PhotoRecord
 from colorcore.bundle.recognising import log_gain, same_squares
+from colorcore.bundle.same_picture import Glance, copied_pictures
 from colorcore.swatch.model import Swatch
 from colorcore.swatch.rescaling import rescale
+from colorcore.wording import file_name
 
 
 def join_photos(
-    squares: Sequence[Sequence[Swatch]], photos: Sequence[PhotoRecord]
+    squares: Sequence[Sequence[Swatch]],
+    photos: Sequence[PhotoRecord],
+    glances: Sequence[Glance | None] | None = None,
 ) -> tuple[tuple[Swatch, ...], tuple[PhotoRecord, ...]]:
     """Return all squares, photo by photo, and the photos with notes on what was joined.
 
     With several photos the addresses become ``1-B3``. A photo without a reference takes the scale
     of one that has one through the squares that appear in both. Of a square photographed twice the
-    one stays whose photo is trusted more.
+    one stays whose photo is trusted more. With ``glances``, one per photo, a smaller copy of a
+    photo is recognised and left out with all that was found in it; its record stays and says so.
     """
     if len(photos) == 1:
         return tuple(squares[0]), tuple(photos)
@@ -27,12 +32,19 @@ def join_photos(
         for i, group in enumerate(squares)
     ]
     notes: list[list[str]] = [list(p.notes) for p in photos]
+    copies = copied_pictures(named, photos, glances or [None] * len(photos))
     shared = [
         _Shared(i, j, same_squares(named[i], named[j]))
         for i in range(len(named))
         for j in range(i + 1, len(named))
+        if not copies.keys() & {i, j}
     ]
-    records = _one_scale(named, list(photos), [s for s in shared if s.pairs], notes)
+    # What lies in the copy alone is no square, but a reference pointed at there is one.
+    same = [_Shared(original, copy, pairs) for copy, (original, pairs) in copies.items()]
+    records = _one_scale(named, list(photos), [s for s in (*shared, *same) if s.pairs], notes)
+    for copy, (original, _) in copies.items():
+        named[copy] = []
+        notes[copy] = [_copy_words(photos[copy], photos[original])]
     gone = _count_once(named, records, [s for s in shared if s.pairs], notes)
     kept = tuple(s for group in named for s in group if s.id not in gone)
     return kept, tuple(
@@ -133,6 +145,15 @@ def _pieces(named: Sequence[Sequence[Swatch]], shared: Sequence[_Shared]) -> lis
         for i in range(len(group))
         if len(owner.get((photo, i), {})) > 1 and min(owner[photo, i]) == photo
     ]
+
+
+def _copy_words(copy: PhotoRecord, original: PhotoRecord) -> str:
+    smaller = copy.width * copy.height < original.width * original.height
+    return (
+        f"The photo {file_name(copy.path)} is the same picture as {file_name(original.path)}"
+        f"{' in a smaller size' if smaller else ''}, so it was left out and its squares are "
+        "counted once."
+    )
 
 
 def _squares(count: int) -> str:

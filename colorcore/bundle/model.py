@@ -39,3 +39,9 @@ class Bundle:
     photos: tuple[PhotoRecord, ...]
     provenance: tuple[tuple[str, str], ...] = ()
     name: str = ""
+
+    @property
+    def photos_with_squares(self) -> tuple[PhotoRecord, ...]:
+        """The photos that squares come from: not those that only show squares of others again."""
+        shown = {square.photo for square in self.squares}
+        return tuple(photo for index, photo in enumerate(self.photos) if index in shown)

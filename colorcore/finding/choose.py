@@ -99,10 +99,11 @@ def keep_best(
 
 
 def _near(quads: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which of ``quads`` (N, 4, 2) lie near enough to ``others`` (M, 4, 2) to overlap
-    them, (N, M)."""
-    far = np.abs(quads.mean(axis=1)[:, None] - others.mean(axis=1)).max(axis=2)
-    return np.asarray(far <= 0.75 * (sides(quads)[:, None] + sides(others)))
+    """Return which of ``quads`` (N, 4, 2) may overlap which of ``others`` (M, 4, 2), as the boxes
+    around them do, (N, M)."""
+    low = np.maximum(quads.min(axis=1)[:, None], others.min(axis=1))
+    high = np.minimum(quads.max(axis=1)[:, None], others.max(axis=1))
+    return np.asarray((low < high).all(axis=2))
 
 
 def distinct(

@@ -9,7 +9,7 @@ from colorcore.finding.faint import traced
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, score, shows_all_round, table_within
 from colorcore.finding.singles import best_fit
-from colorcore.finding.texture import hides_table
+from colorcore.finding.texture import ends_table, hides_table
 
 Quads = NDArray[np.float64]
 Scores = NDArray[np.float64]
@@ -99,8 +99,10 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     fitted, chances = best_fit(scene, company, found)
     beside = _beside(scene, company, found, fitted, chances)
     # Between others, or with some chance by itself, what is of another texture is no table.
-    held = lies_between(company, fitted) | (is_held(company, fitted) & (chances > _HELD))
+    between = lies_between(company, fitted)
+    held = between | (is_held(company, fitted) & (chances > _HELD))
     held[held] = hides_table(scene, fitted[held], quads)
+    held |= between & ends_table(scene, fitted)
     chances = np.where(held, np.maximum(chances, _TRACED), chances)
     good = np.flatnonzero(chances > _MAY_BE)
     good = good[choose.keep_best(fitted[good], chances[good])] if len(good) else good

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding.plane import Plane
+from colorcore.ordering import median, quantiles
 
 # So many rows, so long, can be told to be ragged; where their places agree to this share of how
 # they agree within a row, squares lie in columns.
@@ -67,8 +68,8 @@ def _pitch(middles: NDArray[np.float64], axis: int) -> float:
     distance = distance[np.isfinite(distance)]
     if not len(distance) or len(middles) < 2:
         return float("nan")
-    low = float(np.percentile(distance, 25))
-    return float(np.median(distance[distance < 1.45 * low]))
+    low = float(quantiles(distance, 0.25)[0])
+    return float(median(distance[distance < 1.45 * low]))
 
 
 def _lines(
@@ -96,7 +97,7 @@ def _lines(
         if gap.min() > 0.45 * other:
             group[two] = group[i]
     names = np.unique(group)
-    height = np.array([np.median(middles[group == g, axis]) for g in names])
+    height = np.array([median(middles[group == g, axis]) for g in names])
     ranks = np.argsort(height, kind="stable")
     number = np.zeros(len(names), np.int64)
     line, last = 0, float(height[ranks[0]])
@@ -124,19 +125,19 @@ def _ragged_columns(
     names = np.unique(rows)
     lines = [np.flatnonzero(rows == n) for n in names]
     lines = [line[np.argsort(middles[line, 0], kind="stable")] for line in lines]
-    if len(lines) < _SOME_ROWS or float(np.median([len(line) for line in lines])) < _SOME_ROWS:
+    lengths = np.array([len(line) for line in lines], dtype=np.float64)
+    if len(lines) < _SOME_ROWS or float(median(lengths)) < _SOME_ROWS:
         return None
     # Rows may run aslant in the plane: what one drifts from the row above says nothing.
     slope = _drift(middles, rows, pitch)
     places = middles[:, 0] - slope * middles[:, 1]
     phases = np.array([np.exp(2j * np.pi * places[line] / pitch).mean() for line in lines])
-    together = abs(np.mean([np.exp(2j * np.pi * places[line] / pitch).mean() for line in lines]))
-    if together > _ALIGNED * float(np.median(np.abs(phases))):
+    if abs(phases.mean()) > _ALIGNED * float(median(np.abs(phases))):
         return None
     # Of ragged rows the drift that makes them agree best is chance: starts count as they lie.
     places = middles[:, 0]
     first = np.array([places[line[0]] for line in lines])
-    usual = float(np.median(first))
+    usual = float(median(first))
     columns = np.zeros(len(middles), np.int64)
     for line, start in zip(lines, first, strict=True):
         begin = round((start - usual) / pitch * _LATE)

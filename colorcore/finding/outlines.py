@@ -120,26 +120,26 @@ def _cross(spots: NDArray[np.float64], directions: NDArray[np.float64]) -> Quad:
     return np.asarray(p + u * run_on[..., None])
 
 
-def outlines_of_mask(
-    table: NDArray[np.bool_],
-    opening: int,
-    smallest: float,
-    known: list[tuple[Quad, float]],
-) -> list[tuple[Quad, float]]:
-    """Return the four-sided shapes among the parts of the picture that are not table, but for
-    those that are ``known`` from another mask and fit well there.
-
-    ``opening`` (pixels) cuts bridges thinner than it and drops lines of a mat; ``smallest`` is
-    the least area in square pixels.
-    """
-    standing: Any = (~table).astype(np.uint8)
-    if opening > 1:
-        brush = cv2.getStructuringElement(cv2.MORPH_RECT, (opening, opening))
-        standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, brush)
+def contours_of_mask(table: NDArray[np.bool_], opening: int) -> Sequence[Any]:
+    """Return the outer contours (K, 1, 2) of the parts of the picture that are not ``table`` (h,
+    w). ``opening`` (pixels) cuts bridges thinner than it and drops lines of a mat."""
+    brush = cv2.getStructuringElement(cv2.MORPH_RECT, (opening, opening))
+    standing = cv2.morphologyEx((~table).view(np.uint8), cv2.MORPH_OPEN, brush)
     contours, _ = cv2.findContours(standing, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return contours
+
+
+def shapes_of_contours(
+    contours: Sequence[Any], smallest: float, known: list[tuple[Quad, float]]
+) -> list[tuple[Quad, float]]:
+    """Return the four-sided shapes among contours (K, 1, 2), and how well each fits, but for those
+    that are ``known`` from another mask and fit well there. ``smallest`` is the least area in
+    square pixels."""
     sharp = np.array([quad for quad, fit in known if fit > 0.95]).reshape(-1, 4, 2)
     boxes = np.concatenate([sharp.min(axis=1), sharp.max(axis=1)], axis=1)
-    large = [contour for contour in contours if cv2.contourArea(contour) >= smallest]
+    # No outline of so many steps holds more than a circle of as many diagonal ones does.
+    least = np.sqrt(2 * np.pi * smallest)
+    large = [c for c in contours if len(c) >= least and cv2.contourArea(c) >= smallest]
     rest = np.array([cv2.boundingRect(contour) for contour in large]).reshape(-1, 4)
     size = rest[:, 2:].max(axis=1, initial=0)
     rest[:, 2:] += rest[:, :2]

@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.ordering import median
+
 # What a table's sizes grow by from the middle of the picture to its edge, as a share: the usual
 # (30 degrees of tilt give 0.34), and how far the size of one square is known at best.
 _USUAL_LEAN, _LEAST_NOISE = 0.2, 0.01
@@ -59,14 +61,14 @@ def fit_plane(
     terms = np.column_stack([np.ones(len(middle)), middle])
     diagonal, growth = _growth(local)
     w = weight / max(float(weight.sum()), 1e-9)
-    scale = float(np.median(root))
+    scale = float(median(root))
     solution = np.array([scale, 0.0, 0.0])
     for _ in range(6):
         off = root - terms @ solution
         robust = w / (1 + (off / (0.03 * scale)) ** 2)
         # What the sizes scatter by says how far they can be trusted to tell the lean: squares in
         # one row or column say little of the direction across it.
-        noise = max(_LEAST_NOISE, 1.4826 * float(np.median(np.abs(off))) / scale)
+        noise = max(_LEAST_NOISE, 1.4826 * float(median(np.abs(off))) / scale)
         prior = (noise / _USUAL_LEAN) ** 2 / len(quads) if len(quads) > 2 else 1e-1
         normal = (terms * robust[:, None]).T @ terms + np.diag([1e-12, prior, prior])
         known = (terms * robust[:, None]).T @ root
@@ -83,12 +85,9 @@ def fit_plane(
     across = (even[:, 1] - even[:, 0] + even[:, 2] - even[:, 3]) / 2
     down = (even[:, 3] - even[:, 0] + even[:, 2] - even[:, 1]) / 2
     lengths = np.linalg.norm(across, axis=1), np.linalg.norm(down, axis=1)
-    slender = abs(float(np.median(np.log(lengths[0] / np.maximum(lengths[1], 1e-9))))) > 0.3
-    if slender:
-        # Long bands come turned alike; a quarter turn would take length for width.
-        u = np.median(across, axis=0), np.median(down, axis=0)
-    else:
-        u = _middle(across, down, w)
+    slender = abs(float(median(np.log(lengths[0] / np.maximum(lengths[1], 1e-9))))) > 0.3
+    # Long bands come turned alike; a quarter turn would take length for width.
+    u = (median(across), median(down)) if slender else _middle(across, down, w)
     frame = np.column_stack(u)
     affine = np.eye(3)
     affine[:2, :2] = np.linalg.inv(frame)
@@ -137,4 +136,4 @@ def _middle(
     ring = np.stack([across, down, -across, -down], axis=1)
     k = np.arange(len(across))
     u, v = ring[k, (-quarter) % 4], ring[k, (1 - quarter) % 4]
-    return np.median(u, axis=0), np.median(v, axis=0)
+    return median(u), median(v)

@@ -34,13 +34,14 @@ _ALL_ROUND, _SOME_OF_EACH = 0.7, 0.3
 class Scene:
     """``channels`` (h, w, 4): CIELAB with the light evened out, and the likelihood of table;
     ``masks`` of the table, the boldest first; ``rough`` the size of step that the table shows by
-    itself."""
+    itself; ``plain_and_light`` what ``things`` has seen of outlines already."""
 
     view: View
     surface: Surface
     masks: tuple[NDArray[np.bool_], ...] = field(repr=False)
     channels: NDArray[np.float32] = field(repr=False)
     rough: float
+    plain_and_light: dict[bytes, bool] = field(default_factory=dict, init=False, repr=False)
     _shown: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
     _looked: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
     _going_on: dict[float, dict[bytes, NDArray[np.float64]]] = field(

@@ -1,6 +1,8 @@
 """Squares that lie apart: shapes that stand out from the table, of one size, then all places where
 such a square would fit."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +18,12 @@ from colorcore.finding.context import (
 )
 from colorcore.finding.evidence import bare_share
 from colorcore.finding.layout import lay_out
-from colorcore.finding.outlines import aspects, outlines_of_mask, quads_of_contours
+from colorcore.finding.outlines import (
+    aspects,
+    contours_of_mask,
+    quads_of_contours,
+    shapes_of_contours,
+)
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.scene import Scene, score, shows_all_round, sides_of, snap, trim
 from colorcore.finding.template import Window, match_squares
@@ -59,12 +66,13 @@ def propose(scene: Scene) -> tuple[Quads, Scores]:
     """Return the four-sided shapes of every mask of the table at several openings, without
     repeats, and how well each is four-sided (0 to 1)."""
     smallest = max(150.0, scene.view.height * scene.view.width * _SMALLEST)
-    shapes: list[tuple[Quads, float]] = []
-    for mask in scene.masks:
-        for opening in (3, 9):
-            shapes += outlines_of_mask(mask, opening, smallest, shapes)
     # A mat and the paper half on it part at the broadest.
-    shapes += outlines_of_mask(scene.table, 17, smallest, shapes)
+    masks = [(mask, opening) for mask in scene.masks for opening in (3, 9)] + [(scene.table, 17)]
+    shapes: list[tuple[Quads, float]] = []
+    # The next masks' contours are followed while the shapes of this one are looked at.
+    with ThreadPoolExecutor(1) as ahead:
+        for contours in ahead.map(contours_of_mask, *zip(*masks, strict=True)):
+            shapes += shapes_of_contours(contours, smallest, shapes)
     if not shapes:
         return _NONE
     quads = np.array([q for q, _ in shapes])

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding.view import View
+from colorcore.ordering import median
 
 _BINS = 32
 
@@ -63,7 +64,7 @@ def fit_light(
             (a * weight[:, None]).T @ a + ridge + 1e-9 * np.eye(6), (a * weight[:, None]).T @ b
         )
         off = b - a @ solution
-        wide = max(spread, 1.4826 * float(np.median(np.abs(off))))
+        wide = max(spread, 1.4826 * float(median(np.abs(off))))
         weight = 1 / (1 + (off / (2 * wide)) ** 2) ** 2
     solution[0] = 0
     small = (terms.reshape(-1, 6) @ solution.astype(np.float32)).reshape(terms.shape[:2])

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.evidence import side_profiles
 from colorcore.finding.outlines import aspects
-from colorcore.finding.scene import Scene
+from colorcore.finding.scene import Scene, table_within
 
 Quads = NDArray[np.float64]
 
@@ -26,6 +27,14 @@ _AROUND, _OWN, _ENOUGH = 0.35, 7, 40
 _SPOTS, _TIMES, _TENTH = (0.28, 0.72), 1.5, 0.1
 # One place in so many, across and down, is looked at.
 _STEP = 3
+# So large are the steps of a table, in CIELAB units, that has a pattern worth the name. It is
+# looked at so many places along a side, so far in and out in sides, within so many pixels.
+_PATTERNED, _PLACES = 4.0, 64
+_BESIDE, _BESIDE_LIMITS = 0.03, (2.0, 4.0)
+# What goes with what lies beside it by less than this along all sides but one, and shows less
+# table within than this, is cloth: so are 93 % of 1,132 squares that lie on photographed surfaces
+# with a pattern, and one of 164 empty places there.
+_BY_CHANCE, _BARE = 0.35, 0.7
 
 
 def hides_table(scene: Scene, places: Quads, quads: Quads) -> NDArray[np.bool_]:
@@ -49,6 +58,36 @@ def hides_table(scene: Scene, places: Quads, quads: Quads) -> NDArray[np.bool_]:
     row = np.clip(spots[..., 1].astype(np.int64), 0, scene.view.height - 1)
     seen = restless[row, column]
     return np.asarray((seen.min(axis=1) > _TIMES * rough) | (seen.max(axis=1) * _TIMES < smooth))
+
+
+def ends_table(scene: Scene, places: Quads) -> NDArray[np.bool_]:
+    """Return in which ``places`` (K, 4, 2) something lies that a patterned table's pattern ends at,
+    and that looks like no table either.
+
+    On the table, what lies just inside an outline goes with what lies just outside it, along all
+    sides; on cloth by chance. Neighbours that lie askew may cover the table on two sides.
+    """
+    if not len(places) or scene.rough < _PATTERNED:
+        return np.zeros(len(places), bool)
+    through = np.sort(_runs_through(scene, places), axis=1)[:, -2]
+    bare = np.array([table_within(scene, place) for place in places])
+    return np.asarray((through < _BY_CHANCE) & (bare < _BARE))
+
+
+def _runs_through(scene: Scene, quads: Quads) -> NDArray[np.float64]:
+    """Return how well what lies just inside each side of outlines (N, 4, 2) goes with what lies
+    just outside it, place by place (N, 4): the correlation of CIELAB, its drift along the side
+    left out."""
+    reach = np.clip(_BESIDE * choose.sides(quads), *_BESIDE_LIMITS)
+    samples, _ = side_profiles(scene.surface.flat, quads, reach, _PLACES, 3)
+    along = np.linspace(-1, 1, _PLACES) / np.sqrt(np.square(np.linspace(-1, 1, _PLACES)).sum())
+    # (3, inside or outside, N, 4, places): what drifts is light, or a shadow.
+    seen = samples[:, ::2].reshape(3, 2, len(quads), 4, _PLACES).astype(np.float64)
+    seen -= seen.mean(axis=-1, keepdims=True)
+    seen -= (seen @ along)[..., None] * along
+    together = np.einsum("cnsk,cnsk->ns", seen[:, 0], seen[:, 1])
+    size = np.square(seen).sum(axis=(0, -1))
+    return np.asarray(together / np.sqrt(np.maximum(size[0] * size[1], 1e-12)))
 
 
 def _shows_table(scene: Scene, quads: Quads, side: float, wide: int) -> NDArray[np.bool_]:

@@ -9,9 +9,12 @@ from colorcore.finding.model import FoundThing
 from colorcore.finding.outlines import aspects
 from colorcore.finding.scene import Scene
 from colorcore.geometry import areas
+from colorcore.ordering import median, quantiles
 
 Quads = NDArray[np.float64]
 _SIDE = 96
+# What is so near to the edge of the picture, as a share of it, may be the table beyond.
+_RIM = 0.008
 
 
 def name_things(
@@ -35,11 +38,14 @@ def name_things(
 
 
 def straighten(picture: NDArray[np.float32], quad: Quads, side: int = _SIDE) -> NDArray[np.float32]:
-    """Return what an outline (4, 2) holds as a picture (side, side, C), its rim left out."""
+    """Return what an outline (4, 2) holds, as far as it lies in the picture, as a picture (side,
+    side, C), its rim left out."""
     middle = quad.mean(axis=0)
-    inner = (middle + 0.9 * (quad - middle)).astype(np.float32)
+    height, width = picture.shape[:2]
+    rim = _RIM * min(height, width)
+    inner = np.clip(middle + 0.9 * (quad - middle), rim, (width - rim, height - rim))
     frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
-    matrix = cv2.getPerspectiveTransform(inner, frame)
+    matrix = cv2.getPerspectiveTransform(inner.astype(np.float32), frame)
     return np.asarray(
         cv2.warpPerspective(picture, matrix, (side, side), borderMode=cv2.BORDER_REPLICATE),
         dtype=np.float32,
@@ -61,8 +67,8 @@ def is_plain(content: NDArray[np.float32], noise: float) -> bool:
     t = np.linspace(-1, 1, content.shape[0], dtype=np.float32)
     across, down = (lightness.mean(axis=k) @ t / (t @ t) for k in (0, 1))
     rest = lightness - lightness.mean() - across * t - (down * t)[:, None]
-    uneven = float(np.percentile(np.abs(rest), 90))
-    middle = np.median(smooth[1:], axis=1, keepdims=True)
+    uneven = float(quantiles(np.abs(rest).ravel(), 0.9)[0])
+    middle = np.array([median(tint) for tint in smooth[1:]])[:, None]
     chroma = float(np.linalg.norm(middle))
     spots = float(np.abs(smooth[1:] - middle).mean())
     return uneven < 2.0 + noise and chroma < 22 and spots < 1.5 + noise
@@ -97,6 +103,9 @@ def sheet_like(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
 
 def is_plain_and_light(scene: Scene, quad: Quads) -> bool:
     """Whether what an outline holds is one even, light, greyish colour."""
-    content = straighten(scene.view.lab, quad)
-    light = float(np.median(content[..., 0]))
-    return light > float(scene.view.tones[1]) and is_plain(content, scene.view.noise)
+    name = quad.tobytes()
+    if name not in scene.plain_and_light:
+        content = straighten(scene.view.lab, quad)
+        light = float(median(content[..., 0].ravel())) > float(scene.view.tones[1])
+        scene.plain_and_light[name] = light and is_plain(content, scene.view.noise)
+    return scene.plain_and_light[name]

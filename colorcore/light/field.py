@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from colorcore.light.samples import Samples
 from colorcore.light.sampling import neighbours
 from colorcore.light.slopes import Slopes, slope_along
+from colorcore.ordering import median
 
 Array = NDArray[np.float64]
 
@@ -151,7 +152,7 @@ def fit_field(
     kappa, rough = _tint_of_grain(smooth, seen, samples)
     strips, strip_axes = _strips(samples)
     grained = samples.grained[samples.material]
-    roughness = 1.4826 * float(np.median(np.abs(rough[grained]))) if grained.any() else 0.0
+    roughness = 1.4826 * float(median(np.abs(rough[grained]))) if grained.any() else 0.0
     if roughness < _PLAIN:
         strips, strip_axes = strips[:, :0], strip_axes[:0]
     model = _Model(
@@ -181,7 +182,7 @@ def _tint_of_grain(smooth: Array, seen: Array, samples: Samples) -> tuple[Array,
     normal = weighted.T @ smooth + 1e-6 * np.eye(smooth.shape[1])
     left = seen - smooth @ np.linalg.solve(normal, weighted.T @ seen)
     far = np.abs(left[:, 0])
-    near = weight * (far < 5 * np.median(far) + 1e-9)
+    near = weight * (far < 5 * median(far) + 1e-9)
     variance = float(np.sum(near * left[:, 0] ** 2)) + 1e-6
     slopes = (near[:, None] * left[:, :1] * left[:, 1:]).sum(axis=0) / variance
     kappa = np.concatenate([[0.0], np.clip(slopes, -_MOST_KAPPA, _MOST_KAPPA)])
@@ -309,7 +310,7 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
         for grainy, least in ((True, _NOISE_LEAST), (False, 1.0)):
             these = np.flatnonzero(grained == grainy)
             if these.size:
-                scale = np.maximum(1.4826 * np.median(score[these], axis=0), least)
+                scale = np.maximum(1.4826 * median(score[these]), least)
                 noise[these] = scale**2
         pull = np.clip(1 - (score / (_BIWEIGHT * np.sqrt(noise))) ** 2, 0.0, None) ** 2
         slopes = slope_base * _slope_pull(model, solution)
@@ -325,7 +326,7 @@ def _slope_pull(model: _Model, solution: Array) -> Array:
         return model.slopes_seen
     fields = solution[: 3 * _TERMS].reshape(3, _TERMS)
     score = np.abs(model.slopes_seen - model.slopes @ fields.T) / model.slopes_sd
-    scale = np.maximum(1.4826 * np.median(score, axis=0), 1.0)
+    scale = np.maximum(1.4826 * median(score), 1.0)
     return np.asarray(np.clip(1 - (score / (_BIWEIGHT * scale)) ** 2, 0.0, None) ** 2 / scale**2)
 
 

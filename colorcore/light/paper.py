@@ -138,6 +138,17 @@ def is_plain(sheet: Sheet, *, dimmer: float = 0.0) -> bool:
     return sheet.roughness < _PLAIN_SD * noise and abs(along) < 1.6 and lowest < across < 0.45
 
 
+def is_woven_square(sheet: Sheet) -> bool:
+    """Whether a plain region is a square of cloth rather than paper or card: with a weave, for
+    which noise in a dim room may pass, and as long as wide, which no sheet of paper and hardly a
+    card is."""
+    import cv2
+
+    _, sides, _ = cv2.minAreaRect(sheet.outline.astype(np.float32))
+    is_square = max(sides) < _SHEET_ASPECT[0] * min(sides)
+    return is_square and sheet.roughness >= _NO_WEAVE
+
+
 def is_lost(sheet: Sheet) -> bool:
     """Whether a sheet is so far at the camera's limit that nothing tells how much light it had."""
     return bool(sheet.full[1] > _LOST)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from colorcore.database import Database, DatabaseOwner, FileKind
-from colorcore.errors import ProjectError
+from colorcore.errors import Lack, ProjectError
 from colorcore.project.model import Choices, ProjectInfo, choices_from_json
 
 #: Older versions of a project's choices than this many are let go.
@@ -15,7 +15,7 @@ MOST_VERSIONS: Final = 500
 
 _PROJECT_FILE: Final = FileKind(
     what="project file",
-    option="--projects",
+    lack=Lack.PROJECT_FILE,
     application_id=0x42537072,
     error=ProjectError,
     migrations=(

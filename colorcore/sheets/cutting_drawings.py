@@ -211,7 +211,7 @@ def polygon(points: Sequence[Sequence[float]], fill: str, width: float) -> str:
 
 def grey(lightness: float) -> str:
     """Return the grey of an L* as a colour for drawings."""
-    from colorcore.sheets.pictures import css_color
+    from colorcore.color.css import css_color
 
     return css_color((min(max(lightness, 12.0), 100.0), 0.0, 0.0))
 

@@ -6,8 +6,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from colorcore import wording
+from colorcore.color.css import css_color
 from colorcore.flags import describe
-from colorcore.sheets.pictures import css_color
 
 
 def sheet_environment() -> Environment:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import coded8_from_linear, linear_from_coded, linear_from_lab
+from colorcore.color.spaces import coded8_from_linear, linear_from_coded
 from colorcore.errors import OutputError
 
 Picture = NDArray[np.uint8]
@@ -45,12 +45,6 @@ def jpeg_uri(picture: Picture, quality: int = 86) -> str:
     """Return an sRGB-coded picture (h, w, 3) as a ``data:`` address holding a bare JPEG."""
     data = encode_picture(picture, ".jpg", quality)
     return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")
-
-
-def css_color(lab: tuple[float, float, float]) -> str:
-    """Return the nearest sRGB colour of a CIELAB (D65) colour as ``#rrggbb``."""
-    red, green, blue = coded8_from_linear(linear_from_lab(np.asarray(lab)))
-    return f"#{red:02x}{green:02x}{blue:02x}"
 
 
 def value_only(picture: Picture) -> Picture:

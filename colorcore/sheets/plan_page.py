@@ -7,11 +7,11 @@ from markupsafe import Markup
 
 from colorcore import wording
 from colorcore.bundle import Bundle
+from colorcore.color.css import css_color
 from colorcore.contrast import Background, Thresholds
 from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.outlines import Drawing, layout_map, outlined_photo, reading_order
-from colorcore.sheets.pictures import Picture, css_color, jpeg_uri, shrink
-from colorcore.sheets.second_look import file_name
+from colorcore.sheets.pictures import Picture, jpeg_uri, shrink
 from colorcore.sheets.view import Card, PlanView
 
 THUMBNAIL_SIDE = 224
@@ -61,7 +61,7 @@ def plan_page(
     marks = view.marks()
     limits = thresholds or Thresholds()
     environment = sheet_environment()
-    environment.filters["file_name"] = file_name
+    environment.filters["file_name"] = wording.file_name
     environment.filters["trusted"] = wording.trusted
     environment.globals.update(thumbnail=_thumbnail, grey=_grey)
     return environment.get_template("plan.html.j2").render(
@@ -103,8 +103,10 @@ def _drawings(
     drawings = []
     for index, (record, picture) in enumerate(zip(bundle.photos, photos, strict=True)):
         squares = [s for s in bundle.squares if s.photo == index]
+        if not squares:
+            continue
         caption = f"Photo {index + 1}, " if len(bundle.photos) > 1 else "Photo "
-        caption += file_name(record.path)
+        caption += wording.file_name(record.path)
         words = (
             f"{caption}: {wording.count(len(squares), 'square')} addressed by row and column: "
             f"{reading_order(squares)}."

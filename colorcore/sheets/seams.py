@@ -12,12 +12,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.css import css_color
 from colorcore.contrast import MELTS, SOFT, Background, Thresholds
 from colorcore.contrast.pieces import PieceEdge, cut_plainly, edges_of, judge_edge
 from colorcore.contrast.seen import Beside, beside_background, see_swatch
 from colorcore.lengths import SEAM
 from colorcore.pattern import PieceRule
-from colorcore.sheets.pictures import css_color, jpeg_uri, shrink
+from colorcore.sheets.pictures import jpeg_uri, shrink
 from colorcore.swatch import Swatch
 from colorcore.wording import percent
 

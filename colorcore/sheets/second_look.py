@@ -1,12 +1,11 @@
 """What measuring says should be looked at again."""
 
 from collections.abc import Iterable, Sequence
-from pathlib import PurePath
 
 from colorcore.bundle import Bundle
 from colorcore.flags import describe
 from colorcore.swatch import Swatch
-from colorcore.wording import sentence, trusted
+from colorcore.wording import file_name, sentence, trusted
 
 
 def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], ...]:
@@ -59,10 +58,11 @@ def photo_warnings(bundle: Bundle) -> tuple[str, ...]:
     told = []
     for photo in bundle.photos:
         words = [sentence(warning) for warning in photo.warnings]
-        if photo.trust in ("C", "D"):
+        if photo.trust in ("C", "D") and photo in bundle.photos_with_squares:
             words.append(sentence(trusted(photo.trust)))
-        name = f"{file_name(photo.path)}: " if len(bundle.photos) > 1 else ""
-        told += [f"{name}{word}" for word in words]
+        name = file_name(photo.path)
+        several = len(bundle.photos) > 1
+        told += [f"{name}: {word}" if several and name not in word else word for word in words]
     return (*told, *(f"All squares: {describe(flag)}." for flag in _everywhere(bundle.squares)))
 
 
@@ -72,8 +72,3 @@ def _everywhere(squares: Sequence[Swatch]) -> list[str]:
         return []
     common = set.intersection(*(set(swatch.flags) for swatch in squares))
     return sorted(common - {"no-reference"})
-
-
-def file_name(path: str) -> str:
-    """Return the last part of a path written on any system."""
-    return PurePath(path.replace("\\", "/")).name

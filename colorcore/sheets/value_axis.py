@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.css import css_color
 from colorcore.contrast import Thresholds
-from colorcore.sheets.pictures import css_color, jpeg_uri, shrink
+from colorcore.sheets.pictures import jpeg_uri, shrink
 from colorcore.stacking.ranking import Candidate, Ranking
 from colorcore.swatch import Swatch
 

@@ -1,15 +1,17 @@
 """A plan as the sheets and the terminal show it: squares looked up, numbers chosen, words found."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 from colorcore.bundle import Bundle
 from colorcore.color.naming import describe_print
 from colorcore.contrast import VERDICTS
+from colorcore.flags import describe
 from colorcore.pattern import Pattern
 from colorcore.sheets.second_look import look_again, missed, photo_warnings
 from colorcore.stacking import Placement, Plan
+from colorcore.stacking.telling import PART_SHOWS
 from colorcore.swatch import Swatch
 
 LEFT_OVER = "left over"
@@ -173,6 +175,9 @@ def view_plan(plan: Plan, bundle: Bundle, pattern: Pattern | None = None) -> Pla
         cards = [_make_card(s, copies, None, _why_out(s, plan)) for s in out]
         rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards), on_background))
     again = look_again(bundle.squares)
+    if any(PART_SHOWS in words for words in plan.second_look):
+        dealt = {place.square for stack in plan.stacks for place in stack.placements}
+        again = _without(again, describe("cut-off"), dealt)
     return PlanView(plan, bundle, stacks, tuple(rest), again, missed(bundle))
 
 
@@ -180,6 +185,17 @@ def _stacks_apart(pattern: Pattern, size: str = "") -> set[str]:
     """Return the names of stacks that no background is sewn to, at one size or the first."""
     sizes = [s for s in pattern.sizes if s.name == size] or [pattern.sizes[0]]
     return {rule.name for rule in sizes[0].stacks if not rule.beside_background}
+
+
+def _without(
+    again: Sequence[tuple[tuple[str, ...], str]], words: str, told: Set[str]
+) -> tuple[tuple[tuple[str, ...], str], ...]:
+    """Leave out of what to look at again, under some words, the squares of which that is told."""
+    rest = [
+        (tuple(n for n in ids if n not in told) if said == words else ids, said)
+        for ids, said in again
+    ]
+    return tuple((ids, said) for ids, said in rest if ids)
 
 
 def words_for(swatch: Swatch) -> str:

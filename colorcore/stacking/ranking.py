@@ -10,6 +10,7 @@ import numpy as np
 from colorcore.bundle import Bundle
 from colorcore.color.bands import BANDS, value_bands
 from colorcore.contrast import HOLDS, MELTS, SOFT, Background, Thresholds
+from colorcore.contrast.cloth import DARKEST_CLOTH, LIGHTEST_CLOTH, is_beyond_cloth
 from colorcore.contrast.pieces import (
     PieceContrast,
     PieceEdge,
@@ -256,13 +257,9 @@ def _share(pieces: Sequence[PieceContrast], verdict: str) -> float:
     return sum(piece.verdict == verdict for piece in pieces) / len(pieces) if pieces else 0.0
 
 
-_DARKEST_CLOTH, _LIGHTEST_CLOTH = 12, 97
-"""L* of black velvet-like cotton and of bleached white (common practice, no source)."""
-
-
 def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresholds) -> Ranking:
     """Try plain backgrounds of every whole L* on the squares as the best candidate has them."""
-    lightness = np.arange(_DARKEST_CLOTH, _LIGHTEST_CLOTH + 1, dtype=np.float64)
+    lightness = np.arange(DARKEST_CLOTH, LIGHTEST_CLOTH + 1)
     edges = [edge for cut in cuts for edge in cut.edges]
     verdicts = np.array([_plain_verdicts(edge, lightness, limits) for edge in edges])
     verdicts = verdicts.reshape(len(edges), len(lightness))
@@ -318,13 +315,13 @@ def _beyond_cloth(ranked: Sequence[Candidate]) -> str:
     """Say which backgrounds no cloth can match; they look better here than any cloth will."""
     words = ""
     for background in (candidate.background for candidate in ranked):
-        measured = background.picture is not None or any(background.lab_sd)
-        if not measured and not _DARKEST_CLOTH <= round(background.lab[0]) <= _LIGHTEST_CLOTH:
-            paler = background.lab[0] > _LIGHTEST_CLOTH
-            limit = _LIGHTEST_CLOTH if paler else _DARKEST_CLOTH
+        if is_beyond_cloth(background):
+            paler = background.lab[0] > LIGHTEST_CLOTH
+            limit = LIGHTEST_CLOTH if paler else DARKEST_CLOTH
             words += (
                 f" No cloth is as {'light' if paler else 'dark'} as {background.label} "
-                f"(L* {background.lab[0]:.0f}): try 'lab({limit} 0 0)', or a photo of the cloth."
+                f"(L* {background.lab[0]:.0f}): try 'lab({limit:.0f} 0 0)', or a photo of the "
+                "cloth."
             )
     return words
 

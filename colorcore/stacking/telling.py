@@ -10,9 +10,11 @@ from colorcore.stacking.model import Placement, Plan, PlannedStack
 from colorcore.stacking.problem import FloatArray, IntArray, Problem
 from colorcore.stacking.search import stack_means
 from colorcore.stacking.solving import Solution
+from colorcore.wording import listing
 
 _DRAWS: Final = 4000
 _MOST_MARGINS: Final = 6
+PART_SHOWS: Final = "only a part is in the picture"
 
 
 def tell(
@@ -225,7 +227,24 @@ def _second_look(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
             words += _near_limit(problem, rule, here)
         words += _against_rule(problem, rule, here)
         words += _two_sides(problem, rule, here)
-    return tuple(words)
+    return (*words, *_cut_off(problem, assigned))
+
+
+def _cut_off(problem: Problem, assigned: IntArray) -> list[str]:
+    """Squares in a stack of which part lies beyond the edge of their photo."""
+    cut = [
+        square
+        for n, square in enumerate(problem.squares)
+        if assigned[n] >= 0 and "cut-off" in square.flags
+    ]
+    names = [s.id for s in sorted(cut, key=lambda s: (s.photo, s.row, s.column, s.id))]
+    if not names:
+        return []
+    what = "it was" if len(names) == 1 else "they were"
+    return [
+        f"{listing(names)}: {PART_SHOWS}, so {what} dealt by what shows; take the photo again "
+        "with every corner in it, or look at the whole cloth before you cut."
+    ]
 
 
 def _melting(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:

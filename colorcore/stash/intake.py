@@ -13,7 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
-from colorcore.errors import BundleError, StashError
+from colorcore.errors import BundleError, Lack, StashError
 from colorcore.stash.measuring import MeasuredPiece, Subject, measure_pieces
 from colorcore.stash.model import Kind, NewEntry
 from colorcore.stash.store import Stash
@@ -64,14 +64,22 @@ class IntakeSettings:
 
 
 @dataclass(frozen=True)
+class Note:
+    """A sentence on what was kept; ``lack`` is what the maker could say that would mend it."""
+
+    words: str
+    lack: Lack | None = None
+
+
+@dataclass(frozen=True)
 class Intake:
     """What came of an intake: ``added`` names of new entries, ``known`` photos that were in the
-    stash already, ``skipped`` (photo, sentence) that could not be used, ``notes`` in sentences."""
+    stash already, ``skipped`` (photo, sentence) that could not be used, and ``notes``."""
 
     added: tuple[str, ...]
     known: tuple[str, ...]
     skipped: tuple[tuple[str, str], ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def add_photos(
@@ -234,22 +242,25 @@ class _Run:
         self.last = ", ".join(entry.name for entry in kept[:3]) + (" ..." if len(kept) > 3 else "")
 
     def result(self) -> Intake:
-        notes: list[str] = []
+        notes: list[Note] = []
         if self._guessed:
-            notes.append(
+            words = (
                 f"{self._guessed} of {len(self.added)} were measured without a reference, so their "
                 "colours are guesses: lay a sheet of plain white paper beside each piece."
             )
+            notes.append(Note(words))
         for name, squares in self._squares:
-            notes.append(
+            words = (
                 f"{name} was kept as one piece, but looks like {squares} squares edge to edge: if "
                 "it is, take it out and add the photo again as squares."
             )
+            notes.append(Note(words, Lack.SUBJECT))
         if self._assumed:
-            notes.append(
+            words = (
                 "How much there is of a piece was not said, so a quarter of a yard was assumed: "
-                "correct the amount where there is more or less."
+                "correct the entry, or say it when you add the photo."
             )
+            notes.append(Note(words, Lack.AMOUNT))
         return Intake(tuple(self.added), tuple(self._left_out), tuple(self._skipped), tuple(notes))
 
     def _skip(self, path: str, sentence: str) -> None:

@@ -342,7 +342,15 @@ def _papers(photo: Photo, seen: Pieces, white: tuple[float, float] | None) -> tu
 
 def _could_be(reference: Reference, photo: Photo) -> bool:
     """Whether a reference could be what it was taken for: a plain light fold in a stack is far too
-    long for a sheet of paper, and a smooth spot of the table too small."""
+    long for a sheet of paper, a smooth spot of the table too small, and a light square is woven."""
+    from colorcore.light.paper import is_woven_square, look_at
+    from colorcore.light.sampling import reduce_photo
+
+    if reference.kind not in ("paper", "grey card"):
+        return True
+    sheet = look_at(reduce_photo(photo), reference.outline)
+    if sheet is not None and is_woven_square(sheet):
+        return False
     if reference.kind != "paper":
         return True
     size = np.array([photo.width, photo.height])

@@ -3,7 +3,7 @@
 from typing import Final
 
 from colorcore.database import FileKind
-from colorcore.errors import StashError
+from colorcore.errors import Lack, StashError
 
 _MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
     (
@@ -47,7 +47,7 @@ _MIGRATIONS: Final[tuple[tuple[str, str], ...]] = (
 
 STASH_FILE: Final = FileKind(
     what="stash",
-    option="--stash",
+    lack=Lack.STASH_FILE,
     application_id=0x42537374,
     migrations=_MIGRATIONS,
     error=StashError,

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.swatch.ordering import quantiles
+from colorcore.ordering import quantiles
 
 _GRID: Final = 48
 _BLOCK: Final = 4

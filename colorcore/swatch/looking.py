@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.geometry import Quad
+from colorcore.ordering import quantiles
 from colorcore.photo import Photo
 from colorcore.swatch.glare import find_glare
-from colorcore.swatch.ordering import quantiles
 from colorcore.swatch.pieces import piece_values_of
 from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
 from colorcore.swatch.texture import Texture, measure_texture, print_signal

@@ -44,6 +44,19 @@ def test_ranks_and_draws(bundle_file: Path, tmp_path: Path, run: Run) -> None:
     assert chart.read_text(encoding="utf-8").startswith("<svg")
 
 
+def test_a_colour_that_no_cloth_comes_in_is_compared_as_the_nearest_one(
+    bundle_file: Path, run: Run
+) -> None:
+    outcome = run("background", bundle_file, "--try", "white", "--try", "#f6f6f6", "--try", "navy")
+    assert outcome.code == 0
+    told = " ".join(outcome.out.split())
+    assert told.startswith("No cloth is as light as white (L* 100): #f6f6f6 (white, L* 97)")
+    assert "lab(" not in told
+    ranked = [line for line in outcome.out.splitlines() if "of its edge melts" in line]
+    assert sorted(line.split()[1] for line in ranked) == ["#f6f6f6", "navy"]
+    assert run("background", bundle_file, "--try", "#f6f6f6", "--try", "navy").out in outcome.out
+
+
 def test_with_a_pattern(bundle_file: Path, run: Run) -> None:
     outcome = run(
         "background", str(bundle_file), "--try", "white", "--pattern", "gatepost-stars",

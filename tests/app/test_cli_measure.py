@@ -53,11 +53,36 @@ def test_a_square_that_was_missed_or_a_wrong_grid_is_told(
     b4 = next(s for s in table.truth.squares if s.address == "B4")
     x, y = np.asarray(b4.corners).mean(axis=0)
     words = ("measure", table.path, "--grid", "6x7", "--out", tmp_path / "bundle.json")
-    assert "--grid" not in run(*words).out
+    assert "You asked for" not in run(*words).out
     outcome = run(*words, "--ignore", f"{x:.0f},{y:.0f}")
     said = " ".join(outcome.out.split())
-    assert "--grid 6x7 stands for 42 squares, and 41 were measured" in said
+    assert "You asked for 6 rows of 7 squares: 42 places, and there are 41 squares in" in said
+    assert "1 place is empty or was missed" in said
     assert "- B4: no square was found there" in said
+
+
+def test_places_of_the_grid_that_lie_empty_are_told_everywhere(
+    table_photos: Photos, tmp_path: Path, run: Run
+) -> None:
+    place, photo = tmp_path / "bundle.json", table_photos[0].path
+    told = (
+        "You asked for 6 rows of 8 squares: 48 places, and there are 42 squares in 6 rows and 7 "
+        "columns, so 6 places are empty or were missed; correct the rows and columns, or add a "
+        "missed square by its four corners."
+    )
+    outcome = run("measure", photo, "--grid", "6x8", "--out", place)
+    assert outcome.code == 0
+    assert told in " ".join(outcome.out.split())
+    assert told in read_bundle(place).photos[0].warnings
+    f1 = next(s for s in table_photos[0].truth.squares if s.address == "F1")
+    corners = [f"{x:.0f},{y:.0f}" for x, y in f1.corners]
+    outcome = run("measure", photo, "--grid", "5x7", "--add", *corners, "--out", place)
+    assert "35 places, and there are 36 squares in 6 rows" in " ".join(outcome.out.split())
+    words = ("stack", photo, "--grid", "6x8", "--pattern", "gatepost-stars")
+    outcome = run(*words, "--background", "white", "--out", tmp_path / "stacks")
+    assert outcome.code == 0, outcome.err
+    assert told in " ".join(outcome.out.split())
+    assert told in (tmp_path / "stacks" / "plan.html").read_text("utf-8")
 
 
 def test_gaps_are_told_within_a_block_only() -> None:
@@ -78,6 +103,20 @@ def test_two_photos_make_one_bundle(table_photos: Photos, tmp_path: Path, run: R
     document = json.loads(place.read_text("utf-8"))
     assert len(document["photos"]) == 2
     assert len({s["id"] for s in document["squares"]}) == 84
+
+
+def test_a_reduced_copy_is_left_out_and_told(
+    table_photos: Photos, tmp_path: Path, run: Run
+) -> None:
+    copy = tmp_path / "mailed.jpg"
+    with Image.open(table_photos[0].path) as picture:
+        picture.reduce(2).save(copy, quality=75)
+    outcome = run("measure", copy, table_photos[0].path, "--out", tmp_path / "bundle.json")
+    assert outcome.code == 0, outcome.err
+    said = " ".join(outcome.out.split())
+    assert said.startswith("42 squares measured in 1 photo. mailed.jpg: no square is taken from")
+    assert "The photo mailed.jpg is the same picture as left.jpg in a smaller size" in said
+    assert "as the squares lie in mailed.jpg" not in said
 
 
 def test_many_photos_measure_the_same_on_several_processes(

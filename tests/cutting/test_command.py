@@ -12,6 +12,7 @@ from app.cli import main
 from app.commands._making import read_yardage
 from colorcore.bundle import Bundle, PhotoRecord, write_bundle
 from colorcore.errors import CuttingError
+from colorcore.sheets.earlier import replaced_patterns
 from colorcore.stash import Kind, NewEntry, Stash
 from tests.piecing.making import make_squares, make_swatch
 
@@ -77,6 +78,40 @@ def test_writes_sheet_and_pictures_and_says_what_to_buy(
     picture = cv2.imread(str(tmp_path / "table" / "quilt.png"))
     assert picture is not None
     assert picture.shape[0] == picture.shape[1] == 1800
+
+
+def test_a_plan_of_another_pattern_in_the_folder_is_named_when_it_is_replaced(
+    plan_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def said(*words: str) -> str:
+        assert main(list(words)) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    bundle, place = str(plan_file.parent / "bundle.json"), str(tmp_path / "place")
+    geese = ("stack", bundle, "--pattern", "hedgerow-geese", "--background", "white")
+    rails = ("stack", bundle, "--pattern", "lamplight-rails")
+    of_geese = "This replaced the plan of Hedgerow Geese that was there."
+    assert "This replaced" not in said(*geese, "--out", place)
+    assert "This replaced" not in said(*geese, "--out", place), "the same pattern needs no word"
+    assert of_geese in said(*rails, "--out", place)
+    rails_plan = str(tmp_path / "place" / "plan.json")
+    assert "This replaced" not in said("cut", rails_plan), "its own plan lies there"
+    of_rails = "This replaced the plan of Lamplight Rails that was there."
+    assert of_rails in said("cut", str(plan_file), "--out", place)
+    # The sheet is of one pattern now, the plan of the other.
+    told = said("stack", bundle, "--pattern", "gatepost-stars", *geese[4:], "--out", place)
+    assert "the plan of Hedgerow Geese and Lamplight Rails that was there" in told
+
+
+def test_what_is_no_plan_is_replaced_without_a_word(tmp_path: Path) -> None:
+    for text in ("", "{}", "[1]", '{"pattern": {"name": ""}}', '{"pattern": 3}', "<html>"):
+        (tmp_path / "plan.json").write_text(text)
+        (tmp_path / "plan.html").write_text(text)
+        assert replaced_patterns(tmp_path, ("plan.html", "plan.json"), "Mine") == ()
+    (tmp_path / "plan.html").write_text('<meta name="pattern" content="Stars &amp; Bars">')
+    assert replaced_patterns(tmp_path, ("plan.html",), "Mine") == ("Stars & Bars",)
+    assert replaced_patterns(tmp_path, ("plan.json",), "Mine") == ()
+    assert replaced_patterns(tmp_path, ("plan.html",), "Stars & Bars") == ()
 
 
 def first_goose(plan_file: Path) -> str:

@@ -10,6 +10,7 @@ from colorcore.light import undo_light
 from colorcore.light.choosing import brightest_square
 from colorcore.light.paper import (
     is_plain,
+    is_woven_square,
     look_at,
     paper_at,
     pick_paper,
@@ -40,6 +41,23 @@ def test_paper_by_lamp_or_sky_is_plain(tint):
 def test_green_and_pink_paper_is_not(tint):
     found, _ = sheet(0.8, tint=tint)
     assert not is_plain(found)
+
+
+@pytest.mark.parametrize(
+    ("long", "turn", "roughness", "woven"),
+    [
+        (1.0, 0, 0.02, True),
+        (1.1, 30, 0.016, True),
+        (1.0, 0, 0.011, False),  # a square card without a weave
+        (1.3, 30, 0.024, False),  # letter paper in a dim room
+    ],
+)
+def test_a_square_with_a_weave_is_cloth(long, turn, roughness, woven):
+    found, _ = sheet(0.8)
+    angle = np.radians(turn)
+    spun = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    outline = np.array([(0, 0), (long, 0), (long, 1), (0, 1)]) * 200 @ spun
+    assert is_woven_square(replace(found, outline=outline, roughness=roughness)) == woven
 
 
 def test_a_print_is_not_plain():

@@ -29,15 +29,20 @@ def spread(small: SmallPicture, light: np.ndarray, *, textured: bool) -> float:
 LIGHT = np.exp(-np.linspace(0, 0.6, WIDTH)[None, :] - np.linspace(0, 0.3, HEIGHT)[:, None])
 
 
-def test_a_mat_is_read_between_its_lines():
+def mat() -> np.ndarray:
+    """Dark ground (600, 800) with light lines half an inch apart, a pixel wide: how much of one a
+    pixel catches differs."""
     rng = np.random.default_rng(1)
     ground = np.full((HEIGHT, WIDTH), 0.1)
-    # Lines half an inch apart, a pixel wide: how much of one a pixel catches differs.
     for place in np.arange(2, WIDTH, 5.3).astype(int):
         ground[:, place] += rng.uniform(0, 0.4)
     for place in np.arange(2, HEIGHT, 5.3).astype(int):
         ground[place] += rng.uniform(0, 0.4)
-    small = picture(ground * LIGHT)
+    return ground
+
+
+def test_a_mat_is_read_between_its_lines():
+    small = picture(mat() * LIGHT)
     assert spread(small, LIGHT, textured=True) < 0.02
     assert spread(small, LIGHT, textured=True) < 0.2 * spread(small, LIGHT, textured=False)
 
@@ -47,3 +52,13 @@ def test_a_plain_table_is_read_whole():
     whole = np.ones((HEIGHT, WIDTH), bool)
     plain, textured = (read_cells(small, whole, textured=t) for t in (False, True))
     assert np.array_equal(plain.linear, textured.linear)
+
+
+def test_ground_between_lines_is_read_in_smaller_cells():
+    """Between light lines the ground shows in every small cell; of dark lines on light ground the
+    light parts are read, in the usual cells."""
+    whole = np.ones((HEIGHT, WIDTH), bool)
+    light_lines, dark_lines = picture(mat() * LIGHT), picture((0.6 - mat()) * LIGHT)
+    plain = len(read_cells(light_lines, whole))
+    assert len(read_cells(light_lines, whole, textured=True)) > 1.8 * plain
+    assert len(read_cells(dark_lines, whole, textured=True)) == plain

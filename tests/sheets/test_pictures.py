@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from colorcore.color.css import css_color
 from colorcore.errors import OutputError
-from colorcore.sheets.pictures import css_color, encode_picture, jpeg_uri, shrink
+from colorcore.sheets.pictures import encode_picture, jpeg_uri, shrink
 
 
 def test_shrink_averages_light_not_code() -> None:

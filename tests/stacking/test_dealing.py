@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from colorcore.bundle import Bundle
 from colorcore.errors import DealError
 from colorcore.pattern import Pattern, StackRule, ValueRule, read_pattern
+from colorcore.sheets.view import view_plan
 from colorcore.stacking import Background, Plan, Thresholds, deal
 from tests.contrast.printing import places, printed_square
 from tests.stacking.making import WHITE, make_bundle, make_pattern, make_rule, make_swatch
@@ -383,3 +384,22 @@ def test_value_rules_are_known() -> None:
     assert [s.value for s in plan.stacks] == [ValueRule.DARK, ValueRule.MEDIUM, ValueRule.LIGHT]
     assert min(dark) <= min(medium)
     assert max(medium) <= max(light)
+
+
+def test_squares_that_run_out_of_the_picture_are_named_with_what_to_do() -> None:
+    squares = tuple(
+        make_swatch(f"A{n}", (v, 0.0, 0.0), flags=("cut-off",) if n in (1, 4, 6) else ())
+        for n, v in enumerate((20.0, 30.0, 74.0, 78.0, 85.0, 99.0), 1)
+    )
+    pattern = make_pattern(make_rule("Stars", 2, role="focal", value="dark"), make_rule("Rest", 3))
+    plan = deal(Bundle(squares, ()), pattern, WHITE)
+    assert plan.left_over[0].square == "A6", "what lies in no stack needs no word"
+    (told,) = [words for words in plan.second_look if "a part is in" in words]
+    assert told == (
+        "A1 and A4: only a part is in the picture, so they were dealt by what shows; "
+        "take the photo again with every corner in it, or look at the whole cloth before you cut."
+    )
+    view = view_plan(plan, Bundle(squares, ()), pattern)
+    assert view.look_again == ((("A6",), "cut off by the edge of the photo"),)
+    whole = tuple(replace(square, flags=()) for square in squares)
+    assert not any("picture" in w for w in deal(Bundle(whole, ()), pattern, WHITE).second_look)

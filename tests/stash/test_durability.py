@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from colorcore.errors import StashError
+from colorcore.errors import Lack, StashError
 from colorcore.stash import Stash
 from tests.stash.making import make_entry
 
@@ -158,8 +158,9 @@ def test_a_folder_that_may_not_be_written_is_said(tmp_path):
 
 def test_a_place_that_cannot_be_a_folder_is_said(tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(StashError, match="choose another place with --stash"):
+    with pytest.raises(StashError, match="choose another place") as told:
         Stash(tmp_path / "file" / "stash.sqlite")
+    assert told.value.lack == Lack.STASH_FILE
     with pytest.raises(StashError):
         Stash(tmp_path)
 

@@ -6,7 +6,7 @@ from fractions import Fraction
 import cv2
 import pytest
 
-from colorcore.errors import StashError
+from colorcore.errors import Lack, StashError
 from colorcore.stash import Kind, Stash
 from colorcore.stash.intake import IntakeSettings, add_photos
 from colorcore.stash.measuring import Subject
@@ -130,14 +130,14 @@ def test_amounts_that_are_usual(stash, shelf, subject, amount, unit):
     entry = stash.entry("Fir")
     assert (entry.amount, entry.unit) == (amount, unit)
     assert (entry.kind is Kind.THREAD) == (subject is Subject.SPOOL)
-    assert any("quarter of a yard" in note for note in intake.notes) == (unit == "yards")
+    assert any("quarter of a yard" in note.words for note in intake.notes) == (unit == "yards")
 
 
 def test_colours_that_are_guesses_are_said(stash, tmp_path):
     table = Table(width=420, height=320).lay((100, 60, 280, 240), COLORS[1])
     cv2.imwrite(str(tmp_path / "no paper.png"), table.photograph()[..., ::-1])
     intake = add_photos(stash, [tmp_path / "no paper.png"])
-    assert any("without a reference" in note for note in intake.notes)
+    assert any("without a reference" in note.words for note in intake.notes)
 
 
 def test_wrong_settings():
@@ -152,6 +152,7 @@ def test_what_looks_like_squares_says_so(stash, tmp_path):
     save_scene(make_scene("touching", 2, megapixels=1.5, rows=3, columns=3), path)
     came = add_photos(stash, [path])
     assert came.added == ("shelf",)
-    (note,) = [note for note in came.notes if "looks like" in note]
-    assert note.startswith("shelf was kept as one piece, but looks like 9 squares")
-    assert note.endswith("add the photo again as squares.")
+    (note,) = [note for note in came.notes if "looks like" in note.words]
+    assert note.words.startswith("shelf was kept as one piece, but looks like 9 squares")
+    assert note.words.endswith("add the photo again as squares.")
+    assert note.lack == Lack.SUBJECT

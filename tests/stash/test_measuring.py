@@ -174,6 +174,17 @@ def test_a_print_without_paper_keeps_the_cameras_exposure_and_says_its_doubt():
 STACK = [NAVY, (70.0, 0.0, 30.0), RED, (35.0, -20.0, 15.0), (60.0, 5.0, -15.0)]
 
 
+@pytest.mark.parametrize(("kind", "seed"), [("few", 45), ("gaps_board", 42), ("gaps_board", 44)])
+def test_a_light_square_is_not_the_white_paper(kind, seed):
+    """Photographs of several squares without any paper, of which the lightest are plain."""
+    scene = make_scene(kind, seed, megapixels=1.0, reference="none")
+    pieces = measure_pieces(photo_from_array(scene.pixels), subject=Subject.PIECE)
+    assert {(piece.reference, piece.trust) for piece in pieces} == {("none", "D")}
+    with_paper = make_scene(kind, seed, megapixels=1.0, reference="paper")
+    pieces = measure_pieces(photo_from_array(with_paper.pixels), subject=Subject.PIECE)
+    assert {piece.reference for piece in pieces} == {"paper"}
+
+
 @pytest.mark.parametrize("upright", [False, True])
 def test_a_stack_of_folded_edges_is_parted(upright):
     table = Table().stack((120, 60, 520, 560), STACK, upright=upright).paper(620, 200, 22)

@@ -22,13 +22,13 @@ from app.web.notices import (
 )
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND, background_words, chosen_pattern
+from colorcore.color.css import css_color
 from colorcore.pattern import shipped_patterns
 from colorcore.project import Choices
-from colorcore.sheets.pictures import css_color
-from colorcore.sheets.second_look import file_name, photo_warnings
+from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
-from colorcore.wording import listing, number, sentence, trusted
+from colorcore.wording import file_name, listing, number, sentence, trusted
 
 THUMBNAIL = 200
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
@@ -172,7 +172,7 @@ def _show_told(plan: Plan, view: PlanView) -> None:
             lines(plan.margins)
     with right:
         st.header("How far to trust it", anchor=False)
-        for photo in view.bundle.photos:
+        for photo in view.bundle.photos_with_squares:
             name = f"{file_name(photo.path)}: " if len(view.bundle.photos) > 1 else ""
             st.text(f"{name}{sentence(trusted(photo.trust))} {photo.trust_words}")
         if view.evenness:

@@ -82,7 +82,7 @@ def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
             added += came.added
             said += [f"{name} is in the stash already."] if came.known else []
             said += [_about(file.name, path, sentence) for _, sentence in came.skipped]
-            said += came.notes
+            said += [note.words for note in came.notes]
     st.session_state[TOLD] = [_say_added(added), *said] if added else said
 
 

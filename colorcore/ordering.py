@@ -17,3 +17,15 @@ def quantiles(values: NDArray[np.floating[Any]], *shares: float) -> NDArray[np.f
     high = np.minimum(low + 1, len(rising) - 1)
     beyond = (place - low).reshape(-1, *(1,) * (rising.ndim - 1))
     return np.asarray(rising[low] + beyond * (rising[high] - rising[low]), dtype=np.float64)
+
+
+def median(values: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
+    """Return the median (...) of ``values`` (K, ...) along the first axis, K at least 1.
+
+    Equals ``numpy.median(values, axis=0)``.
+    """
+    count = len(values)
+    high = count // 2
+    low = high if count % 2 else high - 1
+    parted = np.partition(values, (low, high), axis=0)
+    return np.asarray((parted[low] + parted[high]) / 2, dtype=np.float64)
