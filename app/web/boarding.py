@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 LEFT_OVER = ""
 OUT = "out"
+NOT_KEPT = (
+    "How good this deal is was not kept with it: deal again to see whether another does better."
+)
+_NOTHING_PROVEN = "{}"
 OPENED = (
     "Dealt around locks of which some are open now: deal again to see whether another deal does "
     "better."
@@ -57,11 +61,15 @@ def deal_proof(choices: Choices) -> str:
     """Return what the newest deal proves of the places as they are now, "" if squares were moved
     or exchanged by hand since.
 
+    Projects from before proofs were kept know neither that nor whether squares were moved since.
     A deal is proven for the locks that it kept to: more of them where the squares lie change
     nothing, fewer may allow a better one.
     """
+    told = choices.option("deal", "")
+    if not told:
+        return NOT_KEPT
     try:
-        kept = json.loads(choices.option("deal", "{}"))
+        kept = json.loads(told)
         lying, locks, proof = kept["lying"], kept["locks"], str(kept["proof"])
         opened = not {tuple(lock) for lock in locks} <= set(choices.locks)
     except (ValueError, TypeError, LookupError):
@@ -94,6 +102,8 @@ def after_report(choices: Choices, report: Any) -> tuple[Choices, str]:
             to = str(report["to"])
             places[square] = to
             moved = replace(choices, places=tuple(sorted(places.items())))
+            if not moved.option("deal"):
+                moved = moved.with_option("deal", _NOTHING_PROVEN)
             lock = to if to != LEFT_OVER else None
             return moved.with_lock(square, lock), f"moved {square}"
         if what == "lock":

@@ -14,6 +14,7 @@ import streamlit as st
 from colorcore.errors import BundleError
 
 _KEPT: Final = "troubles-to-tell"
+_NOTES: Final = "notes-to-tell"
 _UNFORESEEN: Final = (
     "Something went wrong in the program itself. Nothing of yours is lost: undo the newest step, "
     "or open another page and come back."
@@ -48,10 +49,23 @@ def told_after() -> Iterator[None]:
         st.session_state["refused"] = refusals() + 1
 
 
+def note_after(sentence: str) -> None:
+    """Keep a sentence for the next run of the page: what came of the newest step."""
+    st.session_state[_NOTES] = [*st.session_state.get(_NOTES, ()), sentence]
+
+
 def show_kept() -> None:
-    """Show what ``told_after`` kept."""
+    """Show what ``told_after`` and ``note_after`` kept."""
     for sentence in st.session_state.pop(_KEPT, ()):
         show_trouble(sentence)
+    for sentence in st.session_state.pop(_NOTES, ()):
+        show_note(sentence)
+
+
+def show_note(sentence: str) -> None:
+    """Show what came of the newest step, as plain text."""
+    with st.container(border=True):
+        st.text(sentence)
 
 
 def refusals() -> int:

@@ -10,9 +10,9 @@ from typing import Final
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from app.web.notices import refusals, told_after
+from app.web.notices import note_after, refusals, told_after
 from app.web.serving import PROJECTS_VARIABLE, STASH_VARIABLE
-from app.web.workshop import Workshop
+from app.web.workshop import Workshop, already_here
 from colorcore.project import Choices, ProjectPhoto
 
 _PROJECT: Final = "project"
@@ -105,14 +105,17 @@ def save(new: Choices, words: str) -> None:
 
 def bring(files: Sequence[UploadedFile]) -> None:
     """Add uploaded files to the current project, begin one where there is none; what cannot be
-    added is told, and the others are."""
+    added or is there already is told, and the others are added."""
     project = current_project()
     if project is None:
         project = workshop().projects.create("My first project")
         choose_project(project)
     for file in files:
         with told_after():
-            workshop().bring_photo(project, file.name, file.getvalue())
+            before = workshop().projects.load(project).photos
+            brought = workshop().bring_photo(project, file.name, file.getvalue())
+            if brought in before:
+                note_after(already_here(file.name, brought))
 
 
 def take_out(photo: ProjectPhoto) -> None:

@@ -293,7 +293,7 @@ def files(workshop: Workshop, choices: Choices) -> dict[str, bytes]:
         bundle, pattern = workshop.bundle(choices), chosen_pattern(choices)
         plan = checked_plan(workshop, choices)
         return plan_files(plan, bundle, pattern, photos=photos) | making_files(
-            making(workshop, choices),
+            replace(making(workshop, choices), plan=plan),
             photos=photos,
             metric=choices.option("measure") == "centimetres",
             paper="a4" if choices.option("paper") == "A4" else "us-letter",

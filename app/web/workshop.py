@@ -71,6 +71,18 @@ def background_title(background: Background) -> str:
     return f"{background_words(background).partition(',')[0]}, {label}" if is_code else label
 
 
+def shown_name(name: str) -> str:
+    """Return what a file is called on the pages: only the last part of its name is kept."""
+    return Path(name.replace("\\", "/")).name[:120] or "photo"
+
+
+def already_here(name: str, known: ProjectPhoto) -> str:
+    """Return the sentence on a file that holds the same picture as one of the project."""
+    shown = shown_name(name)
+    again = "" if shown == known.name else f"the same picture as {known.name}, which is "
+    return f"{shown} is {again}in this project already; it was not added again."
+
+
 def chosen_pattern(choices: Choices) -> Pattern:
     """Return the pattern of a project: its own text, a shipped one by name, or the first.
 
@@ -103,7 +115,8 @@ class Workshop:
         self._thumbnails = Memory(MOST_THUMBNAILS)
 
     def bring_photo(self, project: int, name: str, data: bytes) -> ProjectPhoto:
-        """Check by its content that a file is a picture, and add it to a project.
+        """Check by its content that a file is a picture, and add it to a project; a picture that
+        is there already stays as it is, whatever the file is called (``already_here`` tells).
 
         Raises
         ------
@@ -112,8 +125,7 @@ class Workshop:
         """
         from colorcore.photo import photo_from_bytes
 
-        # Only the last part of the name is kept, and only to be shown.
-        shown = Path(name.replace("\\", "/")).name[:120] or "photo"
+        shown = shown_name(name)
         photo = photo_from_bytes(data, shown)
         self._photos.get(photo.sha256, lambda: photo)
         self.projects.put_picture(photo.sha256, data)

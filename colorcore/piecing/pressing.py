@@ -1,8 +1,10 @@
 """Which way to press each seam.
 
-Toward the darker fabric, so that no dark seam allowance shows through a light patch; but where
-the seams of two rows meet, the rows are pressed to opposite sides, so that the seams nest (both
-common practice, no source). Both answers are given for every seam, and where they disagree.
+Toward a plain piece where the other side is sewn of several, since seams that are folded back on
+themselves stand up and blunt the points; else toward the darker fabric, so that no dark seam
+allowance shows through a light patch; but where the seams of two rows meet, the rows are pressed to
+opposite sides, so that the seams nest (all common practice, no source). Every answer is given for
+every seam, and where they disagree.
 """
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
@@ -28,27 +30,34 @@ class SeamPressing:
     """One seam of a row, or between two rows.
 
     ``one`` and ``other`` name what it joins: left and right, or upper and lower. ``darker`` says
-    which of left/right (up/down) is darker, or either; ``nest`` where nesting wants it, or ""
-    where no seam meets it. ``against`` of ``units`` units have the darker fabric on the other
-    side.
+    which of left/right (up/down) is darker, or either; ``plain`` which one is a single piece of
+    cloth while the other is sewn of several, or "" if both are or neither; ``nest`` where nesting
+    wants it, or "" where no seam meets it. ``against`` of ``units`` units have the darker fabric on
+    the other side.
     """
 
     one: str
     other: str
     darker: str
     nest: str = ""
+    plain: str = ""
     against: int = 0
     units: int = 1
 
     @property
     def press(self) -> str:
-        """Which way to press: as nesting wants it, else toward the darker."""
-        return self.nest or self.darker
+        """Which way to press: as nesting wants it, else toward what is plain or darker."""
+        return self.nest or self.wish
+
+    @property
+    def wish(self) -> str:
+        """Which way the seam would go by itself: toward a plain piece, else the darker fabric."""
+        return self.plain or self.darker
 
     @property
     def disagrees(self) -> bool:
-        """True if nesting and the darker fabric want different sides."""
-        return bool(self.nest) and self.darker != EITHER and self.nest != self.darker
+        """True if nesting wants another side than the seam would go to by itself."""
+        return bool(self.nest) and self.wish != EITHER and self.nest != self.wish
 
 
 @dataclass(frozen=True)
@@ -182,6 +191,10 @@ def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
             return values.patch(unit, placed.name, instance)
         return values.mean(values.units[placed.name])
 
+    def plain(row: Sequence[Placed]) -> bool:
+        part = patches.get(row[0].name)
+        return len(row) == 1 and part is not None and part.shape is Shape.PLAIN
+
     def width(placed: Placed) -> Fraction:
         part = patches.get(placed.name) or values.units[placed.name]
         return part.width if placed.turn % 180 == 0 else part.height
@@ -194,6 +207,7 @@ def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
                 _compare(
                     one.words, other.words, ("left", "right"),
                     [(value(one, i), value(other, i)) for i in instances],
+                    (plain([one]), plain([other])),
                 )
                 for one, other in pairwise(row)
             ]
@@ -206,7 +220,8 @@ def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
             (_row_value(upper, i, value, width), _row_value(lower, i, value, width))
             for i in instances
         ]
-        between.append(_compare(f"row {n}", f"row {n + 1}", ("up", "down"), pairs))
+        flat = plain(upper), plain(lower)
+        between.append(_compare(f"row {n}", f"row {n + 1}", ("up", "down"), pairs, flat))
     notes = tuple(
         note for patch in unit.patches if (note := _press_patch(patch, instances)) is not None
     )
@@ -242,8 +257,9 @@ def _compare(
     other: str,
     sides: tuple[str, str],
     pairs: Sequence[tuple[float | None, float | None]],
+    plain: tuple[bool, bool],
 ) -> SeamPressing:
-    """The darker side over all instances, and how many go the other way."""
+    """The darker side over all instances, how many go the other way, and the plain side."""
     votes = {sides[0]: 0, sides[1]: 0}
     for a, b in pairs:
         if a is not None and b is not None and abs(a - b) >= _SAME_VALUE:
@@ -251,13 +267,14 @@ def _compare(
     first, second = votes[sides[0]], votes[sides[1]]
     darker = EITHER if first == second else sides[0] if first > second else sides[1]
     against = 0 if darker == EITHER else min(first, second)
-    return SeamPressing(one, other, darker, "", against, len(pairs))
+    flat = "" if plain[0] == plain[1] else sides[0] if plain[0] else sides[1]
+    return SeamPressing(one, other, darker, "", flat, against, len(pairs))
 
 
 def _nest(
     rows: Sequence[Sequence[SeamPressing]], places: Sequence[Sequence[Fraction]]
 ) -> list[list[SeamPressing]]:
-    """Turn seams that meet to opposite sides, the way that agrees most often with the darker."""
+    """Turn seams that meet to opposite sides, the way that agrees most often with their wish."""
     count = len(rows)
     meets = [
         {
@@ -307,13 +324,17 @@ def _say_row(number: int, seams: Sequence[SeamPressing]) -> str:
             for n, s in enumerate(seams, 1)
         )
         said = f"Row {number}: {listed}"
-    against = [str(n) for n, s in enumerate(seams, 1) if s.disagrees]
-    if against:
-        said += (
-            f", so that the rows nest; the darker fabric lies the other way at seam"
-            f"{'s' if len(against) > 1 else ''} {', '.join(against)}"
-        )
-    return said + "."
+    told = []
+    for what, at in (
+        ("plain piece", [n for n, s in enumerate(seams, 1) if s.disagrees and s.plain]),
+        ("darker fabric", [n for n, s in enumerate(seams, 1) if s.disagrees and not s.plain]),
+    ):
+        if at:
+            places = ", ".join(map(str, at))
+            told.append(
+                f"the {what} lies the other way at seam{'s' if len(at) > 1 else ''} {places}"
+            )
+    return f"{said}, so that the rows nest; {'; '.join(told)}." if told else f"{said}."
 
 
 def _press_patch(patch: Patch, instances: Sequence[Mapping[str, float]]) -> str | None:

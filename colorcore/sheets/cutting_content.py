@@ -15,12 +15,14 @@ from colorcore.sheets.cutting_parts import Check, Content, Drawn, StackRow
 from colorcore.sheets.cutting_recipes import maps, recipes, rows
 from colorcore.sheets.pictures import Picture, shrink
 from colorcore.sheets.plan_page import RIM
+from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import words_for
 from colorcore.swatch import Swatch
 from colorcore.wording import count, listing, number
 
 _TOP_SIDE: Final = 1300
 _CARD_SIDE: Final = 130
+_TIMES: Final = "\u00a0×\u00a0"
 
 CAUTIONS: Final = (
     "Rotary cutter: close the blade whenever it leaves your hand, cut away from your body, keep "
@@ -57,6 +59,7 @@ def sheet_content(
         ),
         pictures=_pictures(making, tops),
         facts=_facts(making, size, say),
+        again=(*photo_warnings(making.bundle), *making.plan.second_look),
         checks=_checks(making),
         stacks=_stacks(making),
         cutting=tuple(
@@ -125,12 +128,12 @@ def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn, str]:
 def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ...]:
     layout = making.layout
     units = ", ".join(
-        f"{n + layout.makes.get((name, True), 0)} {name}"
+        f"{n + layout.makes.get((name, True), 0)}{_TIMES}{name}"
         for (name, mirrored), n in layout.makes.items()
         if not mirrored
     )
     only_mirrored = [
-        f"{n} {name}" for (name, mirrored), n in layout.makes.items()
+        f"{n}{_TIMES}{name}" for (name, mirrored), n in layout.makes.items()
         if mirrored and (name, False) not in layout.makes
     ]  # fmt: skip
     rows = making.layout.quilt.rows

@@ -69,7 +69,7 @@ def stack_page(number: int, stack: StackCutting, making: Making, say: Measure) -
                 squares=(cut.square,),
                 gives=_gives(cut, say),
                 left_over="",
-                note="Cut each of these as drawn: the cuts go around parts that melt.",
+                note="As drawn: the cuts go around parts that melt.",
             )
         )  # fmt: skip
     spare = making.pairing.spare

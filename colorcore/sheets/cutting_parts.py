@@ -92,13 +92,15 @@ class Row:
 
 @dataclass(frozen=True)
 class Content:
-    """The whole sheet."""
+    """The whole sheet; ``again`` is what photos and plan ask to look at again, for where no page
+    with the stacks lies beside it."""
 
     title: str
     kicker: str
     lead: str
     pictures: tuple[Drawn, ...]
     facts: tuple[tuple[str, str], ...]
+    again: tuple[str, ...]
     checks: tuple[Check, ...]
     stacks: tuple[StackRow, ...]
     cutting: tuple[StackPage, ...]

@@ -9,7 +9,7 @@ from colorcore.errors import DealError
 from colorcore.pattern.model import Pattern, PatternSize, Role, ValueRule
 from colorcore.stacking.face import can_deal, least_shortage
 from colorcore.stacking.problem import Problem
-from colorcore.wording import count
+from colorcore.wording import count, listing
 
 _MOST_NAMED = 8
 
@@ -20,7 +20,8 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
     Raises
     ------
     DealError
-        Saying how many squares are missing, and in which stacks: focal stacks are filled first.
+        Saying how many squares are missing, and in which stacks: focal stacks are filled first;
+        and which size of the pattern the squares would be enough for.
     """
     missing = size.squares - squares
     if missing <= 0:
@@ -36,7 +37,20 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
     raise DealError(
         f"{pattern.name}, size {size.name}, wants {count(size.squares, 'square')}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "
-        f"{', '.join(short)}. Add squares, or take a smaller size."
+        f"{', '.join(short)}. {_what_to_do(pattern, size, squares)}"
+    )
+
+
+def _what_to_do(pattern: Pattern, size: PatternSize, squares: int) -> str:
+    enough = [one.name for one in pattern.sizes if one.squares <= squares]
+    if enough:
+        return f"Add squares, or take the size {listing(enough, 'or')}."
+    smallest = min(pattern.sizes, key=lambda one: one.squares)
+    if smallest.squares >= size.squares:
+        return "Add squares, or take another pattern: this one has no smaller size."
+    return (
+        f"Add squares, or take another pattern: even size {smallest.name} wants "
+        f"{count(smallest.squares, 'square')}."
     )
 
 

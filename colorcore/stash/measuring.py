@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.spaces import lab_from_linear
 from colorcore.errors import StashError
 from colorcore.finding import Finding, FoundSquare, find_squares
 from colorcore.geometry import Quad, area, side_lengths
@@ -27,6 +28,13 @@ _GUESSED_INCHES: Final = 10.0
 _SURE: Final = 0.5
 _LONGEST_SQUARE: Final = 1.2
 _LEAST_COVER: Final = 0.4
+_LEAST_APART: Final = 6
+_LEAST_GAP: Final = 0.02
+"""Share of a square's side that shows of the table between neighbours: seams show as less."""
+_LEAST_LOOKS: Final = 5
+_OTHER_LOOK: Final = 8.0
+"""CIELAB units between two fabrics; the light that falls off across one print makes less."""
+_LOOKED_AT: Final = 800
 _LIGHTER: Final = 0.2
 """Log luminance by which paper is lighter than cloth beside it, if it is to be told from it."""
 _CAMERA_SD: Final = (10.0, 5.0, 6.0)
@@ -86,11 +94,12 @@ def measure_pieces(
         return _measure_region(photo, region, subject, piece_inches, white)
     seen = _find(photo, subject)
     filled = seen.pieces[0].fills
-    # A plaid that fills the picture is full of squares that are none.
-    if subject is Subject.SQUARES or (subject is Subject.ANY and not filled):
+    if subject in (Subject.SQUARES, Subject.ANY):
         finding = find_squares(photo, square_inches=square_inches)
         squares = [s for s in finding.squares if s.confidence >= _SURE]
-        sure = len(squares) > 1 and _squarish(squares) and _cover(squares, seen.pieces)
+        # A plaid that fills the picture is full of squares that are none.
+        real = _lie_apart(photo, squares) if filled else _cover(squares, seen.pieces)
+        sure = len(squares) > 1 and _squarish(squares) and real
         if sure or (subject is Subject.SQUARES and squares):
             finding = replace(finding, squares=tuple(squares))
             return _measure_squares(photo, finding, square_inches, white)
@@ -101,14 +110,12 @@ def measure_pieces(
             )
     found = _measure_found(photo, seen, subject, piece_inches, white)
     if subject is Subject.ANY and filled and len(found) == 1:
-        return (replace(found[0], squares=_count_squares(photo, square_inches)),)
+        return (replace(found[0], squares=_count_squares(squares)),)
     return found
 
 
-def _count_squares(photo: Photo, square_inches: float) -> int:
+def _count_squares(squares: list[FoundSquare]) -> int:
     """How many squares edge to edge a picture that is full of cloth could be, 0 if it is not."""
-    finding = find_squares(photo, square_inches=square_inches)
-    squares = [s for s in finding.squares if s.confidence >= _SURE]
     rows, columns = {s.row for s in squares}, {s.column for s in squares}
     sure = len(rows) > 1 and len(columns) > 1 and _squarish(squares)
     return len(squares) if sure else 0
@@ -136,6 +143,48 @@ def _cover(squares: list[FoundSquare], pieces: tuple[FoundPiece, ...]) -> bool:
     """Whether squares are what the pieces are, and not parts of a print on one of them."""
     largest = max(abs(area(piece.outline)) for piece in pieces)
     return sum(abs(area(square.corners)) for square in squares) > _LEAST_COVER * largest
+
+
+def _lie_apart(photo: Photo, squares: list[FoundSquare]) -> bool:
+    """Whether squares in a picture that seems full of cloth lie on a table that shows between
+    them: whole, apart from their neighbours, and of many fabrics. A print of squares is cut off
+    by the picture's edges, and the checks of most have few colours."""
+    if len(squares) < _LEAST_APART:
+        return False
+    points = np.concatenate([square.corners for square in squares])
+    if np.any(points < 0) or np.any(points > (photo.width, photo.height)):
+        return False
+    at = {(s.row, s.column): s.corners for s in squares}
+    gaps = [
+        np.linalg.norm(here[[one, two]].mean(axis=0) - at[there][[four, three]].mean(axis=0))
+        for (row, column), here in at.items()
+        for there, one, two, three, four in (
+            ((row, column + 1), 1, 2, 3, 0), ((row + 1, column), 3, 2, 1, 0)
+        )
+        if there in at
+    ]  # fmt: skip
+    side = float(np.mean([side_lengths(corners) for corners in at.values()]))
+    if not gaps or float(np.median(gaps)) < _LEAST_GAP * side:
+        return False
+    return _count_looks(photo, [s.corners for s in squares]) >= _LEAST_LOOKS
+
+
+def _count_looks(photo: Photo, outlines: list[Quad]) -> int:
+    """How many colours outlines have that are clearly apart."""
+    import cv2
+
+    linear, scale = photo.small_linear(_LOOKED_AT)
+    looks: list[NDArray[np.float64]] = []
+    for corners in outlines:
+        mask = np.zeros(linear.shape[:2], np.uint8)
+        middle = corners.mean(axis=0)
+        inside = (middle + 0.8 * (corners - middle)) * scale
+        cv2.fillConvexPoly(mask, np.rint(inside).astype(np.int32), color=1)
+        mean = np.maximum(cv2.mean(linear, mask)[:3], 0)
+        lab = np.asarray(lab_from_linear(mean), dtype=np.float64)
+        if all(np.linalg.norm(lab - other) > _OTHER_LOOK for other in looks):
+            looks.append(lab)
+    return len(looks)
 
 
 def _measure_squares(

@@ -171,6 +171,24 @@ def test_a_name_of_control_characters_still_sets(content: Content) -> None:
 
 
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
+def test_what_to_look_at_again_comes_before_the_first_cut(tmp_path: Path) -> None:
+    making = make_making()
+    doubted = replace(making.bundle.photos[0], trust="D")
+    making = replace(
+        making,
+        plan=replace(making.plan, second_look=("Stars: A4 runs into the background.",)),
+        bundle=replace(making.bundle, photos=(doubted,)),
+    )
+    path = tmp_path / "plan.pdf"
+    path.write_bytes(making_pdf(sheet_content(making)))
+    told = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    text = " ".join(told.stdout.split())
+    before = text[text.index("Before the first cut") : text.index("The stacks")]
+    assert "Look again: Trust grade D" in before
+    assert "Look again: Stars: A4 runs into the background." in before
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
 def test_the_sheet_spells_names_and_says_so(
     content: Content, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -5,7 +5,7 @@ import pytest
 from colorcore.pattern import parse_pattern
 from colorcore.pattern.layout import spread
 from colorcore.pattern.units import read_units
-from colorcore.piecing import advise_marking, pair, plan_pressing
+from colorcore.piecing import UnitPressing, advise_marking, pair, plan_pressing
 from tests.piecing.making import make_quilt, make_swatch
 
 
@@ -25,22 +25,32 @@ def test_a_busy_print_may_hide_any_line() -> None:
     assert "wrong side" in busy.sentence
 
 
-def test_a_star_is_pressed_toward_its_points_and_its_rows_nest() -> None:
+def test_a_star_is_pressed_away_from_its_points_and_its_rows_nest() -> None:
     layout, cuts, squares = make_quilt("gatepost-stars")
     filled = [squares[s] for s in pair(layout, cuts, squares).squares()]
     star = next(u for u in plan_pressing(layout, filled, {"background": 96}) if u.unit == "star")
     first, second, third = (row.seams for row in star.rows)
-    # Corner | point: the point is darker, on the right at the first seam, on the left at the last.
+    # Corner | point: the point is darker, but sewn of several: corners and centre are plain.
     assert [s.darker for s in first] == ["right", "left"]
+    assert [s.press for s in first] == [s.press for s in third] == ["left", "right"]
+    assert [s.press for s in second] == ["right", "left"]
     for upper, lower in ((first, second), (second, third)):
         for one, other in zip(upper, lower, strict=True):
             assert one.nest
             assert one.nest != other.nest
-    # Point | centre: the centre is darker, so the middle row cannot have both.
-    assert all(s.disagrees for s in second) or all(s.disagrees for s in (*first, *third))
-    assert any("nest" in row.sentence for row in star.rows)
+    assert not any(s.disagrees for s in (*first, *second, *third))
+    assert star.rows[1].sentence == "Row 2: seam 1 to the right, seam 2 to the left."
     assert [s.darker for s in star.between] == ["down", "up"]
     assert "outward" in star.patches[0]
+
+
+def test_a_frame_is_pressed_toward_its_strips_away_from_the_block() -> None:
+    layout, cuts, squares = make_quilt("gatepost-stars")
+    filled = [squares[s] for s in pair(layout, cuts, squares).squares()]
+    units = plan_pressing(layout, filled, {"background": 96})
+    frame = next(unit for unit in units if unit.unit == "floating star")
+    assert [s.press for s in frame.rows[1].seams] == ["left", "right"]
+    assert [s.press for s in frame.between] == ["up", "down"]
 
 
 STRIPES = """
@@ -81,16 +91,37 @@ fabric = "ground"
 """
 
 
-def test_seams_that_meet_no_other_follow_the_darker_fabric() -> None:
-    layout = spread(read_units(parse_pattern(STRIPES)), "mat")
-    swatch = make_swatch("A1", (30, 0, 0))
-    bars = plan_pressing(layout, [swatch], {"background": 95})[0]
+def _press_bars(text: str, background: float) -> UnitPressing:
+    layout = spread(read_units(parse_pattern(text)), "mat")
+    return plan_pressing(layout, [make_swatch("A1", (30, 0, 0))], {"background": background})[0]
+
+
+def test_seams_between_plain_pieces_that_meet_no_other_follow_the_darker_fabric() -> None:
+    halves = """shape = "half-square triangles"
+width = "4"
+height = "4"
+upper_left = "dark"
+lower_right = "ground"
+"""
+    text = STRIPES.replace(
+        halves, 'shape = "plain"\nwidth = "4"\nheight = "4"\nfabric = "ground"\n'
+    )
+    assert text != STRIPES
+    bars = _press_bars(text, 95)
     assert [s.press for s in bars.rows[0].seams] == ["left", "right"]
     assert not any(s.nest for s in bars.rows[0].seams)
     assert bars.rows[0].sentence == "Row 1: seam 1 to the left, seam 2 to the right."
     assert bars.rows[1].sentence == "Row 2: no seam."
-    assert bars.between[0].darker == "up"
-    assert bars.patches == ("b: press toward the darker triangle.",)
     # On a black background it is the other way round.
-    other = plan_pressing(layout, [swatch], {"background": 5})[0]
-    assert [s.press for s in other.rows[0].seams] == ["right", "left"]
+    assert [s.press for s in _press_bars(text, 5).rows[0].seams] == ["right", "left"]
+
+
+@pytest.mark.parametrize("background", [95, 5])
+def test_seams_go_to_a_plain_piece_rather_than_onto_other_seams(background: float) -> None:
+    bars = _press_bars(STRIPES, background)
+    assert [s.press for s in bars.rows[0].seams] == ["left", "right"]
+    # The strip below is one piece, the row above three.
+    assert bars.between[0].press == "down"
+    if background == 95:
+        assert bars.between[0].darker == "up"
+        assert bars.patches == ("b: press toward the darker triangle.",)

@@ -160,6 +160,22 @@ def test_short_bundle_says_how_many_and_where() -> None:
         deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE)
 
 
+@pytest.mark.parametrize(
+    ("size", "squares", "words"),
+    [
+        ("queen", 50, "take the size throw."),
+        ("queen", 30, "even size throw wants 42 squares."),
+        ("throw", 30, "this one has no smaller size."),
+    ],
+)
+def test_a_smaller_size_is_named_only_where_there_is_one(
+    size: str, squares: int, words: str
+) -> None:
+    with pytest.raises(DealError) as caught:
+        deal(make_bundle(squares), read_pattern("gatepost-stars"), WHITE, size=size)
+    assert str(caught.value).endswith(words)
+
+
 def test_one_square_that_stays_out_is_told_as_one() -> None:
     for locks, words in ((("A1=out",), "1 more stays out"), (("A1=out", "A2=out"), "2 more stay")):
         with pytest.raises(DealError, match=words):

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from colorcore.color.difference import ciede2000
-from colorcore.color.spaces import lab_from_linear, linear_from_lab
+from colorcore.color.spaces import coded8_from_linear, lab_from_linear, linear_from_lab
 from colorcore.errors import ColorError, StashError
 from colorcore.photo import photo_from_array
 from colorcore.stash.measuring import Subject, measure_pieces
@@ -103,6 +103,22 @@ def test_squares_edge_to_edge_that_fill_the_picture_are_noticed():
     assert piece.subject is Subject.PIECE
     assert piece.squares == len(scene.truth.squares) == 9
     assert len(measure_pieces(photo_from_array(scene.pixels), subject=Subject.SQUARES)) == 9
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("gaps_board", 903), ("gaps_cloth", 903)])
+def test_squares_that_lie_apart_are_squares_where_the_table_is_like_cloth(kind, seed):
+    scene = make_scene(kind, seed, megapixels=1.5)
+    pieces = measure_pieces(photo_from_array(scene.pixels, "shelf"))
+    assert {piece.subject for piece in pieces} == {Subject.SQUARES}
+    assert len(pieces) >= len(scene.truth.squares) - 1
+
+
+def test_a_print_of_many_squares_with_lines_between_is_one_piece():
+    scene = make_scene("tricky_prints", 1, megapixels=1.5)
+    shown = scene.true_print("B2", 80.0)[:600, :800]
+    picture = np.ascontiguousarray(coded8_from_linear(np.clip(shown, 0, 1)))
+    pieces = measure_pieces(photo_from_array(picture, "patchwork"))
+    assert [piece.subject for piece in pieces] == [Subject.PIECE]
 
 
 def test_squares_are_each_their_own():

@@ -7,7 +7,7 @@ import streamlit as st
 
 from app.web import session, steps
 from app.web.needs import with_squares
-from app.web.notices import lines, plain, show_wide, told
+from app.web.notices import lines, plain, show_warnings, show_wide, told
 from app.web.parts import picture_url
 from app.web.workshop import DEFAULT_BACKGROUND, background_title, chosen_pattern
 from colorcore.errors import ColorError, CuttingError, PatternError
@@ -46,7 +46,7 @@ def _add(choices: Choices) -> None:
             st.rerun()
 
 
-def _show(number: int, candidate: Candidate, choices: Choices) -> None:
+def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) -> None:
     own = choices.background or DEFAULT_BACKGROUND
     label = candidate.background.label
     with contextlib.suppress(CuttingError, PatternError):
@@ -63,7 +63,7 @@ def _show(number: int, candidate: Candidate, choices: Choices) -> None:
     st.text("\n".join(f"{name}: {percent(share)} hold" for name, share in candidate.groups))
     if candidate.melting:
         st.text(f"Mostly melting: {', '.join(candidate.melting)}")
-    if candidate.trouble:
+    if candidate.trouble and candidate.trouble != told_above:
         st.text(candidate.trouble)
     text = label.removeprefix("square ")
     if text == own:
@@ -101,12 +101,16 @@ def _in_place(choices: Choices, ranking: Ranking) -> None:
         "The pieces of a square as they would be cut, on the background. A heavy dashed seam with "
         "a triangle melts, a dotted one is soft, an unmarked one holds."
     )
-    labels = [c.background.label for c in ranking.candidates]
-    label = st.selectbox("On which background", labels)
+    titles = {c.background.label: background_title(c.background) for c in ranking.candidates}
+    labels = list(titles)
+    label = st.selectbox("On which background", labels, format_func=lambda one: titles[one])
     candidate = ranking.candidates[labels.index(label)]
     bundle = session.workshop().bundle(choices)
     rules = find_size(chosen_pattern(choices), choices.size or None).stacks
     rule_of = _rules_by_square(candidate, rules)
+    if not rule_of:
+        st.text("Without stacks no square has pieces to look at.")
+        return
     first = [s for s in bundle.squares if s.id in candidate.melting and s.id in rule_of]
     rest = [s for s in bundle.squares if s.id in rule_of and s not in first]
     chosen = st.multiselect(
@@ -147,6 +151,10 @@ def _page() -> None:
         _add(choices)
     ranking = _rank(choices)
     st.write(ranking.sentence)
+    # What keeps the bundle from being dealt at all has nothing to do with any background.
+    troubles = {candidate.trouble for candidate in ranking.candidates}
+    told_above = troubles.pop() if len(troubles) == 1 else ""
+    show_warnings("Not dealt", [told_above] if told_above else [])
     wide = 2 if len(ranking.candidates) in (1, 2, 4) else 3
     for start in range(0, len(ranking.candidates), wide):
         row = ranking.candidates[start : start + wide]
@@ -154,7 +162,7 @@ def _page() -> None:
             st.columns(wide), enumerate(row, start + 1), strict=False
         ):
             with column, st.container(border=True):
-                _show(number, candidate, choices)
+                _show(number, candidate, choices, told_above)
     from colorcore.sheets.value_axis import describe_value_axis, draw_value_axis
 
     squares = session.workshop().bundle(choices).squares

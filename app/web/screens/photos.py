@@ -8,7 +8,6 @@ from app.web import notices, session
 from app.web.samples import bring_samples
 from colorcore.project import ProjectPhoto
 
-KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
 MOST_MEGABYTES = 200
 SAMPLE = Path(__file__).parent.with_name("static") / "sample.webp"
 ROUND = "upload-round"
@@ -29,7 +28,8 @@ def _ask(turn: int, *, first: bool) -> None:
         key = f"brought-{turn}"
         st.file_uploader(
             "Drop photos of one bundle here, or choose them",
-            type=KINDS,
+            # Any file may come: what is no picture is told by our own reader, by its content.
+            type=None,
             accept_multiple_files=True,
             key=key,
             on_change=_bring,
@@ -74,8 +74,9 @@ def _page() -> None:
             _ask(turn, first=True)
             st.markdown(
                 "1. Lay the squares out with a finger's width between them.\n"
-                "2. Put **a sheet of plain white paper** beside them.\n"
-                "3. Photograph from above, all corners in the picture."
+                "2. Put **a sheet of plain white paper** beside them, and a grey card if you have "
+                "one: the contrast rests on it.\n"
+                "3. Photograph from above by daylight, out of the sun, all corners in the picture."
             )
         with right:
             _offer_sample()

@@ -113,7 +113,9 @@ def _cut_stack(stack: StackPage) -> None:
             with column:
                 _draw(kind.drawing, f"{stack.name}-{number}")
                 st.subheader(plain(kind.heading), anchor=False)
-                said = (", ".join(kind.squares), *kind.gives, kind.left_over, kind.note)
+                # What is cut on its own has its square in the heading.
+                named = "" if kind.note else ", ".join(kind.squares)
+                said = (named, *kind.gives, kind.left_over, kind.note)
                 lines(filter(None, said), mark="")
     lines(filter(None, (stack.spare, stack.proof)), mark="")
 

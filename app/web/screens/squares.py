@@ -141,6 +141,9 @@ def _show_trust(photo: ProjectPhoto, place: int) -> None:
     record = workshop.measured(photo, choices.square_inches, place - 1).record
     st.subheader(f"Trust: {record.trust}", anchor=False)
     st.text(sentence(TRUST_WORDS[record.trust]))
+    # Here the photo can still be taken again: what the grade rests on, and what would better it.
+    with st.expander("Why"):
+        st.text(record.trust_words)
     show_warnings("This photo", record.warnings)
 
 

@@ -57,7 +57,7 @@ def _choose(choices: Choices) -> DeltaGenerator:
     pattern = choices.pattern if name == "own" else name
     chosen = replace(choices, pattern=pattern)
     with left.popover("Bring a pattern of your own", width="stretch"):
-        file = st.file_uploader("A pattern file (TOML)", type=["toml"], key="own-pattern")
+        file = st.file_uploader("A pattern file (TOML)", key="own-pattern")
         if file and st.button("Use this pattern", type="primary", width="stretch"):
             text = file.getvalue().decode("utf-8", "replace")
             own_pattern = replace(choices, pattern=f"{text}\n", size="")
@@ -168,7 +168,7 @@ def _show_told(plan: Plan, view: PlanView) -> None:
         )  # fmt: skip
         lines([*missing, *plan.second_look, *again] or ["Nothing stands out."])
         if plan.margins:
-            st.subheader("Could change places", anchor=False)
+            st.subheader("Where stacks meet", anchor=False)
             lines(plan.margins)
     with right:
         st.header("How far to trust it", anchor=False)

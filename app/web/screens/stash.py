@@ -3,23 +3,26 @@
 import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web import session
-from app.web.notices import lines, show_empty, stoppable, told
+from app.web.notices import lines, show_empty, show_note, stoppable, told
+from app.web.workshop import shown_name
 from colorcore.color.naming import describe_color
+from colorcore.errors import StashError
 from colorcore.stash import Kind, StashEntry
 from colorcore.stash.amounts import parse_amount, say_amount
 from colorcore.stash.csv_files import export_csv
-from colorcore.stash.exchange import import_csv, import_json
+from colorcore.stash.exchange import Imported, import_csv, import_json
 from colorcore.stash.intake import IntakeSettings, add_photos
 from colorcore.stash.json_files import export_json
 from colorcore.stash.measuring import Subject
+from colorcore.wording import listing
 
-KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "dng"]
 SUBJECTS = {
     "Find out": Subject.ANY,
     "Squares": Subject.SQUARES,
@@ -29,6 +32,7 @@ SUBJECTS = {
 }
 ROUND, TOLD = "stash-round", "stash-told"
 MOST_SHOWN = 60
+MOST_NAMED = 6
 
 
 def _add() -> None:
@@ -40,16 +44,24 @@ def _add() -> None:
         left, right = st.columns(2)
         subject = left.selectbox("What they show", list(SUBJECTS))
         place = right.text_input("Where kept", placeholder="shelf 2, blue box")
+        amount = st.text_input(
+            "How much of each, if you know it", placeholder="½ yard, 2 fat quarters"
+        )
         turn = st.session_state.get(ROUND, 0)
         with st.container(key="upload-stash"):
             files = st.file_uploader(
-                "Drop photos here, or choose them", type=KINDS, accept_multiple_files=True,
+                "Drop photos here, or choose them", accept_multiple_files=True,
                 key=f"stash-photos-{turn}", max_upload_size=200,
             )  # fmt: skip
         if st.button("Measure and keep", type="primary", disabled=not files):
-            _intake(files or [], IntakeSettings(subject=SUBJECTS[subject], place=place))
-            st.session_state[ROUND] = turn + 1
-            st.rerun()
+            with told():
+                much, unit = parse_amount(amount) if amount.strip() else (None, None)
+                settings = IntakeSettings(
+                    subject=SUBJECTS[subject], place=place, amount=much, unit=unit
+                )
+                _intake(files or [], settings)
+                st.session_state[ROUND] = turn + 1
+                st.rerun()
 
 
 def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
@@ -69,9 +81,22 @@ def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
             came = add_photos(stash, [path], settings=replace(settings, name=name))
             added += came.added
             said += [f"{name} is in the stash already."] if came.known else []
-            said += [f"{name}: {sentence}" for _, sentence in came.skipped]
+            said += [_about(file.name, path, sentence) for _, sentence in came.skipped]
             said += [note.words for note in came.notes]
-    st.session_state[TOLD] = [f"Added: {', '.join(added)}.", *said] if added else said
+    st.session_state[TOLD] = [_say_added(added), *said] if added else said
+
+
+def _say_added(names: Sequence[str]) -> str:
+    named = ", ".join(names[:MOST_NAMED])
+    more = len(names) - MOST_NAMED
+    return f"Added: {named} and {more} more." if more > 0 else f"Added: {listing(names)}."
+
+
+def _about(name: str, path: Path, sentence: str) -> str:
+    """A sentence about the file as it lies here, said of what the maker calls it."""
+    for own in (str(path), path.name):
+        sentence = sentence.removeprefix(f"{own}: ")
+    return f"{shown_name(name)}: {sentence}"
 
 
 def _entries(text: str, kind: Kind | None) -> list[StashEntry]:
@@ -98,23 +123,34 @@ def _show(entry: StashEntry) -> None:
 def _change(entry: StashEntry) -> None:
     with st.form(f"change-{entry.id}", border=False):
         name = st.text_input("Name", entry.name, max_chars=200)
+        there_is = say_amount(entry.amount, entry.unit)
+        amount = st.text_input("How much there is", there_is)
         place = st.text_input("Where kept", entry.place)
         note = st.text_area("Note", entry.note, max_chars=2000)
-        used = st.text_input("Use from it", placeholder="½ yard, 3 squares")
+        used = st.text_input("Use from it", placeholder=f"how many {entry.unit}")
         if st.form_submit_button("Keep", type="primary", width="stretch"):
             with told(), session.workshop().stash() as stash:
+                # Understood before anything is kept: all of the form is, or nothing.
+                right = None if amount.strip() == there_is else _amount(entry, amount)
+                gone = _amount(entry, used) if used.strip() else None
                 if name.strip() != entry.name:
                     stash.rename(entry.id, name)
-                stash.describe(entry.id, place=place, note=note)
-                if used.strip():
-                    amount, _ = parse_amount(used, unit=entry.unit)
-                    stash.use(entry.id, amount)
+                stash.describe(entry.id, amount=right, place=place, note=note)
+                if gone is not None:
+                    stash.use(entry.id, gone)
                 st.rerun()
     if st.button("Take it out of the stash", key=f"remove-{entry.id}", width="stretch"):
         with session.workshop().stash() as stash:
             stash.remove(entry.id)
         st.session_state[TOLD] = [f"{entry.name} was taken out; undo brings it back."]
         st.rerun()
+
+
+def _amount(entry: StashEntry, text: str) -> Fraction:
+    amount, unit = parse_amount(text, unit=entry.unit)
+    if unit != entry.unit:
+        raise StashError(f"{entry.name} is kept in {entry.unit}; say how many {entry.unit}.")
+    return amount
 
 
 def _exchange() -> None:
@@ -132,21 +168,32 @@ def _exchange() -> None:
             st.rerun()
     turn = st.session_state.get(ROUND, 0)
     with st.container(key="stash-back"):
-        file = st.file_uploader(
-            "Bring back a stash file (CSV or JSON)", type=["csv", "json"], key=f"stash-file-{turn}"
-        )
+        file = st.file_uploader("Bring back a stash file (CSV or JSON)", key=f"stash-file-{turn}")
     if file and st.button("Take it into the stash"):
-        with told(), tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder:
-            is_table = file.name.lower().endswith(".csv")
-            path = Path(folder) / ("stash.csv" if is_table else "stash.json")
-            path.write_bytes(file.getvalue())
-            with session.workshop().stash() as stash:
-                came = (import_csv if is_table else import_json)(stash, path)
+        with told():
+            came = _bring_back(file)
             st.session_state[TOLD] = [
                 f"{len(came.added)} added, {len(came.changed)} changed, {came.known} as they were."
             ]
             st.session_state[ROUND] = turn + 1
             st.rerun()
+
+
+def _bring_back(file: UploadedFile) -> Imported:
+    """Take a stash file in by its ending; faults name it as the maker does."""
+    name = shown_name(file.name)
+    ending = Path(name).suffix.lower()
+    bring = {".csv": import_csv, ".json": import_json}.get(ending)
+    if bring is None:
+        raise StashError(f"{name}: no stash file; choose a table (.csv) or everything (.json).")
+    with tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder:
+        path = Path(folder) / f"stash{ending}"
+        path.write_bytes(file.getvalue())
+        try:
+            with session.workshop().stash() as stash:
+                return bring(stash, path)
+        except StashError as error:
+            raise StashError(str(error).replace(path.name, name, 1)) from error
 
 
 def _page() -> None:
@@ -180,12 +227,6 @@ def _page() -> None:
             with column:
                 _show(entry)
     _exchange()
-
-
-def show_note(sentence: str) -> None:
-    """Show what came of the newest step, as plain text."""
-    with st.container(border=True):
-        st.text(sentence)
 
 
 st.title("Stash", anchor=False)

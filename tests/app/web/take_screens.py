@@ -20,7 +20,7 @@ from app.web.workshop import Workshop
 from tests.app.web.browsing import FLAGS, LONG_MS, chromium, serving, settle
 
 PLACE = Path(sample_images.__file__).parent / "screens"
-PDF_PAGE = 3
+PDF_PAGE = 4
 """A page of plan.pdf that shows how squares are cut."""
 
 

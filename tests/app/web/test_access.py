@@ -11,7 +11,9 @@ from typing import Any
 import pytest
 
 from app.web.frame import PAGES
+from colorcore.stash import Stash
 from tests.app.web.browsing import serving, settle
+from tests.stash.making import make_entry
 
 pytestmark = pytest.mark.browser
 
@@ -57,6 +59,25 @@ def test_pages_of_a_project(page: Any, address: str, begin: Callable[[str], int]
         for name in order
         for fault in _look(page, f"{address}/{_path(name)}?project={project}", name)
     ]
+    assert faults == []
+
+
+def test_what_opens_over_a_page(
+    page: Any, address: str, begin: Callable[[str], int], folder: Path
+) -> None:
+    with Stash(folder / "s.sqlite") as stash:
+        stash.add(make_entry("Slate"))
+    page.emulate_media(color_scheme="dark")
+    faults = []
+    for name, opener in (("stash", "Change"), ("stacks", "Bring a pattern of your own")):
+        page.goto(f"{address}/{name}?project={begin('Opened')}")
+        page.wait_for_selector("h1")
+        settle(page)
+        page.evaluate(_axe())
+        page.get_by_role("button", name=opener).first.click()
+        page.locator('[data-testid="stPopoverBody"]').wait_for()
+        page.wait_for_timeout(500)  # It fades in.
+        faults += [f"{name} {fault}" for fault in _faults(page)]
     assert faults == []
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from app.web.boarding import (
+    NOT_KEPT,
     OPENED,
     after_report,
     board_data,
@@ -80,6 +81,16 @@ def test_a_square_moved_or_exchanged_by_hand_ends_the_proof(dealt, choices):
     assert deal_proof(back) == dealt[1].proof, "all lie as dealt again"
     other = replace(choices, swaps=(("B2", "0" * 64, "a fabric"),))
     assert deal_proof(replace(other, dealt_for=dealt_mark(other))) == ""
+
+
+def test_a_deal_from_before_proofs_were_kept_is_not_called_laid_by_hand(choices):
+    old = replace(choices, more=tuple(pair for pair in choices.more if pair[0] != "deal"))
+    assert deal_proof(old) == NOT_KEPT
+    locked, _ = after_report(old, {"what": "lock", "id": "B2", "locked": True})
+    assert deal_proof(locked) == NOT_KEPT
+    to = "Stars" if dict(old.places)["B2"] != "Stars" else ""
+    moved, _ = after_report(old, {"what": "move", "id": "B2", "to": to})
+    assert deal_proof(choices_from_json(moved.to_json())) == "", "now it is laid by hand"
 
 
 def test_a_proof_holds_for_the_locks_that_it_was_found_with(dealt, choices):

@@ -196,6 +196,51 @@ def test_what_is_no_picture_is_one_sentence(page, address, begin, tmp_path):
     assert "Traceback" not in page.content()
 
 
+def test_the_same_picture_under_another_name_is_told(page, address, begin, tmp_path):
+    sample = sample_paths()[0]
+    (tmp_path / "again.jpg").write_bytes(sample.read_bytes())
+    _open(page, address, "", begin("Twice"))
+    other = str(sample_paths()[2])
+    page.set_input_files("input[type=file] >> nth=0", [str(tmp_path / "again.jpg"), other])
+    page.get_by_text(
+        f"again.jpg is the same picture as {sample.name}, which is in this project already; it was "
+        "not added again.",
+        exact=True,
+    ).wait_for()
+    eventually(page.get_by_role("button", name="Take out").count, 2)
+    assert page.locator(".trouble").count() == 0, "nothing went wrong"
+
+
+def test_a_file_of_another_kind_is_told_in_our_words(page, address, begin):
+    _open(page, address, "", begin("Other kinds"))
+    text = {"name": "notes.txt", "mimeType": "text/plain", "buffer": b"blue, green"}
+    photo = {"name": "b.jpg", "mimeType": "image/jpeg", "buffer": sample_paths()[2].read_bytes()}
+    page.set_input_files("input[type=file] >> nth=0", [text, photo])
+    page.locator(".trouble p", has_text="notes.txt: not a picture that can be opened").wait_for()
+    eventually(page.get_by_role("button", name="Take out").count, 2)
+    assert "not allowed" not in page.content()
+
+    page.goto(f"{address}/stash")
+    page.wait_for_selector("h1")
+    settle(page)
+    if not page.get_by_role("button", name="Measure and keep").is_visible():
+        page.get_by_text("Add photos", exact=True).click()
+    page.set_input_files(".st-key-upload-stash input[type=file]", [text])
+    page.get_by_role("button", name="Measure and keep").click()
+    page.get_by_text("notes.txt: not a picture that can be opened").wait_for()
+    settle(page)
+    page.set_input_files(".st-key-stash-back input[type=file]", [text])
+    page.get_by_role("button", name="Take it into the stash").click()
+    page.locator(".trouble p", has_text="notes.txt: no stash file; choose a table").wait_for()
+    settle(page)
+    table = {"name": "mine.csv", "mimeType": "text/csv", "buffer": b"blue, green"}
+    page.get_by_role("button", name="Remove notes.txt").click()
+    settle(page)
+    page.set_input_files(".st-key-stash-back input[type=file]", [table])
+    page.get_by_role("button", name="Take it into the stash").click()
+    page.locator(".trouble p", has_text="mine.csv, line 1: the column 'name' is missing").wait_for()
+
+
 def test_several_photos_also_as_heic(page, address, begin):
     _open(page, address, "", begin("Several"))
     heic = next(path for path in sample_paths() if path.suffix == ".heic")

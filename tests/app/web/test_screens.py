@@ -3,7 +3,9 @@
 import io
 import logging
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
@@ -104,6 +106,18 @@ def test_a_photo_uploaded_is_in_the_project(workshop):
     assert any(button.label == "Check the squares" for button in page.button)
 
 
+def test_while_the_photo_can_be_taken_again_what_would_better_it_is_said(workshop):
+    assert any("a grey card if you have one" in item.value for item in _run("photos").markdown)
+    project = workshop.projects.create("on paper alone")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    workshop.bundle(workshop.projects.load(project))
+    page = _run("squares")
+    assert not page.exception
+    assert "Trust: C" in [item.value for item in page.subheader]
+    assert "a grey card or a 24-patch chart beside the paper would settle it" in _said(page)
+
+
 def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
     page = _stacks(workshop)
     shown = " ".join(item.value for item in page.text)
@@ -139,6 +153,19 @@ def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     assert sum(button.label == "Drop it" for button in page.button) == 3
 
 
+def test_what_keeps_a_bundle_from_being_dealt_is_told_once(workshop):
+    project = workshop.projects.create("too few")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    choices = replace(workshop.projects.load(project), size="queen")
+    workshop.projects.save(project, choices, "chose the queen size")
+    page = _run("background")
+    assert not page.exception
+    said = _said(page) + _troubles(page)
+    assert said.count("wants 81 squares; there are 42") == 1
+    assert not page.multiselect, "no square has pieces"
+
+
 def _stacks(workshop: Workshop) -> AppTest:
     project = workshop.projects.create("throw")
     path = sample_paths()[0]
@@ -166,3 +193,51 @@ def test_projects_of_one_name_are_told_apart(workshop):
     assert [session.project_labels()[n] for n in numbers] == [
         "Throw", "Throw (2)", "Throw (3)", "Throw (4)",
     ]  # fmt: skip
+
+
+def test_how_much_there_is_of_a_fabric_is_said_when_it_comes_and_corrected_later(workshop):
+    picture = io.BytesIO()
+    Image.new("RGB", (320, 240), (60, 90, 130)).save(picture, "PNG")
+    page = _run("stash")
+    page.file_uploader[0].upload("denim.png", picture.getvalue(), "image/png").run()
+    page.text_input[1].input("a lot").run()
+    page.button[0].click().run()
+    assert "'a lot' is no amount" in _troubles(page)
+    page.text_input[1].input("1 1/2 yards").run()
+    page.button[0].click().run()
+    assert not page.exception
+    assert "1\u00bd yards" in _said(page)
+
+    (field,) = [f for f in page.text_input if f.label == "How much there is"]
+    field.input("2 squares")
+    _button(page, "Keep").click().run()
+    assert "denim is kept in yards" in _troubles(page)
+    (field,) = [f for f in page.text_input if f.label == "How much there is"]
+    field.input("3 yards")
+    _button(page, "Keep").click().run()
+    assert "3 yards" in _said(page)
+    with workshop.stash() as stash:
+        assert stash.entry("denim").amount == 3
+
+
+def test_no_option_of_the_terminal_is_named_on_the_page_of_the_stash(workshop):
+    picture = io.BytesIO()
+    Image.new("RGB", (320, 240), (60, 90, 130)).save(picture, "PNG")
+    page = _run("stash")
+    page.file_uploader[0].upload("denim.png", picture.getvalue(), "image/png").run()
+    page.button[0].click().run()
+    assert "a quarter of a yard was assumed" in _said(page)
+    assert "--" not in _said(page)
+
+
+def _said(page: AppTest) -> str:
+    return "\n".join(item.value for item in page.text)
+
+
+def _troubles(page: AppTest) -> str:
+    return unescape("\n".join(item.proto.body for item in page.get("html")))
+
+
+def _button(page: AppTest, label: str) -> Any:
+    (found,) = [button for button in page.button if button.label == label]
+    return found
