@@ -37,11 +37,11 @@ _LARGEST_SQUARE: Final = 120.0
 @dataclass(frozen=True, eq=False)
 class PhotoSquares:
     """One photo's share of a bundle, and the whole photo at a glance, by which copies of it are
-    told."""
+    told; None where it is the only one."""
 
     record: PhotoRecord
     squares: tuple[Swatch, ...]
-    glance: Glance
+    glance: Glance | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +101,7 @@ def measure_photos(
         strict=True,
     )
     jobs = [
-        _Job(str(path), index, square_inches, hint, point, tuple(refs or ()))
+        _Job(str(path), index, square_inches, hint, point, tuple(refs or ()), count == 1)
         for index, (path, hint, point, refs) in enumerate(each)
     ]
     measured = _run(jobs, progress, executor)
@@ -134,11 +134,12 @@ def measure_photo(
     hints: Hints | None = None,
     white: Point | None = None,
     references: Sequence[Reference] = (),
+    alone: bool = False,
     progress: Progress | None = None,
     threads: int = _THREADS,
 ) -> MeasuredPhoto:
     """Measure the squares of one opened photo; ``path`` as the maker gave it, on so many
-    ``threads``.
+    ``threads``. One that is ``alone`` in its bundle is not compared with others.
 
     ``progress`` is called in this thread before every step and after every square, with (done,
     total, words); what it raises ends the measuring there.
@@ -188,7 +189,8 @@ def measure_photo(
             *_off_grid(finding, None if hints is None else hints.grid),
         ),
     )
-    return MeasuredPhoto(record, squares, glance(photo), finding, calibration)
+    seen = None if alone else glance(photo)
+    return MeasuredPhoto(record, squares, seen, finding, calibration)
 
 
 def _doubts(finding: Finding) -> tuple[str, ...]:
@@ -248,6 +250,7 @@ class _Job:
     hints: Hints | None
     white: Point | None
     references: tuple[Reference, ...]
+    alone: bool
 
 
 def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
@@ -260,6 +263,7 @@ def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
             hints=job.hints,
             white=job.white,
             references=job.references,
+            alone=job.alone,
             threads=threads,
         )
     except (FindingError, ColorError) as error:

@@ -98,6 +98,7 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
         hints=clue.hints,
         white=clue.white,
         references=clue.references,
+        alone=True,
     )
     sides = [float(np.mean(side_lengths(found.corners))) for found in measured.finding.squares]
     return background_from_photo(

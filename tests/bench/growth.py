@@ -102,7 +102,7 @@ def measure_row(size: float, path: Path, runs: int) -> Row:
         decode=best(lambda: cv2.imdecode(data, cv2.IMREAD_COLOR), 2 * runs),
         numpy_pass=best(lambda: pixels.mean(), runs),
         plain=best(lambda: plain_script(path), 1 if pixels.size > 6e7 else runs),
-        ours=best(lambda: measure_photo(open_photo(path)), runs),
+        ours=best(lambda: measure_photo(open_photo(path), alone=True), runs),
         memory=peak_memory(path),
     )
 
