@@ -170,6 +170,13 @@ LARGE_PRINT_INCHES: Final = 3.0
 source."""
 
 
+_GROUND_SPREAD: Final = 7.0
+_GROUND_SHARE: Final = 0.85
+_LOW_VOLUME: Final = 70.0
+"""L* units of value spread below which, and share of the ground from which, a print is sparse; the
+L* of its ground from which quilters call it low-volume: common practice, no source."""
+
+
 def describe_print(
     lab: ArrayLike,
     *,
@@ -200,7 +207,10 @@ def describe_print(
             words.append("small")
         else:
             words.append("large" if print_scale_inches >= LARGE_PRINT_INCHES else "medium")
-    if not second and 0 < value_spread < 12:
+    if palette and 0 < value_spread < _GROUND_SPREAD and palette[0][1] >= _GROUND_SHARE:
+        # Nearly all is ground, of one colour: what is printed there are scattered marks.
+        words.append("low-volume" if _three(lab)[0] >= _LOW_VOLUME else "sparse")
+    elif not second and 0 < value_spread < 12:
         words.append("tone-on-tone")
     words.append("print" if stripe_degrees is None else "stripe")
     return f"{color}{second}, {' '.join(words)}"

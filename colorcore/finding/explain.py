@@ -50,6 +50,8 @@ _MORE = 0.1
 # So many rows that are alike are looked at before rows and columns that lie close; squares this
 # sure on average are no parts of rows.
 _ROWS, _CERTAIN = 3, 0.98
+# What takes the place of squares that are certain must explain this share of what they do.
+_AS_MUCH = 0.9
 # Strips are believed that account for this much.
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
@@ -59,6 +61,8 @@ _CLEAR, _CLEARER = 0.9, 0.03
 # Squares that overlap show less than this of the most hidden one; they are believed rather than
 # squares with gaps between them when they account for so much more.
 _HIDDEN, _OVERLAP_GAIN = 0.7, 0.03
+# Squares that overlap show along one side to this share at least.
+_SHOWN_ONE_WAY = 0.5
 # Longer than this for their width, pieces that are alike are precut strips.
 _STRIP = 3.0
 # Squares less sure on average may lie on a mat; fewer that are seen there are believed all the same
@@ -243,9 +247,11 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if packed is not None and len(quads) > 1 and _as_large(packed.quads, quads):
         # Squares of that very size show by themselves: others on top would account for more.
         least = max(least, share + _ON_TOP)
-    if packed is not None and len(quads) == 1 and of_one_cloth(scene, packed.visible):
+    if packed is not None and len(quads) == 1:
         # The parts of the print of one square.
-        packed = None
+        blocks = float(sure[0]) > _CERTAIN and _hidden_both_ways(packed)
+        if blocks or of_one_cloth(scene, packed.visible):
+            packed = None
     if packed is not None and explained(scene, packed.visible) > least:
         if float(np.min(areas(packed.visible) / areas(packed.quads))) > _HIDDEN:
             # Narrow gaps look like seams too, but then each square shows by itself.
@@ -261,7 +267,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         return close(packed.quads, packed.sure, packed.visible)
     strips, strips_sure = part_strips(scene, shapes[fits > 0.85])
     # A few large squares may as well be strips side by side, but for parts of one print.
-    mainly = len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, 0.8 * share)
+    # Several squares that are certain are given up only for as much.
+    worth = _AS_MUCH if len(quads) > 1 and float(sure.mean()) > _CERTAIN else 0.8
+    mainly = len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, worth * share)
     if mainly and not of_one_cloth(scene, strips, pairs=True):
         return apart(_upright(strips), strips_sure)
     if len(quads) > 1 and share > _WHOLE:
@@ -301,6 +309,15 @@ def _overlap_more(scene: Scene, packed: Packed, near: Quads) -> bool:
     hidden = float(np.min(areas(packed.visible) / areas(packed.quads))) < _HIDDEN
     clearly = hidden and float(packed.sure.mean()) > _CLEAR
     return clearly and explained(scene, packed.visible) > explained(scene, near) + _OVERLAP_GAIN
+
+
+def _hidden_both_ways(packed: Packed) -> bool:
+    """Whether most of the squares would be mostly covered along both sides: nobody lays them so."""
+    full, shown = (
+        np.linalg.norm(np.roll(q, -1, axis=1) - q, axis=2)[:, :2]
+        for q in (packed.quads, packed.visible)
+    )
+    return float(np.median((shown / full).max(axis=1))) < _SHOWN_ONE_WAY
 
 
 def _as_large(quads: Quads, others: Quads) -> bool:

@@ -13,7 +13,7 @@ from colorcore.ordering import median, quantiles
 
 Quads = NDArray[np.float64]
 _SIDE = 96
-# What is so near to the edge of the picture, as a share of it, may be the table beyond.
+# What is so near to the edge of the picture, as a share of it, may be the table beside a thing.
 _RIM = 0.008
 
 
@@ -37,13 +37,14 @@ def name_things(
     )
 
 
-def straighten(picture: NDArray[np.float32], quad: Quads, side: int = _SIDE) -> NDArray[np.float32]:
-    """Return what an outline (4, 2) holds, as far as it lies in the picture, as a picture (side,
-    side, C), its rim left out."""
+def straighten(
+    picture: NDArray[np.float32], quad: Quads, side: int = _SIDE, *, rim: int = 0
+) -> NDArray[np.float32]:
+    """Return what an outline (4, 2) holds as a picture (side, side, C), its rim left out; out of
+    the picture it goes on as it is at its edge, or ``rim`` pixels from there."""
+    picture = picture[rim : len(picture) - rim, rim : picture.shape[1] - rim]
     middle = quad.mean(axis=0)
-    height, width = picture.shape[:2]
-    rim = _RIM * min(height, width)
-    inner = np.clip(middle + 0.9 * (quad - middle), rim, (width - rim, height - rim))
+    inner = middle + 0.9 * (quad - middle) - rim
     frame = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
     matrix = cv2.getPerspectiveTransform(inner.astype(np.float32), frame)
     return np.asarray(
@@ -105,7 +106,15 @@ def is_plain_and_light(scene: Scene, quad: Quads) -> bool:
     """Whether what an outline holds is one even, light, greyish colour."""
     name = quad.tobytes()
     if name not in scene.plain_and_light:
-        content = straighten(scene.view.lab, quad)
-        light = float(median(content[..., 0].ravel())) > float(scene.view.tones[1])
-        scene.plain_and_light[name] = light and is_plain(content, scene.view.noise)
+        # Of what lies across the edge of the picture, that may be the table beside it.
+        height, width = scene.size
+        out = quad.min() < 0 or quad[:, 0].max() > width or quad[:, 1].max() > height
+        rims = (0, round(_RIM * min(scene.size))) if out else (0,)
+        scene.plain_and_light[name] = any(_plain_and_light(scene, quad, rim) for rim in rims)
     return scene.plain_and_light[name]
+
+
+def _plain_and_light(scene: Scene, quad: Quads, rim: int) -> bool:
+    content = straighten(scene.view.lab, quad, rim=rim)
+    light = float(median(content[..., 0].ravel())) > float(scene.view.tones[1])
+    return light and is_plain(content, scene.view.noise)

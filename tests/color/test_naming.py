@@ -208,3 +208,16 @@ def test_prints_in_words() -> None:
         blue, reads_as_solid=False, value_spread=30, palette=[(blue, 0.9), (cream, 0.1)]
     )
     assert faint == "dark greyish blue, print"
+
+
+def test_scattered_marks_on_a_ground_are_no_tone_on_tone() -> None:
+    navy, cream = (20, 5, -25), (92, -4, 22)
+    common = {"reads_as_solid": False, "print_scale_inches": 0.8, "value_spread": 3.0}
+    assert describe_print(cream, palette=[(cream, 1.0)], **common) == (
+        "cream, small low-volume print"
+    )
+    assert describe_print(navy, palette=[(navy, 0.95), (cream, 0.05)], **common).endswith(
+        "small sparse print"
+    )
+    two = [(navy, 0.6), ((23, 6, -27), 0.4)]
+    assert describe_print(navy, palette=two, **common).endswith("small tone-on-tone print")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.finding import FoundSquare
 from colorcore.photo import photo_from_array
+from colorcore.sheets.view import words_for
 from colorcore.swatch import measure_square
 from tests.swatch.making import (
     EvenLight,
@@ -64,6 +65,26 @@ def test_value_spread_is_between_light_and_dark_parts() -> None:
 def test_faint_tone_on_tone_reads_as_a_solid() -> None:
     near = (DARK[0] + 4, DARK[1], DARK[2])
     assert measured(grain(paint(dots(1.0, 0.35), DARK, near), 1)).reads_as_solid
+
+
+@pytest.mark.parametrize("size", [0.06, 0.1])
+def test_scattered_dots_make_a_print_of_light_cloth(size: float) -> None:
+    swatch = measured(grain(paint(dots(0.9, size), LIGHT, (45.0, 0.0, 5.0)), 2))
+    # Their ground is all that quantiles and a palette see.
+    assert swatch.value_spread < 7
+    assert swatch.palette[0].share > 0.9
+    assert not swatch.reads_as_solid
+    assert swatch.print_scale_inches == pytest.approx(0.9, abs=0.1)
+    assert words_for(swatch).endswith("small low-volume print")
+
+
+def test_lint_a_pin_and_noise_leave_a_solid_solid() -> None:
+    cloth = paint(np.zeros((300, 300), np.int64), DARK)
+    cloth[40:42, 60:100] = 180
+    cloth[200:202, 20:50] = 180
+    cv2.circle(cloth, (240, 240), 6, (150, 150, 150), -1)
+    swatch = measured(grain(cloth, 3, 2.0))
+    assert swatch.reads_as_solid
 
 
 def test_prints_disappear_with_distance() -> None:
