@@ -87,30 +87,25 @@ def _beside(
     return found
 
 
-def may_be(
-    scene: Scene, quads: Quads, sure: Scores, *, between: bool = False
-) -> tuple[Quads, Scores]:
+def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     """Return places (N, 4, 2) among the squares, next to two at least, where one more may be, and
     how sure: less than half, for a second look, but where sides of its own can just be traced, or
-    where it hides the table, by a texture of its own or by the table's pattern. With ``between``
-    only places that have squares on either side are looked at."""
+    where it hides the table, by a texture of its own or by the table's pattern."""
     if len(quads) < _FEW:
         return _NONE
     company = keep_company(fit_plane(quads, sure, scene.size), quads)
     found = expected(company, least=2)
-    if between:
-        found = found[lies_between(company, found)]
     if not len(found):
         return _NONE
     fitted, chances = best_fit(scene, company, found)
     beside = _beside(scene, company, found, fitted, chances)
     # Between others, or with some chance by itself, what is of another texture is no table.
-    amid = lies_between(company, fitted)
-    held = amid | (is_held(company, fitted) & (chances > _HELD))
+    between = lies_between(company, fitted)
+    held = between | (is_held(company, fitted) & (chances > _HELD))
     held[held] = hides_table(scene, fitted[held], quads)
-    held |= amid & ends_table(scene, fitted, company.gap)
+    held |= between & ends_table(scene, fitted, company.gap)
     # An empty place among squares that hardly looks like the table is worth a second look.
-    stands = amid & (np.array([table_within(scene, quad) for quad in fitted]) < _STANDS)
+    stands = between & (np.array([table_within(scene, quad) for quad in fitted]) < _STANDS)
     chances = np.where(stands, np.maximum(chances, _WORTH_A_LOOK), chances)
     chances = np.where(held, np.maximum(chances, _TRACED), chances)
     good = np.flatnonzero(chances > _MAY_BE)

@@ -70,8 +70,6 @@ _STRIP = 3.0
 _UNSURE, _SURER = 0.95, 0.25
 # From this share of the picture on, a thing leaves no table around it.
 _FILLS = 0.97
-# So often at most the places among the squares are gone through.
-_ROUNDS = 4
 # Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
 # more than those of their size that show by themselves.
 _SAME_SIZE, _ON_TOP = 0.5, 0.1
@@ -146,16 +144,6 @@ def _with_doubtful(seen: Explanation) -> Explanation:
     """Give squares in doubt another try, and add the places between where one more may be."""
     known, settled = try_again(seen.scene, seen.group.quads, seen.group.sure)
     quads, sure = may_be(seen.scene, known, settled)
-    for _ in range(_ROUNDS):
-        firm = sure > 0.5
-        if not firm.any():
-            break
-        # What is a square after all may have others between itself and the rest.
-        known, settled = np.concatenate([known, quads[firm]]), np.concatenate([settled, sure[firm]])
-        more, anew = may_be(seen.scene, known, settled, between=True)
-        left = ~firm
-        left[left] = choose.clear(quads[left], more, 0.15)
-        quads, sure = np.concatenate([quads[left], more]), np.concatenate([sure[left], anew])
     group = apart(np.concatenate([known, quads]), np.concatenate([settled, sure]))
     return Explanation(seen.scene, seen.shapes, seen.fits, group)
 

@@ -31,11 +31,10 @@ _STEP = 3
 # looked at so many places along a side, so far in and out in sides, within so many pixels.
 _PATTERNED, _PLACES = 4.0, 64
 _BESIDE, _BESIDE_LIMITS, _WIDE_ENOUGH = 0.03, (2.0, 4.0), 0.035
-# What goes with what lies beside it by less than the first in the mean of the two sides where it
-# does most, is cloth: so are 60 % of 731 squares on photographed surfaces with a pattern, and one
-# of 111 empty places there. By less than the second along all sides but one, it must show sides or
-# less table within than the third: 94 % of 1,132 squares, one of 164 empty places.
-_CLEARLY_BY_CHANCE, _BY_CHANCE, _BARE = 0.2, 0.35, 0.7
+# What goes with what lies beside it by less than this along all sides but one, and shows sides or
+# less table within than this, is cloth: so are 94 % of 1,132 squares that lie on photographed
+# surfaces with a pattern, and one of 164 empty places there.
+_BY_CHANCE, _BARE = 0.35, 0.7
 
 
 def hides_table(scene: Scene, places: Quads, quads: Quads) -> NDArray[np.bool_]:
@@ -63,8 +62,8 @@ def hides_table(scene: Scene, places: Quads, quads: Quads) -> NDArray[np.bool_]:
 
 def ends_table(scene: Scene, places: Quads, gap: float) -> NDArray[np.bool_]:
     """Return in which ``places`` (K, 4, 2) among squares that lie ``gap`` apart, in sides, there is
-    something that a patterned table's pattern clearly ends at, or seems to where sides show or
-    what lies there looks like no table.
+    something that a patterned table's pattern ends at, and that shows sides of its own or looks
+    like no table.
 
     On the table, what lies just inside an outline goes with what lies just outside it, along all
     sides; on cloth by chance. Neighbours that lie askew may cover the table on two sides; those
@@ -72,12 +71,10 @@ def ends_table(scene: Scene, places: Quads, gap: float) -> NDArray[np.bool_]:
     """
     if not len(places) or scene.rough < _PATTERNED or gap < _WIDE_ENOUGH:
         return np.zeros(len(places), bool)
-    through = np.sort(_runs_through(scene, places), axis=1)[:, -2:]
+    through = np.sort(_runs_through(scene, places), axis=1)[:, -2]
     bare = np.array([table_within(scene, place) for place in places])
     own = shows_all_round(scene, places) | (bare < _BARE)
-    return np.asarray(
-        (through.mean(axis=1) < _CLEARLY_BY_CHANCE) | ((through[:, 0] < _BY_CHANCE) & own)
-    )
+    return np.asarray((through < _BY_CHANCE) & own)
 
 
 def _runs_through(scene: Scene, quads: Quads) -> NDArray[np.float64]:
@@ -100,13 +97,17 @@ def _shows_table(scene: Scene, quads: Quads, side: float, wide: int) -> NDArray[
     """Return the places (h, w) around squares at which a window shows nothing but the table."""
     brush = np.ones((_OWN, _OWN), np.uint8)
     table = cv2.morphologyEx(scene.table.astype(np.uint8), cv2.MORPH_CLOSE, brush)
-    hull = cv2.convexHull(np.round(quads.reshape(-1, 2)).astype(np.int32))
-    beyond = np.ones(scene.size, np.uint8)
-    cv2.fillConvexPoly(beyond, hull, 0)
-    near = cv2.distanceTransform(beyond, cv2.DIST_L2, 3) < _AROUND * side
     for quad in quads:
         cv2.fillConvexPoly(table, np.round(quad).astype(np.int32), 0)
     clear = cv2.distanceTransform(table, cv2.DIST_C, 3) > wide / 2 + _FINE / 2
     some = np.zeros(scene.size, bool)
     some[::_STEP, ::_STEP] = True
-    return np.asarray(clear & near & some)
+    return np.asarray(clear & some & _near(scene, quads, side))
+
+
+def _near(scene: Scene, quads: Quads, side: float) -> NDArray[np.bool_]:
+    """Return the places (h, w) among squares of a ``side`` in pixels and just around them."""
+    hull = cv2.convexHull(np.round(quads.reshape(-1, 2)).astype(np.int32))
+    beyond = np.ones(scene.size, np.uint8)
+    cv2.fillConvexPoly(beyond, hull, 0)
+    return np.asarray(cv2.distanceTransform(beyond, cv2.DIST_L2, 3) < _AROUND * side)
