@@ -7,7 +7,7 @@ where it has none, the cuts can at least be laid so that they cross the fewest.
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from functools import cache, reduce
+from functools import reduce
 from itertools import product
 from math import lcm
 from typing import Any, Final
@@ -158,27 +158,19 @@ def _search(
     across, down = [int(x * unit) for x in xs], [int(y * unit) for y in ys]
     whole_sizes = [(i, int(w * unit), int(h * unit)) for i, w, h in sizes]
     ones = [number[tuple(int(j == i) for j in range(len(wanted)))] for i in range(len(wanted))]
-    nothing = np.full(len(vectors), np.inf)
-    nothing[0] = 0.0
-
-    @cache
-    def cost(x0: int, x1: int, y0: int, y1: int) -> NDArray[np.float64]:
-        width, height = across[x1] - across[x0], down[y1] - down[y0]
-        if not any(w <= width and h <= height for _, w, h in whole_sizes):
-            return nothing
-        best = nothing.copy()
-        for i, w, h in whole_sizes:
-            if w == width and h == height:
+    columns, rows = _stretches(len(across)), _stretches(len(down))
+    table = np.full((columns.max() + 1, rows.max() + 1, len(vectors)), np.inf)
+    table[..., 0] = 0.0
+    for i, w, h in whole_sizes:
+        for x0, x1 in _as_long(across, w):
+            for y0, y1 in _as_long(down, h):
                 here = badness(float(xs[x0]), float(ys[y0]), w / unit, h / unit)
-                best[ones[i]] = min(best[ones[i]], here)
-        halves = [(cost(x0, x, y0, y1), cost(x, x1, y0, y1)) for x in range(x0 + 1, x1)]
-        halves += [(cost(x0, x1, y0, y), cost(x0, x1, y, y1)) for y in range(y0 + 1, y1)]
-        halves = [(a, b) for a, b in halves if a is not nothing or b is not nothing]
-        if halves:
-            both = np.array(halves)
-            joined = (both[:, 0, firsts] + both[:, 1, seconds]).min(axis=0) + _PER_CUT
-            best = np.minimum(best, np.minimum.reduceat(joined, starts))
-        return best
+                place = columns[x0, x1], rows[y0, y1], ones[i]
+                table[place] = min(table[place], here)
+    _join(table, columns, rows, firsts, seconds, starts)
+
+    def cost(x0: int, x1: int, y0: int, y1: int) -> NDArray[np.float64]:
+        return np.asarray(table[columns[x0, x1], rows[y0, y1]])
 
     parts: list[CutPart] = []
     lines: list[CutLine] = []
@@ -218,6 +210,65 @@ def _search(
     return Cutting(
         plain.width, plain.height, plain.pieces, counts, tuple(parts), tuple(lines), plain.proof
     )
+
+
+def _stretches(places: int) -> NDArray[np.intp]:
+    """Numbers (P, P) of the stretches from one of so many places to a later one, the shortest
+    first, those of one length from the first place on; the rest is 0."""
+    numbers = np.zeros((places, places), np.intp)
+    first, last = np.triu_indices(places, 1)
+    order = np.argsort(last - first, kind="stable")
+    numbers[first[order], last[order]] = np.arange(len(first))
+    return numbers
+
+
+def _as_long(places: Sequence[int], length: int) -> list[tuple[int, int]]:
+    """Pairs of places, by their numbers, that lie ``length`` apart."""
+    number = {place: i for i, place in enumerate(places)}
+    return [(i, number[p + length]) for i, p in enumerate(places) if p + length in number]
+
+
+def _join(
+    table: NDArray[np.float64],
+    columns: NDArray[np.intp],
+    rows: NDArray[np.intp],
+    firsts: NDArray[np.intp],
+    seconds: NDArray[np.intp],
+    starts: NDArray[np.intp],
+) -> None:
+    """Fill in what every rectangle costs at least, cut in two or as it is, by counts of pieces.
+
+    ``table`` (X, Y, V) holds the costs by stretch across, stretch down and counts; counts
+    ``firsts`` and ``seconds`` (P,) of two halves add up to those of the whole, in order, the pairs
+    of each beginning at ``starts`` (V,). Rectangles of one size are joined at once, the smaller
+    sizes first.
+    """
+    for wide in range(1, len(columns)):
+        across, cuts_across = _halves(columns, wide)
+        for high in range(1, len(rows)):
+            down, cuts_down = _halves(rows, high)
+            halves = [(table[one, down], table[other, down]) for one, other in cuts_across]
+            halves += [(table[across, one], table[across, other]) for one, other in cuts_down]
+            if not halves:
+                continue
+            both = np.full((*table[across, down].shape[:2], len(firsts)), np.inf)
+            for near, far in halves:
+                joined = near.take(firsts, axis=2)
+                joined += far.take(seconds, axis=2)
+                np.minimum(both, joined, out=both)
+            best = np.minimum.reduceat(both + _PER_CUT, starts, axis=2)
+            np.minimum(table[across, down], best, out=table[across, down])
+
+
+def _halves(numbers: NDArray[np.intp], length: int) -> tuple[slice, list[tuple[slice, slice]]]:
+    """Where the stretches over so many places lie, and, for each cut within, their two halves."""
+    count = len(numbers) - length
+
+    def lie(start: int, stop: int) -> slice:
+        first = int(numbers[start, stop])
+        return slice(first, first + count)
+
+    return lie(0, length), [(lie(0, cut), lie(cut, length)) for cut in range(1, length)]
 
 
 def _mirrored(cutting: Cutting) -> list[Cutting]:
