@@ -17,6 +17,10 @@ class Memory:
         self._locks: dict[Any, threading.Lock] = {}
         self._guard = threading.Lock()
 
+    def __len__(self) -> int:
+        with self._guard:
+            return len(self._kept)
+
     def __contains__(self, key: Any) -> bool:
         with self._guard:
             return key in self._kept

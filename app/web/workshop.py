@@ -35,7 +35,10 @@ T = TypeVar("T")
 
 #: Decoded photos are 36 MB for 12 megapixels: two serve the page that shows one.
 MOST_PHOTOS: Final = 2
-MOST_RESULTS: Final = 48
+#: A project asks for some thirty results while its pages are gone through; a bundle of 42 squares
+#: takes 4 MB, how a plan is made 1, all others less. Fewer than makers need at once are made again
+#: and again.
+MOST_RESULTS: Final = 400
 MOST_THUMBNAILS: Final = 2000
 DEFAULT_BACKGROUND: Final = "#f4efe6"
 QUILT_PIXELS_PER_INCH: Final = 18.0

@@ -9,7 +9,7 @@ import pytest
 from app.cli import main
 from app.web import steps
 from app.web.boarding import OUT, after_report, places_of
-from app.web.workshop import DEFAULT_BACKGROUND, Workshop, chosen_pattern
+from app.web.workshop import DEFAULT_BACKGROUND, MOST_RESULTS, Workshop, chosen_pattern
 from colorcore.errors import ColorError, DealError
 from colorcore.pattern import shipped_patterns
 from colorcore.stacking.checking import check_pieces
@@ -34,6 +34,26 @@ def found(workshop, choices):
     with workshop.stash() as stash:
         stash.add(make_entry("Quarry blue", swatch=make_swatch(own.lab)))
     return steps.substitutes(workshop, choices, square, ())
+
+
+def test_all_that_eight_makers_ask_for_is_kept_at_once(tmp_path):
+    """Else each takes from the others what she has to wait for again."""
+    workshop = Workshop(tmp_path / "projects.sqlite", tmp_path / "stash.sqlite")
+    project = workshop.projects.create("throw")
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    choices, _ = workshop.deal(workshop.projects.load(project))
+    steps.checked_plan(workshop, choices)
+    for candidate in steps.ranking(workshop, choices, steps.FIRST_TRIES).candidates:
+        steps.on_units(workshop, choices, candidate)
+    for stack in workshop.plan(choices).stacks:
+        steps.stack_strip(workshop, choices, stack.name)
+    steps.sheet(workshop, choices)
+    steps.files(workshop, choices)
+    kept = len(workshop._results)
+    workshop.projects.close()
+    # As much again for what the maker tries and takes back.
+    assert 10 < kept <= MOST_RESULTS / 16
 
 
 def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
