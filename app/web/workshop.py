@@ -18,6 +18,7 @@ from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from app.web.memory import Memory
 from colorcore.errors import BundleError, ColorError, FindingError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
+from colorcore.wording import file_name
 
 # The first page is shown before any of the steps is needed: each is imported where it is taken.
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def background_title(background: Background) -> str:
 
 def shown_name(name: str) -> str:
     """Return what a file is called on the pages: only the last part of its name is kept."""
-    return Path(name.replace("\\", "/")).name[:120] or "photo"
+    return file_name(name)[:120] or "photo"
 
 
 def already_here(name: str, known: ProjectPhoto) -> str:

@@ -168,8 +168,6 @@ SMALL_PRINT_INCHES: Final = 1.0
 LARGE_PRINT_INCHES: Final = 3.0
 """Repeat or motif below which a print is small, and from which it is large; common practice, no
 source."""
-
-
 _GROUND_SPREAD: Final = 7.0
 _GROUND_SHARE: Final = 0.85
 _LOW_VOLUME: Final = 70.0

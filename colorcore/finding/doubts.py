@@ -100,12 +100,14 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     fitted, chances = best_fit(scene, company, found)
     beside = _beside(scene, company, found, fitted, chances)
     # Between others, or with some chance by itself, what is of another texture is no table.
-    between = lies_between(company, fitted)
-    held = between | (is_held(company, fitted) & (chances > _HELD))
+    between, cornered = lies_between(company, fitted), is_held(company, fitted)
+    bare = np.ones(len(fitted))
+    bare[cornered] = [table_within(scene, quad) for quad in fitted[cornered]]
+    held = between | (cornered & (chances > _HELD))
     held[held] = hides_table(scene, fitted[held], quads)
-    held |= between & ends_table(scene, fitted, company.gap)
+    held[between] |= ends_table(scene, fitted[between], bare[between], company.gap)
     # An empty place among squares that hardly looks like the table is worth a second look.
-    stands = between & (np.array([table_within(scene, quad) for quad in fitted]) < _STANDS)
+    stands = between & (bare < _STANDS)
     chances = np.where(stands, np.maximum(chances, _WORTH_A_LOOK), chances)
     chances = np.where(held, np.maximum(chances, _TRACED), chances)
     good = np.flatnonzero(chances > _MAY_BE)
@@ -115,11 +117,10 @@ def may_be(scene: Scene, quads: Quads, sure: Scores) -> tuple[Quads, Scores]:
     chances = np.where(beside[good], chances[good], np.minimum(chances[good], 0.49))
     chances = np.where(held, np.maximum(chances, _TRACED), chances)
     if scene.rough < _PLAIN * scene.view.noise:
-        faint = lies_between(company, fitted) & ~shows_all_round(scene, fitted)
+        faint = between[good] & ~shows_all_round(scene, fitted)
         faint &= traced(scene.surface.flat, fitted, company.gap)
         chances = np.where(faint, np.maximum(chances, _TRACED), chances)
         return fitted, chances
     # Among the steps of a patterned table sides are lost, but what lies there hides its pattern.
-    bare = np.array([table_within(scene, quad) for quad in fitted])
-    hidden = is_held(company, fitted) & (bare < _HIDDEN) & (chances > _HELD)
+    hidden = cornered[good] & (bare[good] < _HIDDEN) & (chances > _HELD)
     return fitted, np.where(hidden, np.maximum(chances, _TRACED), chances)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.evidence import side_profiles
 from colorcore.finding.outlines import aspects
-from colorcore.finding.scene import Scene, shows_all_round, table_within
+from colorcore.finding.scene import Scene, shows_all_round
 
 Quads = NDArray[np.float64]
 
@@ -60,10 +60,12 @@ def hides_table(scene: Scene, places: Quads, quads: Quads) -> NDArray[np.bool_]:
     return np.asarray((seen.min(axis=1) > _TIMES * rough) | (seen.max(axis=1) * _TIMES < smooth))
 
 
-def ends_table(scene: Scene, places: Quads, gap: float) -> NDArray[np.bool_]:
+def ends_table(
+    scene: Scene, places: Quads, bare: NDArray[np.float64], gap: float
+) -> NDArray[np.bool_]:
     """Return in which ``places`` (K, 4, 2) among squares that lie ``gap`` apart, in sides, there is
     something that a patterned table's pattern ends at, and that shows sides of its own or looks
-    like no table.
+    like no table: so much table (K,) is ``bare`` within.
 
     On the table, what lies just inside an outline goes with what lies just outside it, along all
     sides; on cloth by chance. Neighbours that lie askew may cover the table on two sides; those
@@ -72,7 +74,6 @@ def ends_table(scene: Scene, places: Quads, gap: float) -> NDArray[np.bool_]:
     if not len(places) or scene.rough < _PATTERNED or gap < _WIDE_ENOUGH:
         return np.zeros(len(places), bool)
     through = np.sort(_runs_through(scene, places), axis=1)[:, -2]
-    bare = np.array([table_within(scene, place) for place in places])
     own = shows_all_round(scene, places) | (bare < _BARE)
     return np.asarray((through < _BY_CHANCE) & own)
 
@@ -83,7 +84,8 @@ def _runs_through(scene: Scene, quads: Quads) -> NDArray[np.float64]:
     left out."""
     reach = np.clip(_BESIDE * choose.sides(quads), *_BESIDE_LIMITS)
     samples, _ = side_profiles(scene.surface.flat, quads, reach, _PLACES, 3)
-    along = np.linspace(-1, 1, _PLACES) / np.sqrt(np.square(np.linspace(-1, 1, _PLACES)).sum())
+    along = np.linspace(-1, 1, _PLACES)
+    along /= np.linalg.norm(along)
     # (3, inside or outside, N, 4, places): what drifts is light, or a shadow.
     seen = samples[:, ::2].reshape(3, 2, len(quads), 4, _PLACES).astype(np.float64)
     seen -= seen.mean(axis=-1, keepdims=True)
@@ -97,17 +99,13 @@ def _shows_table(scene: Scene, quads: Quads, side: float, wide: int) -> NDArray[
     """Return the places (h, w) around squares at which a window shows nothing but the table."""
     brush = np.ones((_OWN, _OWN), np.uint8)
     table = cv2.morphologyEx(scene.table.astype(np.uint8), cv2.MORPH_CLOSE, brush)
+    hull = cv2.convexHull(np.round(quads.reshape(-1, 2)).astype(np.int32))
+    beyond = np.ones(scene.size, np.uint8)
+    cv2.fillConvexPoly(beyond, hull, 0)
+    near = cv2.distanceTransform(beyond, cv2.DIST_L2, 3) < _AROUND * side
     for quad in quads:
         cv2.fillConvexPoly(table, np.round(quad).astype(np.int32), 0)
     clear = cv2.distanceTransform(table, cv2.DIST_C, 3) > wide / 2 + _FINE / 2
     some = np.zeros(scene.size, bool)
     some[::_STEP, ::_STEP] = True
-    return np.asarray(clear & some & _near(scene, quads, side))
-
-
-def _near(scene: Scene, quads: Quads, side: float) -> NDArray[np.bool_]:
-    """Return the places (h, w) among squares of a ``side`` in pixels and just around them."""
-    hull = cv2.convexHull(np.round(quads.reshape(-1, 2)).astype(np.int32))
-    beyond = np.ones(scene.size, np.uint8)
-    cv2.fillConvexPoly(beyond, hull, 0)
-    return np.asarray(cv2.distanceTransform(beyond, cv2.DIST_L2, 3) < _AROUND * side)
+    return np.asarray(clear & near & some)

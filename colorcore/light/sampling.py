@@ -21,9 +21,10 @@ _CLIP_SIGMAS: Final = 1.8
 _LOWEST: Final = 1e-4
 _CLIPPED_SHARE: Final = 0.05
 _PARTS: Final = ((0.05, 0.35), (0.65, 0.95))
-_DARKER: Final = 1
 """Shares of a cell's pixels, from its darkest, that may stand for it; what lies beyond is left to
 stains, threads and seams."""
+_DARKER: Final = 1
+"""Which reading of a cell is that of its darker part; that of all its pixels comes first."""
 _STEADIER: Final = 0.85
 """How much less a part must differ from cell to cell than the whole: parts go with the noise, and
 so with the light, a little."""

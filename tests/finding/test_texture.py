@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from colorcore.finding import find_squares
-from colorcore.finding.scene import look
+from colorcore.finding.scene import look, table_within
 from colorcore.finding.texture import ends_table, hides_table
 from colorcore.photo import photo_from_array
 from tests.bench.finding import match
@@ -84,9 +84,10 @@ def test_cloth_ends_the_pattern_of_the_table_where_an_empty_place_goes_on_with_i
     pixels, outlines, empty = _on_blobs()
     scene = look(photo_from_array(pixels))
     asked = outlines[[7, 13]] * scene.view.scale
-    assert ends_table(scene, asked, 0.25).tolist() == [True, False]
+    bare = np.array([table_within(scene, quad) for quad in asked])
+    assert ends_table(scene, asked, bare, 0.25).tolist() == [True, False]
     # Where squares touch, neighbours lie beyond all sides.
-    assert not ends_table(scene, asked, 0.01).any()
+    assert not ends_table(scene, asked, bare, 0.01).any()
     finding = find_squares(photo_from_array(pixels))
     found = np.array([s.corners for s in finding.squares])
     assert {i for i, _, _ in match(outlines, found)} == set(np.flatnonzero(~empty))

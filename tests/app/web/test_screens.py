@@ -14,6 +14,7 @@ from streamlit.testing.v1 import AppTest
 from app.web import needs, serving, session, steps
 from app.web.frame import PAGES
 from app.web.workshop import Workshop
+from colorcore.project import Choices
 from sample_images import sample_paths
 
 SCREENS = Path(serving.__file__).with_name("screens")
@@ -108,10 +109,7 @@ def test_a_photo_uploaded_is_in_the_project(workshop):
 
 def test_while_the_photo_can_be_taken_again_what_would_better_it_is_said(workshop):
     assert any("a grey card if you have one" in item.value for item in _run("photos").markdown)
-    project = workshop.projects.create("on paper alone")
-    path = sample_paths()[0]
-    workshop.bring_photo(project, path.name, path.read_bytes())
-    workshop.bundle(workshop.projects.load(project))
+    workshop.bundle(_begin(workshop))
     page = _run("squares")
     assert not page.exception
     assert "Trust: C" in [item.value for item in page.subheader]
@@ -135,11 +133,7 @@ def test_the_background_is_shown_once_beside_its_name(workshop):
 def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     # The quilt's pictures take long and say nothing of it.
     monkeypatch.setattr(steps, "on_units", lambda *_: None)
-    project = workshop.projects.create("throw")
-    path = sample_paths()[0]
-    workshop.bring_photo(project, path.name, path.read_bytes())
-    choices = replace(workshop.projects.load(project), background="white")
-    workshop.projects.save(project, choices, "chose white")
+    _begin(workshop, background="white")
     page = _run("background")
     assert not page.exception
     told = [item.value for item in page.text if item.value.startswith("No cloth is as light")]
@@ -154,11 +148,7 @@ def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
 
 
 def test_what_keeps_a_bundle_from_being_dealt_is_told_once(workshop):
-    project = workshop.projects.create("too few")
-    path = sample_paths()[0]
-    workshop.bring_photo(project, path.name, path.read_bytes())
-    choices = replace(workshop.projects.load(project), size="queen")
-    workshop.projects.save(project, choices, "chose the queen size")
+    _begin(workshop, size="queen")
     page = _run("background")
     assert not page.exception
     said = _said(page) + _troubles(page)
@@ -166,10 +156,18 @@ def test_what_keeps_a_bundle_from_being_dealt_is_told_once(workshop):
     assert not page.multiselect, "no square has pieces"
 
 
-def _stacks(workshop: Workshop) -> AppTest:
+def _begin(workshop: Workshop, **chosen: str) -> Choices:
+    """A project with the first sample picture and what else is ``chosen``."""
     project = workshop.projects.create("throw")
     path = sample_paths()[0]
     workshop.bring_photo(project, path.name, path.read_bytes())
+    choices = replace(workshop.projects.load(project), **chosen)
+    workshop.projects.save(project, choices, "chosen")
+    return choices
+
+
+def _stacks(workshop: Workshop) -> AppTest:
+    _begin(workshop)
     page = _run("stacks")
     assert not page.exception
     return page
