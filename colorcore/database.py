@@ -196,7 +196,10 @@ class Database:
             sqlite3.SQLITE_LOCKED: busy,
             sqlite3.SQLITE_READONLY: f"the {what} may only be read here; choose another place.",
             sqlite3.SQLITE_FULL: "the disk is full; make room, nothing confirmed was lost.",
-            sqlite3.SQLITE_IOERR: "the disk cannot be read or written; nothing confirmed was lost.",
+            sqlite3.SQLITE_IOERR: (
+                "the disk cannot be read or written; make room if it is full, "
+                "nothing confirmed was lost."
+            ),
             sqlite3.SQLITE_CORRUPT: f"the {what} file is damaged; bring back a backup.",
             sqlite3.SQLITE_NOTADB: f"this is not a {what} file; choose another.",
             sqlite3.SQLITE_CANTOPEN: f"the {what} cannot be opened; check the folder's rights.",

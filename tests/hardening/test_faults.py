@@ -12,7 +12,7 @@ import pytest
 
 from colorcore.errors import ProjectError
 from colorcore.project import Choices, Projects
-from colorcore.stash import Stash
+from colorcore.stash import Stash, default_path
 from tests.stash.making import make_entry
 
 HOME = Path(__file__).parents[2]
@@ -39,6 +39,23 @@ def test_a_full_disk_leaves_the_folder_as_it_was(tmp_path, room):
     assert came.stderr.count("\n") == 1
     assert [p.name for p in out.iterdir()] == ["plan.json"]
     assert (out / "plan.json").read_text() == "an older plan"
+
+
+def test_a_full_disk_on_which_the_stash_cannot_even_be_looked_at_is_said(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    with Stash(default_path()) as stash:
+        stash.add(make_entry("indigo"))
+    came = subprocess.run(
+        [sys.executable, "-m", "app", "demo", "--out", str(tmp_path / "out")],
+        cwd=HOME, capture_output=True, text=True, timeout=120, check=False,
+        preexec_fn=lambda: _no_file_over(100),
+    )  # fmt: skip
+    assert came.returncode == 2, came.stderr
+    assert came.stderr.startswith(f"bundlestacks: {default_path()}: the disk")
+    assert "make room if it is full" in came.stderr
+    assert came.stderr.count("\n") == 1
+    with Stash(default_path()) as stash:
+        assert len(stash.entries()) == 1
 
 
 def test_a_full_disk_loses_no_step_of_a_project(tmp_path):
