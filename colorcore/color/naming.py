@@ -14,6 +14,7 @@ first that holds the colour names it; the hues of the last rows meet all round.
 
 import math
 from collections.abc import Sequence
+from itertools import combinations
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -171,8 +172,11 @@ source."""
 _GROUND_SPREAD: Final = 7.0
 _GROUND_SHARE: Final = 0.85
 _LOW_VOLUME: Final = 70.0
+_OF_NOTE: Final = 0.08
+_OTHER_HUE: Final = 20.0
 """L* units of value spread below which, and share of the ground from which, a print is sparse; the
-L* of its ground from which quilters call it low-volume: common practice, no source."""
+L* of its ground from which quilters call it low-volume; the share from which a colour counts, and
+the a* b* units from which two are no tones of one hue: common practice, no source."""
 
 
 def describe_print(
@@ -208,10 +212,16 @@ def describe_print(
     if palette and 0 < value_spread < _GROUND_SPREAD and palette[0][1] >= _GROUND_SHARE:
         # Nearly all is ground, of one colour: what is printed there are scattered marks.
         words.append("low-volume" if _three(lab)[0] >= _LOW_VOLUME else "sparse")
-    elif not second and 0 < value_spread < 12:
+    elif not second and 0 < value_spread < 12 and _is_of_one_hue(palette):
         words.append("tone-on-tone")
     words.append("print" if stripe_degrees is None else "stripe")
     return f"{color}{second}, {' '.join(words)}"
+
+
+def _is_of_one_hue(palette: Sequence[tuple[ArrayLike, float]]) -> bool:
+    """Whether no two colours of note lie far apart in a* and b*."""
+    tints = [_three(color)[1:] for color, share in palette if share >= _OF_NOTE]
+    return all(math.dist(one, other) < _OTHER_HUE for one, other in combinations(tints, 2))
 
 
 def _second_color(lab: ArrayLike, color: str, palette: Sequence[tuple[ArrayLike, float]]) -> str:
@@ -222,7 +232,7 @@ def _second_color(lab: ArrayLike, color: str, palette: Sequence[tuple[ArrayLike,
             break
         off = _three(other)
         name = describe_color(off)
-        far = abs(off[0] - base[0]) >= 20 or math.hypot(off[1] - base[1], off[2] - base[2]) >= 20
+        far = abs(off[0] - base[0]) >= 20 or math.dist(off[1:], base[1:]) >= _OTHER_HUE
         if far and name != color:
             return f" with {name}"
     return ""

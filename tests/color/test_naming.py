@@ -221,3 +221,12 @@ def test_scattered_marks_on_a_ground_are_no_tone_on_tone() -> None:
     )
     two = [(navy, 0.6), ((23, 6, -27), 0.4)]
     assert describe_print(navy, palette=two, **common).endswith("small tone-on-tone print")
+
+
+def test_hues_far_apart_are_no_tones_of_one() -> None:
+    grey, orange, faint = (55, 2, 6), (57, 22, 38), (62, 2, 5)
+    common = {"reads_as_solid": False, "print_scale_inches": 4.0, "value_spread": 8.0}
+    two_hues = [(grey, 0.45), (faint, 0.43), (orange, 0.12)]
+    assert describe_print(grey, palette=two_hues, **common) == "brownish grey, large print"
+    one_hue = [(grey, 0.45), (faint, 0.43), ((50, 3, 6), 0.12)]
+    assert describe_print(grey, palette=one_hue, **common) == "brownish grey, large tone-on-tone print"
