@@ -272,7 +272,12 @@ def sheet(workshop: Workshop, choices: Choices) -> Content:
     """Return what the making sheet says."""
     metric = choices.option("measure") == "centimetres"
     key = ("sheet", metric, *_making_key(workshop, choices))
-    return workshop.remember(key, lambda: sheet_content(making(workshop, choices), metric=metric))
+    return workshop.remember(key, lambda: sheet_content(_as_told(workshop, choices), metric=metric))
+
+
+def _as_told(workshop: Workshop, choices: Choices) -> Making:
+    """How the plan is made, with the second look at every piece that its sheet tells."""
+    return replace(making(workshop, choices), plan=checked_plan(workshop, choices))
 
 
 def quilt_picture(workshop: Workshop, choices: Choices, view: View) -> bytes:
@@ -293,9 +298,9 @@ def files(workshop: Workshop, choices: Choices) -> dict[str, bytes]:
         bundle, pattern = workshop.bundle(choices), chosen_pattern(choices)
         plan = checked_plan(workshop, choices)
         return plan_files(plan, bundle, pattern, photos=photos) | making_files(
-            replace(making(workshop, choices), plan=plan),
+            _as_told(workshop, choices),
             photos=photos,
-            metric=choices.option("measure") == "centimetres",
+            content=sheet(workshop, choices),
             paper="a4" if choices.option("paper") == "A4" else "us-letter",
         )
 

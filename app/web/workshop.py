@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
@@ -41,6 +42,7 @@ MOST_PHOTOS: Final = 2
 #: and again.
 MOST_RESULTS: Final = 400
 MOST_THUMBNAILS: Final = 2000
+MOST_PATTERNS: Final = 32
 DEFAULT_BACKGROUND: Final = "#f4efe6"
 QUILT_PIXELS_PER_INCH: Final = 18.0
 PREVIEW_SIDE: Final = 1600
@@ -95,11 +97,16 @@ def chosen_pattern(choices: Choices) -> Pattern:
     PatternError
         If the project's own pattern is not one.
     """
+    return _pattern(choices.pattern)
+
+
+@lru_cache(maxsize=MOST_PATTERNS)
+def _pattern(text: str) -> Pattern:
     from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
 
-    if "\n" in choices.pattern:
-        return parse_pattern(choices.pattern, source="your pattern")
-    return read_pattern(choices.pattern or next(iter(shipped_patterns())))
+    if "\n" in text:
+        return parse_pattern(text, source="your pattern")
+    return read_pattern(text or next(iter(shipped_patterns())))
 
 
 class Workshop:

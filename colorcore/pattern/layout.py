@@ -9,7 +9,9 @@ right, y down.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from math import ceil
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,8 @@ from numpy.typing import NDArray
 from colorcore.errors import PatternError
 from colorcore.pattern.patches import CutNeed, Then, cut_needs, facets
 from colorcore.pattern.sewing import Placed, Quilt, Sewing, Unit
+
+_KEPT: Final = 8
 
 
 @dataclass(frozen=True)
@@ -238,11 +242,12 @@ class _Spreader:
         patch = next(p for p in unit.patches if p.name == name)
         turn, _ = _total_turn(frames)
         for facet in facets(patch):
-            points = [_carry(frames, *point) for point in facet.polygon]
+            points = np.array([_carry(frames, *point) for point in facet.polygon])
+            points.flags.writeable = False
             source = unit.source(facet.fabric)
             self.facets.append(
                 Facet(
-                    np.array(points),
+                    points,
                     numbers.get(source.name),
                     source.yardage,
                     turn,
@@ -280,8 +285,9 @@ def _whole(kit: Mapping[tuple[Fraction, Fraction, Then], Fraction]) -> Kit:
     return tuple(sorted(pieces, key=lambda p: (-p.width * p.height, p.width, p.then.value)))
 
 
+@lru_cache(maxsize=_KEPT)
 def spread(sewing: Sewing, size: str) -> Layout:
-    """Spread a size of a pattern out.
+    """Spread a size of a pattern out; the newest layouts are kept.
 
     Raises
     ------

@@ -98,7 +98,7 @@ class Quilt:
     height: Fraction
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sewing:
     """The units of a pattern by name, and its sizes as quilts by name."""
 

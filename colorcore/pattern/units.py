@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from colorcore.lengths import say_inches
@@ -13,8 +14,10 @@ from colorcore.pattern.sewing import Binding, Border, FabricSource, Placed, Quil
 _MOST_UNITS: Final = 10_000
 _DEEPEST: Final = 8
 _MOST_PATCHES: Final = 50_000
+_KEPT: Final = 16
 
 
+@lru_cache(maxsize=_KEPT)
 def read_units(pattern: Pattern) -> Sewing:
     """Read and check how a pattern is sewn.
 

@@ -3,9 +3,8 @@
 The pieces are cut; what is left to choose is which kit goes into which slot. Three things cost:
 prints of one unit that a pattern wants different and that hardly differ; one fabric, or two that
 look alike, beside each other; one fabric or colour gathered in a corner instead of spread over
-the whole. Each is a sum over pairs of slots, so exchanging two kits changes few terms, and
-simulated annealing (S. Kirkpatrick, C. D. Gelatt and M. P. Vecchi, "Optimization by simulated
-annealing", Science 220, 1983) from a fixed seed finds a layout that no single exchange improves.
+the whole. Each is a sum over pairs of slots; kits are exchanged from a fixed seed until no single
+exchange improves the layout (``annealing``).
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -20,6 +19,7 @@ from colorcore.cutting.guillotine import CutPart
 from colorcore.cutting.kits import StackCutting
 from colorcore.errors import CuttingError
 from colorcore.pattern.layout import Layout, touching
+from colorcore.piecing.annealing import Movable, exchange_kits
 from colorcore.swatch import Swatch
 
 CLEARLY_DIFFERENT: Final = 15.0
@@ -34,8 +34,6 @@ _W_BESIDE: Final = 10.0
 _W_SPREAD: Final = 4.0
 _NEAR_INCHES: Final = 4.0
 _MOST_SLOTS: Final = 2_500
-_MOST_SETTLED: Final = 800
-"""Slots up to which every exchange is weighed at once in the end; it takes their square."""
 
 
 @dataclass(frozen=True)
@@ -123,14 +121,17 @@ def pair(
     held = _hold_locks(layout, supplies, groups, locks or {})
     assigned = _start(groups, held, len(layout.slots))
     labels = np.array([number[s.square] for s in supplies], dtype=np.int64)
-    cost = _anneal(terms, groups, held, assigned, labels, seed, effort, progress)
+    exchange_kits(
+        terms.weights, terms.penalties, _movable(groups, held, assigned), assigned, labels,
+        seed=seed, effort=effort, progress=progress,
+    )  # fmt: skip
     chosen = tuple(supplies[assigned[i]] for i in range(len(layout.slots)))
     used = set(assigned.tolist())
     pairing = Pairing(
         chosen,
         tuple(s for i, s in enumerate(supplies) if i not in used),
         *terms.faults(labels[assigned]),
-        cost=cost,
+        cost=terms.cost(labels[assigned]),
         seed=seed,
         locked=tuple(sorted(held)),
     )
@@ -270,121 +271,15 @@ def _start(groups: Sequence[_Group], held: Mapping[int, int], n: int) -> NDArray
     return assigned
 
 
-def _anneal(
-    terms: _Terms,
-    groups: Sequence[_Group],
-    held: Mapping[int, int],
-    assigned: NDArray[np.int64],
-    labels: NDArray[np.int64],
-    seed: int,
-    effort: float,
-    progress: Callable[[float], None] | None,
-) -> float:
-    """Exchange kits in place until no exchange helps; return the cost."""
-    movable = [
-        ([s for s in g.slots if s not in held], [i for i in g.supplies if i not in held.values()])
-        for g in groups
-    ]
-    movable = [(slots, able) for slots, able in movable if slots and len(able) > 1]
-    current = labels[assigned].copy()
-    if not movable:
-        return terms.cost(current)
-    rng = np.random.default_rng(seed)
-    slots_all = [s for slots, _ in movable for s in slots]
-    group_of = {s: k for k, (slots, _) in enumerate(movable) for s in slots}
-    spare = [[i for i in able if i not in set(assigned.tolist())] for _, able in movable]
-    settled = len(assigned) <= _MOST_SETTLED
-    steps = int(effort * (60 if settled else 90) * len(slots_all)) + 500
-    hot, cold = 3.0, 0.03
-    for step in range(steps):
-        if progress is not None and step % 2000 == 0:
-            progress(step / steps)
-        heat = hot * (cold / hot) ** (step / steps)
-        slot = slots_all[int(rng.integers(len(slots_all)))]
-        _try_exchange(
-            terms, movable, spare, assigned, labels, current, slot, group_of[slot], rng, heat
-        )
-    if settled:
-        _settle(terms, movable, assigned, current)
-    return terms.cost(current)
-
-
-def _try_exchange(
-    terms: _Terms,
-    movable: Sequence[tuple[list[int], list[int]]],
-    spare: list[list[int]],
-    assigned: NDArray[np.int64],
-    labels: NDArray[np.int64],
-    current: NDArray[np.int64],
-    slot: int,
-    group: int,
-    rng: np.random.Generator,
-    heat: float,
-) -> None:
-    slots = movable[group][0]
-    pick = int(rng.integers(len(slots) + len(spare[group])))
-    if pick < len(slots):
-        other = slots[pick]
-        if current[slot] == current[other]:
-            return
-        change = _exchange_cost(terms, current, slot, other)
-        if change <= 0 or rng.random() < np.exp(-change / heat):
-            assigned[slot], assigned[other] = assigned[other], assigned[slot]
-            current[slot], current[other] = current[other], current[slot]
-        return
-    place = pick - len(slots)
-    label = int(labels[spare[group][place]])
-    change = _replace_cost(terms, current, slot, label)
-    if change <= 0 or rng.random() < np.exp(-change / heat):
-        assigned[slot], spare[group][place] = spare[group][place], int(assigned[slot])
-        current[slot] = label
-
-
-def _replace_cost(terms: _Terms, current: NDArray[np.int64], slot: int, label: int) -> float:
-    change = terms.penalties[:, label, current] - terms.penalties[:, current[slot], current]
-    return float((terms.weights[:, slot] * change).sum())
-
-
-def _exchange_cost(terms: _Terms, current: NDArray[np.int64], one: int, other: int) -> float:
-    a, b = current[one], current[other]
-    change = terms.penalties[:, b, current] - terms.penalties[:, a, current]
-    difference = (terms.weights[:, one] - terms.weights[:, other]) * change
-    # The pair itself keeps its cost, as the penalties are symmetric.
-    difference[:, [one, other]] = 0
-    return float(difference.sum())
-
-
-def _settle(
-    terms: _Terms,
-    movable: Sequence[tuple[list[int], list[int]]],
-    assigned: NDArray[np.int64],
-    current: NDArray[np.int64],
-) -> None:
-    """Take the exchange that helps most until none helps.
-
-    ``bill[s, q]`` is what slot s would cost with square q, all else as it is; an exchange of two
-    slots is four of its entries, less what the two slots cost each other.
-    """
-    n = len(assigned)
-    group = np.full(n, -1)
-    for number, (slots, _able) in enumerate(movable):
-        group[slots] = number
-    allowed = (group[:, None] == group[None, :]) & (group[:, None] >= 0)
-    weights, penalties = terms.weights, terms.penalties
-    bill = np.einsum("tsk,tqk->sq", weights, penalties[:, :, current], optimize=True)
-    for _ in range(50 * n):
-        at = bill[:, current]
-        own = np.diagonal(at)
-        among = penalties[:, current[:, None], current[None, :]]
-        of_one = penalties[:, current, current]
-        pair_cost = (weights * (of_one[:, :, None] + of_one[:, None, :] - 2 * among)).sum(axis=0)
-        change = at + at.T - own[:, None] - own[None, :] - pair_cost
-        change = np.where(allowed, change, 0.0)
-        one, other = np.unravel_index(int(np.argmin(change)), change.shape)
-        if change[one, other] > -1e-9:
-            return
-        a, b = current[one], current[other]
-        shift = penalties[:, :, b] - penalties[:, :, a]
-        bill += np.einsum("ts,tq->sq", weights[:, :, one] - weights[:, :, other], shift)
-        assigned[one], assigned[other] = assigned[other], assigned[one]
-        current[one], current[other] = b, a
+def _movable(
+    groups: Sequence[_Group], held: Mapping[int, int], assigned: NDArray[np.int64]
+) -> list[Movable]:
+    """What each group may exchange: nothing that is held, and no single kit."""
+    kept, used = set(held.values()), set(assigned.tolist())
+    found = []
+    for group in groups:
+        slots = tuple(slot for slot in group.slots if slot not in held)
+        able = [kit for kit in group.supplies if kit not in kept]
+        if slots and len(able) > 1:
+            found.append(Movable(slots, [kit for kit in able if kit not in used]))
+    return found

@@ -2,7 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
+
+from jinja2 import Template
 
 from colorcore import __version__
 from colorcore.bundle import Bundle
@@ -103,12 +106,17 @@ def shopping_page(
 
 
 def _render(template: str, **values: Any) -> str:
+    return _template(template).render(
+        style=style("sheet", "choosing"), version=__version__, **values
+    )
+
+
+@cache
+def _template(name: str) -> Template:
     environment = sheet_environment()
     environment.filters.update(words=words_for, color_words=describe_color)
     environment.globals["thumbnail"] = _thumbnail
-    return environment.get_template(template).render(
-        style=style("sheet", "choosing"), version=__version__, **values
-    )
+    return environment.get_template(name)
 
 
 def _thumbnail(swatch: Swatch) -> str:

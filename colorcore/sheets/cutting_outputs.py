@@ -8,6 +8,7 @@ from colorcore.making import Making
 from colorcore.preview import View, paint, paint_views, quilt_svg, side_by_side
 from colorcore.sheets.cutting_content import sheet_content
 from colorcore.sheets.cutting_page import making_sections
+from colorcore.sheets.cutting_parts import Content
 from colorcore.sheets.cutting_pdf import making_pdf
 from colorcore.sheets.pictures import Picture, encode_picture
 from colorcore.sheets.plan_page import plan_page
@@ -31,12 +32,13 @@ def making_files(
     paper: str = "us-letter",
     beside: Making | None = None,
     units: bool = False,
+    content: Content | None = None,
 ) -> dict[str, bytes]:
     """Return name and content of every file of a making: pictures, ``plan.html``, ``plan.pdf``.
 
     ``photos`` as for the plan's page; ``beside`` is another plan of the same quilt or of another,
     drawn beside this one at the same scale (``side-by-side.png``); ``units`` adds a PNG and an SVG
-    of each unit.
+    of each unit; ``content`` is what the sheet says, if that has been put together already.
 
     Raises
     ------
@@ -47,7 +49,8 @@ def making_files(
     distance = (thresholds or Thresholds()).viewing_inches
     scale = _LONG_SIDE / max(sewn.width, sewn.height)
     tops = paint_views(sewn, scale, distance_inches=distance)
-    content = sheet_content(making, metric=metric, tops=tops)
+    if content is None:
+        content = sheet_content(making, metric=metric, tops=tops)
     words = f"{making.plan.pattern}: the finished top from the photographed fabrics"
     files = {name: encode_picture(tops[view], ".png") for view, name in _PICTURE_NAMES.items()}
     files["quilt.svg"] = quilt_svg(sewn, words=words).encode("utf-8")

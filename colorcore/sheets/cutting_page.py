@@ -1,7 +1,9 @@
 """The making sheet as parts of ``plan.html``."""
 
+from functools import cache
 from typing import Final
 
+from jinja2 import Template
 from markupsafe import Markup
 
 from colorcore.errors import OutputError
@@ -24,15 +26,20 @@ _PARTS: Final = (
 
 def making_sections(content: Content) -> tuple[Section, ...]:
     """Return the parts that follow the stacks on the plan's page."""
-    environment = sheet_environment()
-    environment.filters["drawing"] = _drawing
-    environment.globals["picture"] = _picture
-    environment.globals["style"] = style("cutting")
-    parts = environment.get_template("cutting.html.j2").module
+    parts = _template().module
     return tuple(
         Section(anchor, heading, Markup(getattr(parts, anchor)(content)))
         for anchor, heading in _PARTS
     )
+
+
+@cache
+def _template() -> Template:
+    environment = sheet_environment()
+    environment.filters["drawing"] = _drawing
+    environment.globals["picture"] = _picture
+    environment.globals["style"] = style("cutting")
+    return environment.get_template("cutting.html.j2")
 
 
 def _drawing(svg: str) -> Markup:

@@ -2,7 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
+from jinja2 import Template
 from markupsafe import Markup
 
 from colorcore import wording
@@ -60,11 +62,7 @@ def plan_page(
         raise ValueError(f"{len(view.bundle.photos)} photos wanted, {len(photos)} given")
     marks = view.marks()
     limits = thresholds or Thresholds()
-    environment = sheet_environment()
-    environment.filters["file_name"] = wording.file_name
-    environment.filters["trusted"] = wording.trusted
-    environment.globals.update(thumbnail=_thumbnail, grey=_grey)
-    return environment.get_template("plan.html.j2").render(
+    return _template().render(
         view=view,
         plan=view.plan,
         title=title or view.plan.pattern,
@@ -76,6 +74,15 @@ def plan_page(
         melts=limits.melts,
         several=len(view.bundle.photos) > 1,
     )
+
+
+@cache
+def _template() -> Template:
+    environment = sheet_environment()
+    environment.filters["file_name"] = wording.file_name
+    environment.filters["trusted"] = wording.trusted
+    environment.globals.update(thumbnail=_thumbnail, grey=_grey)
+    return environment.get_template("plan.html.j2")
 
 
 def _thumbnail(card: Card) -> str:

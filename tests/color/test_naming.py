@@ -229,4 +229,6 @@ def test_hues_far_apart_are_no_tones_of_one() -> None:
     two_hues = [(grey, 0.45), (faint, 0.43), (orange, 0.12)]
     assert describe_print(grey, palette=two_hues, **common) == "brownish grey, large print"
     one_hue = [(grey, 0.45), (faint, 0.43), ((50, 3, 6), 0.12)]
-    assert describe_print(grey, palette=one_hue, **common) == "brownish grey, large tone-on-tone print"
+    assert (
+        describe_print(grey, palette=one_hue, **common) == "brownish grey, large tone-on-tone print"
+    )
