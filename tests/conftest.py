@@ -1,7 +1,7 @@
 """Settings of all tests."""
 
-import os
-import tempfile
+from collections.abc import Iterator
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import settings
@@ -12,14 +12,12 @@ settings.load_profile("untimed")
 
 
 @pytest.fixture(autouse=True, scope="session")
-def _data_folder_of_nobody():
+def _data_folder_of_nobody() -> Iterator[None]:
     """The programs that tests start keep nothing in the folders of the person who runs them, and
     find nothing there."""
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        before = os.environ.get("XDG_DATA_HOME")
-        os.environ["XDG_DATA_HOME"] = folder
+    with (
+        TemporaryDirectory(ignore_cleanup_errors=True) as folder,
+        pytest.MonkeyPatch.context() as patch,
+    ):
+        patch.setenv("XDG_DATA_HOME", folder)
         yield
-        if before is None:
-            del os.environ["XDG_DATA_HOME"]
-        else:
-            os.environ["XDG_DATA_HOME"] = before

@@ -64,7 +64,7 @@ class PatternSize:
     bundles: int
     finished: tuple[Fraction, Fraction] | None
     stacks: tuple[StackRule, ...]
-    sewing: Mapping[str, Any] = field(default_factory=dict, hash=False, repr=False)
+    sewing: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def squares(self) -> int:
@@ -84,5 +84,5 @@ class Pattern:
     description: str
     square_inches: float
     sizes: tuple[PatternSize, ...]
-    sewing: Mapping[str, Any] = field(default_factory=dict, hash=False, repr=False)
+    sewing: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
     source: str = field(default="", compare=False)

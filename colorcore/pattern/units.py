@@ -17,9 +17,22 @@ _MOST_PATCHES: Final = 50_000
 _KEPT: Final = 16
 
 
-@lru_cache(maxsize=_KEPT)
+class _Same:
+    """A pattern that is known again by being the same object: what equals it may still be wrong,
+    since 1, 1.0 and true are equal."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self.pattern = pattern
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.pattern is self.pattern
+
+    def __hash__(self) -> int:
+        return id(self.pattern)
+
+
 def read_units(pattern: Pattern) -> Sewing:
-    """Read and check how a pattern is sewn.
+    """Read and check how a pattern is sewn; what the newest patterns gave is kept.
 
     Raises
     ------
@@ -27,6 +40,12 @@ def read_units(pattern: Pattern) -> Sewing:
         Naming file, key and what was expected: an unknown shape, patch, unit, fabric or stack,
         sizes that do not fit together, or 'same as' that runs in a circle.
     """
+    return _read(_Same(pattern))
+
+
+@lru_cache(maxsize=_KEPT)
+def _read(same: _Same) -> Sewing:
+    pattern = same.pattern
     top = Table(pattern.sewing, pattern.source or pattern.name, "")
     top.only("unit", "section", "layout", "binding")
     stacks = [rule.name for rule in pattern.sizes[0].stacks]

@@ -38,7 +38,8 @@ def making_files(
 
     ``photos`` as for the plan's page; ``beside`` is another plan of the same quilt or of another,
     drawn beside this one at the same scale (``side-by-side.png``); ``units`` adds a PNG and an SVG
-    of each unit; ``content`` is what the sheet says, if that has been put together already.
+    of each unit; ``content`` is what the sheet says, if that has been put together already, and
+    ``metric`` counts only without it.
 
     Raises
     ------

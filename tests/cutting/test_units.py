@@ -164,6 +164,15 @@ def test_a_size_that_does_not_add_up_is_refused(size: str, says: str) -> None:
     assert says in str(caught.value)
 
 
+@pytest.mark.parametrize("across", ["1.0", "true"])
+def test_a_pattern_is_checked_although_one_equal_to_it_was_read(across: str) -> None:
+    tile = '[layout]\ntile = [["pair"]]\n'
+    text = HEAD + "across = 1\ndown = 1\n" + PAIR + tile
+    read(text)
+    with pytest.raises(PatternError, match="across"):
+        read(text.replace("across = 1", f"across = {across}"))
+
+
 def test_borders_and_sections_count_into_the_size() -> None:
     text = (
         HEAD
