@@ -14,6 +14,15 @@ Tile = NDArray[np.uint8]
 Rng = np.random.Generator
 
 
+def _turns(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    turn = np.linspace(0, 2 * np.pi, count, endpoint=False)
+    return turn, np.stack([np.cos(turn), np.sin(turn)], 1)
+
+
+_CIRCLE = _turns(28)[1]
+_PETAL_TURNS, _PETAL_CIRCLE = _turns(72)
+
+
 class _Sheet:
     """A tile under the brush; what runs over one edge comes in at the other."""
 
@@ -24,18 +33,19 @@ class _Sheet:
         self.pixels: Tile = np.full((self.side, self.side), ground, np.uint8)
 
     def polygon(self, points: NDArray[np.float64], ink: int) -> None:
-        low, high = points.min(axis=0), points.max(axis=0)
+        (low_x, low_y), (high_x, high_y) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
         for shift_x in (-self.repeat, 0.0, self.repeat):
+            if high_x + shift_x < 0 or low_x + shift_x > self.repeat:
+                continue
             for shift_y in (-self.repeat, 0.0, self.repeat):
-                shift = np.array([shift_x, shift_y])
-                if np.any(high + shift < 0) or np.any(low + shift > self.repeat):
+                if high_y + shift_y < 0 or low_y + shift_y > self.repeat:
                     continue
-                fixed = np.round(((points + shift) * self.scale - 0.5) * 16).astype(np.int32)
+                moved = points + np.array([shift_x, shift_y])
+                fixed = np.rint((moved * self.scale - 0.5) * 16).astype(np.int32)
                 cv2.fillPoly(self.pixels, [fixed], ink, shift=4)
 
     def disc(self, x: float, y: float, radius: float, ink: int) -> None:
-        turn = np.linspace(0, 2 * np.pi, 28, endpoint=False)
-        self.polygon(np.stack([x + radius * np.cos(turn), y + radius * np.sin(turn)], 1), ink)
+        self.polygon(radius * _CIRCLE + (x, y), ink)
 
     def stroke(self, points: NDArray[np.float64], width: float, ink: int) -> None:
         """Paint a line (K, 2) with a constant width."""
@@ -60,23 +70,26 @@ def _bloom(sheet: _Sheet, rng: Rng, x: float, y: float, size: float, inks: list[
     """Paint a flower of rounded petals, with a second ring and an eye."""
     petals = int(rng.integers(5, 9))
     start = rng.uniform(0, 2 * np.pi)
-    turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
     for ring, ink in enumerate(inks):
         radius = (
             size
             / 2
             * (1 - 0.32 * ring)
-            * (0.72 + 0.28 * np.abs(np.cos(petals * (turn - start) / 2 + ring)))
+            * (0.72 + 0.28 * np.abs(np.cos(petals * (_PETAL_TURNS - start) / 2 + ring)))
         )
-        sheet.polygon(np.stack([x + radius * np.cos(turn), y + radius * np.sin(turn)], 1), ink)
+        sheet.polygon(radius[:, None] * _PETAL_CIRCLE + (x, y), ink)
+
+
+_LEAF_LENGTH = np.linspace(0, 1, 16)
+_LEAF_WIDTH = np.sin(np.pi * _LEAF_LENGTH) ** 0.8
 
 
 def _leaf(sheet: _Sheet, x: float, y: float, length: float, angle: float, ink: int) -> None:
-    t = np.linspace(0, 1, 16)
-    half = 0.22 * length * np.sin(np.pi * t) ** 0.8
-    outline = np.concatenate(
-        [np.stack([t * length, half], 1), np.stack([t * length, -half], 1)[::-1]]
-    )
+    outline = np.empty((32, 2))
+    outline[:16, 0] = _LEAF_LENGTH * length
+    outline[:16, 1] = 0.22 * length * _LEAF_WIDTH
+    outline[16:] = outline[15::-1]
+    outline[16:, 1] *= -1
     c, s = np.cos(angle), np.sin(angle)
     sheet.polygon(outline @ np.array([[c, s], [-s, c]]) + [x, y], ink)
 
@@ -281,9 +294,10 @@ def _draw_frames(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
 def _draw_chevrons(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:
     side = _Sheet(ppi, repeat).side
     cells = max(1, round(repeat / scale))
-    y, x = (np.mgrid[0:side, 0:side] + 0.5) / side * cells
-    phase = (y + np.abs(x % 1 - 0.5)) * 2 % 2
-    return np.asarray((phase.astype(int) + 2 * (phase > 1.6)).clip(0, 3).astype(np.uint8))
+    place = (np.arange(side) + 0.5) / side * cells
+    phase = (place[:, None] + np.abs(place % 1 - 0.5)[None, :]) * 2
+    phase -= 2 * np.floor(phase / 2)
+    return np.asarray((phase >= 1).astype(np.uint8) + np.uint8(2) * (phase > 1.6))
 
 
 def _draw_triangles(rng: Rng, ppi: float, repeat: float, scale: float) -> Tile:

@@ -174,7 +174,9 @@ def _color_truth(
     painted = paint(detail)
     edge = round(MARGIN * detail)
     inner = painted[edge:-edge, edge:-edge]
-    counts = np.bincount(inner.ravel(), minlength=len(inks))[: len(inks)]
+    # Counted in float32, which is exact up to 2 ** 24 pixels.
+    histogram = cv2.calcHist([inner], [0], None, [len(inks)], [0, len(inks)])
+    counts = histogram.ravel().astype(np.int64)
     shares = counts / counts.sum()
     lab = spectra.lab_of_xyz(shares @ spectra.xyz_of(inks))
     labs = spectra.lab_of(inks)

@@ -37,6 +37,11 @@ class Stage:
     sheen: float = 0.0
 
 
+def thrice(field: Image) -> Image:
+    """Return (H, W) as (H, W, 3): arrays of one shape multiply much faster than broadcast ones."""
+    return np.asarray(cv2.merge((field, field, field)))
+
+
 def supersampled_mask(polygon: Points, width: int, height: int, fine: int) -> NDArray[np.uint8]:
     """Return how far each pixel lies inside a polygon (K, 2), as 0 to 255.
 
@@ -93,9 +98,9 @@ def _table(stage: Stage, fields: dict[str, Image]) -> Image:
     # The floor is further from the light, and the table shades it.
     shade = cv2.GaussianBlur(table, (0, 0), 2.5 * ppi, borderType=cv2.BORDER_REPLICATE)
     floor = _spread(stage, stage.floor, fields)
-    floor *= (0.75 * (1 - 0.7 * shade))[..., None]
-    canvas *= table[..., None]
-    floor *= (1 - table)[..., None]
+    floor *= thrice(0.75 * (1 - 0.7 * shade))
+    canvas *= thrice(table)
+    floor *= thrice(1 - table)
     canvas += floor
     return canvas
 
@@ -132,12 +137,23 @@ def _spread(stage: Stage, surface: Surface, fields: dict[str, Image]) -> Image:
     )
     canvas = np.zeros((view.height, view.width, 3), np.float32)
     for name, table in _seen(stage, surface.inks).items():
-        painted = shares @ table
-        painted *= shading[..., None]
-        seen = _warp(painted, view.matrix @ to_inches, (0, 0, view.width, view.height))
-        seen *= fields[name][..., None]
+        seen = _warp(
+            _shaded(shares, table, shading),
+            view.matrix @ to_inches,
+            (0, 0, view.width, view.height),
+        )
+        seen *= thrice(fields[name])
         canvas += seen
     return canvas
+
+
+def _shaded(shares: Image, table: Image, shading: Image) -> Image:
+    """Return what shares (h, w, n) of inks (n, 3) look like (h, w, 3) in relief (h, w)."""
+    if len(table) == 1:
+        return np.asarray(cv2.merge([shading * channel for channel in table[0]]))
+    painted = shares @ table
+    painted *= thrice(shading)
+    return np.asarray(painted)
 
 
 def _warp(picture: Image, matrix: Points, box: tuple[int, int, int, int]) -> Image:
@@ -184,16 +200,18 @@ def _lay(
         coverage /= np.maximum(coverage.sum(axis=-1, keepdims=True), 1e-6)
     _cast_shadow(part, mask, item, stage.lighting, ppi)
     shading = _shade(item, coverage, to_inches, stage.lighting, rng)
-    color = np.zeros_like(part)
+    color = np.zeros(part.shape, np.float32)
     for name, table in _seen(stage, item.inks).items():
-        seen = coverage @ table
-        seen *= shading[..., None]
-        color += _warp(seen, to_view, box) * fields[name][y0:y1, x0:x1, None]
+        seen = _warp(_shaded(coverage, table, shading), to_view, box)
+        seen *= thrice(fields[name][y0:y1, x0:x1])
+        color += seen
     if item.rim:
         _pale_edge(color, mask, item.rim, ppi, stage, fields, box)
     if item.gloss:
         color += item.gloss * _glare(item, stage, box, ppi, rng)
-    part += mask[..., None] * (color - part)
+    color -= part
+    color *= thrice(mask)
+    part += color
     if item.threads:
         _fray(part, outline - [x0, y0], item.threads, ppi, rng)
 
@@ -210,11 +228,15 @@ def _pale_edge(
     """Let the undyed cloth show along the cut."""
     x0, y0, x1, y1 = box
     soft = cv2.GaussianBlur(mask, (0, 0), max(0.6, 0.015 * ppi))
-    near = (2 * strength * mask * (1 - soft))[..., None]
+    near = 2 * strength * mask * (1 - soft)
     pale = np.zeros_like(color)
     for name, table in _seen(stage, flat(0.65)[None]).items():
-        pale += table[0] * fields[name][y0:y1, x0:x1, None]
-    color += near * np.maximum(pale - color, 0)
+        field = fields[name][y0:y1, x0:x1]
+        pale += cv2.merge([value * field for value in table[0]])
+    pale -= color
+    np.maximum(pale, 0, out=pale)
+    pale *= thrice(near)
+    color += pale
 
 
 def _cast_shadow(part: Image, mask: Image, item: Item, lighting: Lighting, ppi: float) -> None:
@@ -223,7 +245,7 @@ def _cast_shadow(part: Image, mask: Image, item: Item, lighting: Lighting, ppi: 
     moved = cv2.warpAffine(mask, np.array([[1, 0, dx], [0, 1, dy]]), mask.shape[::-1])
     directed = cv2.GaussianBlur(moved, (0, 0), max(0.5, 0.5 * reach))
     around = cv2.GaussianBlur(mask, (0, 0), max(0.7, 0.8 * reach))
-    part *= (1 - 0.32 * directed - 0.28 * around)[..., None]
+    part *= thrice(1 - 0.32 * directed - 0.28 * around)
 
 
 def _paint(item: Item, ppi: float) -> tuple[Image, Points]:
@@ -236,11 +258,13 @@ def _paint(item: Item, ppi: float) -> tuple[Image, Points]:
         coverage = np.ones((h, w, 1), np.float32)
     else:
         painted = item.paint(ppi * (3 if w * h < 1e6 else 2))
-        coverage = np.empty((h, w, count), np.float32)
+        layers = []
         for ink in range(count):
-            one = (painted == ink).astype(np.uint8) * np.uint8(255)
-            coverage[..., ink] = cv2.resize(one, (w, h), interpolation=cv2.INTER_AREA)
-        coverage /= coverage.sum(axis=-1, keepdims=True)
+            one = cv2.compare(painted, ink, cv2.CMP_EQ)
+            one = cv2.resize(one, (w, h), interpolation=cv2.INTER_AREA)
+            layers.append(one.astype(np.float32))
+        total = np.sum(layers, axis=0)
+        coverage = np.asarray(cv2.merge([layer / total for layer in layers]))
     sx, sy = width / w, height / h
     to_inches = np.array([[sx, 0, 0.5 * sx - MARGIN], [0, sy, 0.5 * sy - MARGIN], [0, 0, 1.0]])
     return coverage, to_inches

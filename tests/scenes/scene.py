@@ -118,8 +118,9 @@ def build_scene(
     pixels = cv2.cvtColor(
         cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB
     )
+    outlines = _outlines(everything, seen)
     found = [
-        _square_truth(one, everything, seen, _light_on(one.item, seen, lighting, level))
+        _square_truth(one, outlines, seen, _light_on(one.item, seen, lighting, level))
         for one in laid
     ]
     truth = Truth(
@@ -136,7 +137,7 @@ def build_scene(
         pixels_per_inch=float(np.median([_scale(seen, one.item) for one in laid])),
         view=seen.matrix,
         squares=tuple(truth for truth in found if truth.visible_share > 0.02),
-        references=tuple(_reference_truth(item, everything, seen) for item in references),
+        references=tuple(_reference_truth(item, outlines, seen) for item in references),
         things=tuple(_thing_truth(item, seen) for item in (*under, *things)),
         options=_changed(how, reference, megapixels),
     )
@@ -215,12 +216,42 @@ def _light_on(
     return float(low), float(middle), float(high)
 
 
+@dataclass(frozen=True, eq=False)
+class _Outlines:
+    """Outlines (K, 2) of all items in the picture, bottom first, their least and largest x, y
+    (N, 2), and which hide what is below (N,): clear plastic hides nothing."""
+
+    items: tuple[Item, ...]
+    edges: list[Points]
+    low: Points
+    high: Points
+    solid: NDArray[np.bool_]
+
+    def above(self, item: Item, corners: Points) -> list[Points]:
+        """Return the outlines of what may hide parts of a quad that belongs to an item."""
+        near = (self.high > corners.min(axis=0)) & (self.low < corners.max(axis=0))
+        hiding = self.solid & near.all(axis=1)
+        hiding[: self.items.index(item) + 1] = False
+        return [self.edges[i] for i in np.flatnonzero(hiding)]
+
+
+def _outlines(everything: tuple[Item, ...], seen: view.View) -> _Outlines:
+    edges = [seen.pictured(item.on_table(_solid_outline(item))) for item in everything]
+    return _Outlines(
+        everything,
+        edges,
+        low=np.array([edge.min(axis=0) for edge in edges]),
+        high=np.array([edge.max(axis=0) for edge in edges]),
+        solid=np.array([not np.any((i.opacity > 0) & (i.opacity < 1)) for i in everything]),
+    )
+
+
 def _square_truth(
-    one: Laid, everything: tuple[Item, ...], seen: view.View, light: tuple[float, float, float]
+    one: Laid, outlines: _Outlines, seen: view.View, light: tuple[float, float, float]
 ) -> SquareTruth:
     item = one.item
     corners = seen.pictured(item.on_table(item.corners))
-    visible, share = _visible(corners, _above(item, everything), seen)
+    visible, share = _visible(corners, outlines.above(item, corners), seen)
     facts = item.truth
     frame = np.array([seen.width, seen.height])
     return SquareTruth(
@@ -245,21 +276,10 @@ def _square_truth(
     )
 
 
-def _above(item: Item, everything: tuple[Item, ...]) -> list[Item]:
-    """Return what may hide parts of an item; clear plastic hides nothing."""
-    later = everything[everything.index(item) + 1 :]
-    return [other for other in later if not np.any((other.opacity > 0) & (other.opacity < 1))]
-
-
-def _visible(corners: Points, above: list[Item], seen: view.View) -> tuple[Points, float]:
+def _visible(corners: Points, covers: list[Points], seen: view.View) -> tuple[Points, float]:
     """Return the largest part of a quad that nothing covers and the share of all that shows."""
     frame = np.array([seen.width, seen.height], dtype=np.float64)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    covers = []
-    for item in above:
-        edge = seen.pictured(item.on_table(_solid_outline(item)))
-        if np.all(edge.max(axis=0) > low) and np.all(edge.min(axis=0) < high):
-            covers.append(edge)
     if not covers and np.all(low >= 0) and np.all(high <= frame):
         return corners, 1.0
     # Eight steps a pixel on small squares, fewer on large ones: well under a quarter pixel.
@@ -295,14 +315,14 @@ def _solid_outline(item: Item) -> Points:
     return item.corners
 
 
-def _reference_truth(item: Item, everything: tuple[Item, ...], seen: view.View) -> ReferenceTruth:
-    facts, above = item.truth, _above(item, everything)
+def _reference_truth(item: Item, outlines: _Outlines, seen: view.View) -> ReferenceTruth:
+    facts = item.truth
     patches = []
     for patch in facts.get("patches", ()):
         x0, y0, x1, y1 = patch["box"]
         box = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
         corners = seen.pictured(item.on_table(box))
-        share = _visible(corners, above, seen)[1]
+        share = _visible(corners, outlines.above(item, corners), seen)[1]
         patches.append(PatchTruth(patch["name"], tuple(patch["lab"]), corners, share))
     lab = facts.get("lab")
     return ReferenceTruth(

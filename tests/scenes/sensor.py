@@ -44,7 +44,7 @@ TONES: dict[str, tuple[tuple[float, float], ...]] = {
 # Beyond a curve, some phones level the light over the picture and strengthen colours.
 LEVELING = {"phone_local": 0.3}
 VIVID = {"phone_local": 0.12}
-STRIP = 256
+STRIP = 64  # rows at once; few enough that a processor's own memory holds them
 BLACK, WHITE = 512, 16383  # levels of a raw file
 
 
@@ -103,13 +103,19 @@ def _collect(light: Image, how: Development, seed: int) -> Iterator[tuple[int, I
     # cos^4 of an angle whose tangent grows with the radius.
     edge = np.float32((1 - how.vignette) ** -0.5 - 1)
     for top in range(0, height, STRIP):
-        strip = light[top : top + STRIP] * np.float32(how.gain)
+        strip: Image = light[top : top + STRIP] * np.float32(how.gain)
         rows = np.arange(top, top + strip.shape[0], dtype=np.float32) + 0.5
         y = ((rows - height / 2) / reach)[:, None] ** 2
-        strip /= ((1 + edge * (x + y)) ** 2)[..., None]
+        away = (1 + edge * (x + y)) ** 2
+        strip /= cv2.merge((away, away, away))
         if how.noise:
-            sd = np.sqrt(np.maximum(strip, 0) / 9000 + 0.0012**2) * np.float32(how.noise)
-            strip += sd * rng.standard_normal(strip.shape, dtype=np.float32)
+            sd = np.maximum(strip, 0)
+            sd /= 9000
+            sd += 0.0012**2
+            np.sqrt(sd, out=sd)
+            sd *= np.float32(how.noise)
+            sd *= rng.standard_normal(strip.shape, dtype=np.float32)
+            strip += sd
         yield top, np.clip(strip, 0, 1, out=strip)
 
 
@@ -145,7 +151,7 @@ def develop(linear: NDArray[np.uint16], how: Development) -> NDArray[np.uint8]:
     """Return the coded picture (H, W, 3) before it is compressed."""
     if how.tone in LEVELING:
         linear = _level(linear, LEVELING[how.tone])
-    coded = tone_table(how.tone)[linear]
+    coded = np.take(tone_table(how.tone), linear)
     if how.tone in VIVID:
         grey = cv2.cvtColor(cv2.cvtColor(coded, cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
         coded = np.asarray(cv2.addWeighted(coded, 1 + VIVID[how.tone], grey, -VIVID[how.tone], 0))

@@ -45,8 +45,10 @@ class View:
         reach = np.hypot(self.width, self.height) / 2
         x = np.arange(self.width, dtype=np.float32)[None, :] + 0.5 - self.width / 2
         y = np.arange(self.height, dtype=np.float32)[:, None] + 0.5 - self.height / 2
-        back = np.interp(np.hypot(x, y) / reach, bent[1:], radius[1:] / bent[1:])
-        shrink = back.astype(np.float32)
+        # One quarter of the picture tells all four.
+        away = np.hypot(x[:, self.width // 2 :], y[self.height // 2 :]) / reach
+        quarter = np.interp(away, bent[1:], radius[1:] / bent[1:]).astype(np.float32)
+        shrink = quarter[np.ix_(_from_middle(self.height), _from_middle(self.width))]
         return np.asarray(
             cv2.remap(
                 picture,
@@ -67,6 +69,11 @@ class View:
         x, y = inches
         ends = self.pixels(np.array([[x, y], [x + step, y], [x, y + step]]))
         return float(np.linalg.norm(ends[1:] - ends[0], axis=1).max() / step)
+
+
+def _from_middle(count: int) -> NDArray[np.int64]:
+    """Return how many places each of a row's pixels lies from its middle."""
+    return np.abs(2 * np.arange(count) - (count - 1)) // 2
 
 
 def apply(matrix: Points, points: Points) -> Points:
