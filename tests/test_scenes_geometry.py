@@ -21,13 +21,18 @@ WHITE_SOLIDS: dict[str, Any] = {
 """White cloth on a black table, whose edges are told best."""
 
 
-def edge_offsets(scene: Scene, corners: Points) -> NDArray[np.float64]:
-    """Return by how many pixels each side (4,) as rendered lies outside its true place.
+def edge_offsets(scene: Scene) -> NDArray[np.float64]:
+    """Return by how many pixels each side of each square (n * 4,) as rendered lies outside its
+    true place.
 
     Light along normals to a side is averaged; the edge is where it is half way between inside and
     outside, found by area, which neither blur nor teeth can bias.
     """
     grey = scene.linear_camera().astype(np.float32).mean(axis=-1)
+    return np.concatenate([_offsets(grey, square.corners) for square in scene.truth.squares])
+
+
+def _offsets(grey: NDArray[np.float32], corners: Points) -> NDArray[np.float64]:
     reach = np.arange(-9.75, 10.0, 0.5)
     offsets = []
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
@@ -63,7 +68,7 @@ def test_edges_lie_where_the_truth_says(pinked: bool) -> None:
         rows=2,
         columns=2,
     )
-    offsets = np.concatenate([edge_offsets(scene, s.corners) for s in scene.truth.squares])
+    offsets = edge_offsets(scene)
     assert np.abs(offsets).max() < 0.6
     assert abs(offsets.mean()) < 0.15
 
@@ -78,7 +83,7 @@ def test_crumpled_cloth_keeps_its_mean_edge() -> None:
         rows=2,
         columns=2,
     )
-    offsets = np.concatenate([edge_offsets(scene, s.corners) for s in scene.truth.squares])
+    offsets = edge_offsets(scene)
     # Ten inches are some 300 pixels here, so that cloth bows by two or three of them.
     assert np.abs(offsets).max() < 3.0
     assert abs(offsets.mean()) < 0.6
@@ -103,7 +108,7 @@ def test_corners_follow_the_lens(lens: float) -> None:
         ]
     )
     assert moved.max() > 5
-    offsets = np.concatenate([edge_offsets(bent, s.corners) for s in bent.truth.squares])
+    offsets = edge_offsets(bent)
     # Sides of bent squares bow by a pixel or so, outwards on one side and inwards on the other.
     assert abs(offsets.mean()) < 0.2
     assert np.abs(offsets).max() < 2.0
