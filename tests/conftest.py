@@ -6,6 +6,11 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import settings
 
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # Each core has a worker; threads of its own would only wait for the others'. Read by OpenCV
+    # when it is first imported, here and in the programs that tests start.
+    os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
+
 # How long an example takes tells of the machine's other work, not of the code.
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
