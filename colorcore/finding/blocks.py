@@ -87,13 +87,11 @@ def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.fl
     tall = max(5, channels.shape[0] // 60) | 1
     smooth = cv2.blur(channels, (width, tall))
     step = np.zeros(channels.shape[:2], np.float32)
-    step[:, width:-width] = np.linalg.norm(
-        smooth[:, 2 * width :] - smooth[:, : -2 * width], axis=-1
-    )
+    step[:, width:-width] = _lengths(smooth[:, 2 * width :] - smooth[:, : -2 * width])
     line = np.zeros_like(step)
     fine = cv2.blur(channels, (1, tall))
-    line[:, width:-width] = np.linalg.norm(
-        fine[:, width:-width] - 0.5 * (fine[:, 2 * width :] + fine[:, : -2 * width]), axis=-1
+    line[:, width:-width] = _lengths(
+        fine[:, width:-width] - 0.5 * (fine[:, 2 * width :] + fine[:, : -2 * width])
     )
     both = step + line
     around = cv2.blur(both, (12 * width + 1, 1)) + 0.7
@@ -104,6 +102,15 @@ def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.fl
     middle = float(np.median(inner))
     spread = 1.4826 * float(np.median(np.abs(inner - middle))) + 1e-6
     return np.asarray((profile - middle) / spread)
+
+
+def _lengths(vectors: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the lengths (h, w) of vectors (h, w, C): sums over a short last axis are slow."""
+    first, *others = cv2.split(vectors)
+    squared = first * first
+    for other in others:
+        squared += other * other
+    return np.asarray(np.sqrt(squared, out=squared))
 
 
 def patterns(

@@ -52,10 +52,15 @@ def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False) -> bool:
     ``pairs`` one other is enough: each of several squares may be parted in two or three."""
     colors = _patches(scene, quads, _PALETTE)
     shared = np.zeros((len(quads), len(quads)))
+    # (3, places, outlines): the long axis comes last.
+    others = np.ascontiguousarray(colors.transpose(2, 1, 0))
     for k, own in enumerate(colors):
-        # (places of this one, others, their places)
-        step = (own[:, None, None] - colors[None]) * _EVEN
-        near = np.einsum("pnqc,pnqc->pnq", step, step).min(axis=2) < _SAME_COLOR**2
+        # (places of this one, places of others, others)
+        apart = np.zeros((len(own), *others.shape[1:]), np.float32)
+        for channel, weight in enumerate(_EVEN):
+            step = (own[:, channel, None, None] - others[channel]) * weight
+            apart += step * step
+        near = apart.min(axis=1) < _SAME_COLOR**2
         shared[k] = near.mean(axis=0)
     alike = np.minimum(shared, shared.T) > _SAME_COLORS
     if pairs or not _mostly(alike):
