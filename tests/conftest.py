@@ -1,5 +1,6 @@
 """Settings of all tests."""
 
+import os
 from collections.abc import Iterator
 from tempfile import TemporaryDirectory
 
