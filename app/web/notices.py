@@ -11,7 +11,8 @@ from typing import Final
 
 import streamlit as st
 
-from colorcore.errors import BundleError
+from colorcore import wording
+from colorcore.errors import BundleError, ColorError
 
 _KEPT: Final = "troubles-to-tell"
 _NOTES: Final = "notes-to-tell"
@@ -74,7 +75,10 @@ def refusals() -> int:
 
 
 def _sentence(error: Exception) -> str:
+    if isinstance(error, ColorError):
+        return wording.sentence(str(error))
     if isinstance(error, BundleError):
+        # May begin with a file's name, which stays as it is.
         return str(error)
     # The error's own words may hold a file's name: only its kind and place are logged.
     last = traceback.extract_tb(error.__traceback__)[-1]

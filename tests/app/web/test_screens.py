@@ -70,6 +70,24 @@ def test_what_nobody_foresaw_is_one_sentence(workshop, monkeypatch, caplog, name
     assert "grandmother" not in caplog.text
 
 
+def test_a_refused_colour_begins_with_a_capital_and_a_file_keeps_its_name():
+    def page() -> None:
+        from app.web.notices import told
+        from colorcore.color.parse import parse_color
+        from colorcore.errors import PhotoError
+
+        with told():
+            parse_color("no such colour")
+        with told():
+            raise PhotoError("my table.jpg is empty.")
+
+    ran = AppTest.from_function(page).run()
+    assert not ran.exception
+    shown = [unescape(str(item.proto)) for item in ran.get("html")]
+    assert "<p>The colour 'no such colour' is" in shown[0].replace("\\'", "'")
+    assert "<p>my table.jpg is empty." in shown[1]
+
+
 @pytest.mark.parametrize("name", ["stacks", "background"])
 def test_photos_without_squares_are_named_and_the_way_to_them_is_shown(workshop, monkeypatch, name):
     # A page alone knows no other pages to link to.
