@@ -260,9 +260,10 @@ def coded8_from_linear(rgb: ArrayLike) -> NDArray[np.uint8]:
     if _is_picture(values) and values.ndim == 3 and values.shape[2] == 3:
         import cv2
 
-        # OpenCV rounds, clips and makes NaN 0, all at once.
-        per_channel: Any = (65535.0,) * 4
-        steps = cv2.multiply(values, per_channel, dtype=cv2.CV_16U)
+        # OpenCV rounds, clips and makes NaN 0, all at once; a sum of two halves takes a third of
+        # the time of a product.
+        half = 65535 / 2
+        steps = cv2.addWeighted(values, half, values, half, 0.0, dtype=cv2.CV_16U)
         return np.asarray(_coded8_table().take(np.asarray(steps, dtype=np.uint16)))
     # fmax and fmin pass over NaN.
     scaled = np.fmin(np.fmax(rgb, np.float32(0.0)), np.float32(1.0))
