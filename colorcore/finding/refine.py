@@ -88,13 +88,16 @@ def _lines(
     # A first line that bends to no outliers: the best of lines through pairs of places.
     level, slope = _start(place, firm, t)
     spread = np.ones(place.shape[:2])
+    powers = np.stack([np.ones(along), t, t * t])
     for _ in range(6):
         off = place - level[..., None] - slope[..., None] * t
         spread = 1.4826 * _middle(np.abs(off))
         wide = np.maximum(spread, 0.25)[..., None]
-        w = firm / (1 + (off / (1.5 * wide)) ** 2) ** 2
-        s0, s1, s2 = w.sum(-1), (w * t).sum(-1), (w * t * t).sum(-1)
-        m0, m1 = (w * place).sum(-1), (w * place * t).sum(-1)
+        off /= 1.5 * wide
+        w = firm / np.square(1 + np.square(off))
+        s0, s1, s2 = (powers @ w.reshape(-1, along).T).reshape(3, *spread.shape)
+        w *= place
+        m0, m1 = (powers[:2] @ w.reshape(-1, along).T).reshape(2, *spread.shape)
         det = np.maximum(s0 * s2 - s1 * s1, 1e-12)
         level, slope = (m0 * s2 - m1 * s1) / det, (m1 * s0 - m0 * s1) / det
     start, stop = quads, np.roll(quads, -1, axis=1)
@@ -135,7 +138,7 @@ def _start(
     level = place[..., i] - slope * t[i]
     # (N, 4, pairs, along): how much of the side each line passes by closely.
     off = place[..., None, :] - level[..., None] - slope[..., None] * t
-    held = np.einsum("nspk,nsk->nsp", (np.abs(off) < 1.2).astype(np.float64), weight)
+    held = ((np.abs(off) < 1.2).astype(np.float64) @ weight[..., None])[..., 0]
     held *= 1 - np.minimum(np.abs(slope) * 0.01, 0.5)
     best = np.argmax(held, axis=-1)[..., None]
     return (

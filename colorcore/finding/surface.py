@@ -7,6 +7,7 @@ reach the edge of the picture spoil a part of it. A tablecloth has several dense
 is no hindrance.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -43,7 +44,7 @@ def _edge_mask(height: int, width: int, share: float = 0.035) -> NDArray[np.bool
 def _terms(height: int, width: int, step: int) -> NDArray[np.float32]:
     y, x = np.mgrid[0:height:step, 0:width:step].astype(np.float32)
     x, y = x / width - 0.5, y / height - 0.5
-    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
 
 
 def fit_light(
@@ -55,19 +56,19 @@ def fit_light(
     step = max(1, round((height * width / 60_000) ** 0.5))
     terms = _terms(height, width, step)
     chosen = mask[::step, ::step]
-    a, b = terms[chosen].astype(np.float64), values[::step, ::step][chosen].astype(np.float64)
+    # The long axis comes last: sums over many short rows are slow.
+    a, b = terms[:, chosen].astype(np.float64), values[::step, ::step][chosen].astype(np.float64)
     weight = np.ones(len(b))
-    solution = np.zeros(6)
-    ridge = np.diag([0, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2]) * len(b)
+    solution: NDArray[np.floating[Any]] = np.zeros(6)
+    ridge = np.diag([0, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2]) * len(b) + 1e-9 * np.eye(6)
     for _ in range(8):
-        solution = np.linalg.solve(
-            (a * weight[:, None]).T @ a + ridge + 1e-9 * np.eye(6), (a * weight[:, None]).T @ b
-        )
-        off = b - a @ solution
+        weighted = a * weight
+        solution = np.linalg.solve(weighted @ a.T + ridge, weighted @ b)
+        off = b - solution @ a
         wide = max(spread, 1.4826 * float(median(np.abs(off))))
-        weight = 1 / (1 + (off / (2 * wide)) ** 2) ** 2
+        weight = 1 / np.square(1 + np.square(off / (2 * wide)))
     solution[0] = 0
-    small = (terms.reshape(-1, 6) @ solution.astype(np.float32)).reshape(terms.shape[:2])
+    small = (solution.astype(np.float32) @ terms.reshape(6, -1)).reshape(terms.shape[1:])
     return np.asarray(
         cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32
     )
@@ -93,7 +94,17 @@ def _likelihood(
     # Without the wrapper its last axis would be taken for the channels of a picture.
     as_table: Any = cv2.Mat
     table = as_table(density, wrap_channels=False)
-    return np.asarray(cv2.calcBackProject([flat], channels, table, ranges, 1), dtype=np.float32)
+    likelihood = np.empty(flat.shape[:2], np.float32)
+
+    def look_up(rows: slice) -> None:
+        likelihood[rows] = cv2.calcBackProject([flat[rows]], channels, table, ranges, 1)
+
+    # OpenCV does this on one core.
+    count = cv2.getNumThreads()
+    edges = [len(flat) * k // count for k in range(count + 1)]
+    with ThreadPoolExecutor(count) as pool:
+        list(pool.map(look_up, map(slice, edges[:-1], edges[1:])))
+    return likelihood
 
 
 def see_surface(view: View, edge: NDArray[np.bool_] | None = None) -> Surface:

@@ -160,7 +160,7 @@ def fit_field(
     )
     known_from = start.variances if start and start.weights.size == len(samples) else None
     fit = _fit(model, seen - seen[:, :1] * kappa, samples, known_from)
-    fields = fit.solution[: 3 * _TERMS].reshape(3, _TERMS)
+    fields = fit.solution[:, :_TERMS]
     left = seen - seen[:, :1] * kappa - model.predict(fit.solution)
     left = left + left[:, :1] * kappa
     return LightField(
@@ -226,49 +226,86 @@ class _Model:
 
     @property
     def groups(self) -> NDArray[np.intp]:
-        """Which variance each strip's effect shares: by axis, lightness apart from the tints."""
-        return np.concatenate([self.strip_axes + 2 * (k > 0) for k in range(3)])
+        """Which variance each strip's effect (3, Q) shares: by axis, lightness apart from the
+        tints."""
+        return np.stack([self.strip_axes + 2 * (k > 0) for k in range(3)])
 
-    def normal(self, weight: Array, target: Array, slope_weight: Array) -> tuple[Array, Array]:
-        """Normal matrix and right side for weights and targets (S, 3) and the slopes' (R, 3)."""
-        p, u, q = _TERMS, self.materials, self.strips.shape[1]
-        size = 3 * (p + u + q)
-        normal, right = np.zeros((size, size)), np.zeros(size)
+    def normal(self, weight: Array, target: Array, slope_weight: Array) -> "_Normal":
+        """Normal equations for weights and targets (S, 3) and the slopes' (R, 3)."""
+        p = _TERMS
         whole = np.hstack([self.smooth, self.strips])
-        shared = np.arange(p)
+        own: list[Array] = []
+        shared: list[Array] = []
+        right: list[Array] = []
         for k in range(3):
-            constants = range(3 * p + k * u, 3 * p + (k + 1) * u)
-            strips = range(3 * (p + u) + k * q, 3 * (p + u) + (k + 1) * q)
-            own = np.array([*range(k * p, (k + 1) * p), *constants, *strips])
-            weighted = whole * weight[:, k : k + 1]
-            gram, side = weighted.T @ whole, weighted.T @ target[:, k]
+            weighted = whole.T * weight[:, k]
+            gram, side = weighted @ whole, weighted @ target[:, k]
             slope = self.kappa[k]
-            normal[np.ix_(own, own)] += gram
-            right[own] += side
-            if slope:
-                normal[np.ix_(shared, shared)] += slope**2 * gram[:p, :p]
-                normal[np.ix_(own, shared)] -= slope * gram[:, :p]
-                normal[np.ix_(shared, own)] -= slope * gram[:p]
-                right[shared] -= slope * side[:p]
-            field = slice(k * p, (k + 1) * p)
-            weighted = self.slopes * slope_weight[:, k : k + 1]
-            normal[field, field] += weighted.T @ self.slopes
-            right[field] += weighted.T @ self.slopes_seen[:, k]
-        return normal, right
+            if k:
+                own[0][:p, :p] += slope**2 * gram[:p, :p]
+                right[0][:p] -= slope * side[:p]
+                shared.append(-slope * gram[:, :p])
+            weighted = self.slopes.T * slope_weight[:, k]
+            gram[:p, :p] += weighted @ self.slopes
+            side[:p] += weighted @ self.slopes_seen[:, k]
+            own.append(gram)
+            right.append(side)
+        return _Normal(own, shared, right)
 
     def predict(self, solution: Array) -> Array:
-        """What the model expects (S, 3)."""
-        p, u = _TERMS, self.materials
-        fields = solution[: 3 * p].reshape(3, p)
-        constants = solution[3 * p : 3 * (p + u)].reshape(3, u)
-        each = np.hstack([fields, constants])
-        each[1:, :p] -= self.kappa[1:, None] * fields[0]
-        effects = solution[3 * (p + u) :].reshape(3, -1)
-        return np.asarray(self.smooth @ each.T + self.strips @ effects.T)
+        """What the model expects (S, 3) of a solution (3, P + U + Q)."""
+        p, smooth = _TERMS, self.smooth.shape[1]
+        each = solution[:, :smooth].copy()
+        each[1:, :p] -= self.kappa[1:, None] * solution[0, :p]
+        return np.asarray(self.smooth @ each.T + self.strips @ solution[:, smooth:].T)
+
+
+@dataclass(frozen=True, eq=False)
+class _Normal:
+    """Normal equations of N unknowns a channel: the channels' ``own`` matrices (N, N) and right
+    sides ``right`` (N,), and what each tint has in ``shared`` (N, P) with the field of lightness,
+    its share of that. Beyond this the channels have nothing to do with one another."""
+
+    own: list[Array]
+    shared: list[Array]
+    right: list[Array]
+
+    def solve(self, prior: Array) -> tuple[Array, Array, Array]:
+        """Return solution (3, N), its variances (3, N) and the fields' covariance (3 P, 3 P), with
+        ``prior`` (3, N) as inverse variances added, which make it positive definite.
+
+        By blocks (Schur complement): three small matrices are inverted instead of a large one.
+        """
+        p = _TERMS
+        lightness, right = self.own[0].copy(), self.right[0].copy()
+        tints = []
+        for k in (1, 2):
+            inverse = _inverse(self.own[k], prior[k])
+            share = inverse @ self.shared[k - 1]
+            lightness[:p, :p] -= self.shared[k - 1].T @ share
+            right[:p] -= share.T @ self.right[k]
+            tints.append((inverse, share))
+        first = _inverse(lightness, prior[0])
+        field = first[:p, :p]
+        solutions, variances = [first @ right], [np.diag(first)]
+        covariance = np.empty((3, p, 3, p))
+        covariance[0, :, 0] = field
+        for k, (inverse, share) in enumerate(tints, 1):
+            moved = share @ field
+            solutions.append(inverse @ self.right[k] - share @ solutions[0][:p])
+            variances.append(np.diag(inverse) + np.einsum("np,np->n", moved, share))
+            covariance[k, :, 0] = -moved[:p]
+            covariance[0, :, k] = -moved[:p].T
+            for other, (_, theirs) in enumerate(tints, 1):
+                covariance[k, :, other] = moved[:p] @ theirs[:p].T
+            covariance[k, :, k] += inverse[:p, :p]
+        return np.stack(solutions), np.stack(variances), covariance.reshape(3 * p, 3 * p)
 
 
 @dataclass(frozen=True, eq=False)
 class _Fit:
+    """``solution`` (3, P + U + Q) and ``covariance`` (3 P, 3 P) of its fields."""
+
     solution: Array
     covariance: Array
     variances: Variances
@@ -282,7 +319,7 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
     grained = samples.grained[samples.material]
     expected = np.stack([np.square(_LIGHTNESS_SD), np.square(_TINT_SD)])
     groups = model.groups
-    counts = np.maximum(np.bincount(groups, minlength=4), 1)
+    counts = np.maximum(np.bincount(groups.ravel(), minlength=4), 1)
     base = 1 / np.square(samples.sd)[:, None]
     pairs = neighbours(samples.bins, grained)
     # Strips are wide at first: what they can explain as well is not taken for light.
@@ -297,12 +334,11 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
     now = known or Variances(expected, wide, *start)
     for _ in range(1 if known else _ROUNDS):
         weight = base * now.pull / now.noise * np.where(grained, now.worth, 1.0)[:, None]
-        normal, right = model.normal(weight, target, now.slopes)
-        inverse = _inverse(normal, _prior(model, now.bends, now.strips))
-        solution = inverse @ right
-        size = np.square(solution) + np.diag(inverse)
-        bends = _bends_of(size[: 3 * p].reshape(3, p), expected)
-        sums = np.bincount(groups, size[3 * (p + u) :], 4)
+        normal = model.normal(weight, target, now.slopes)
+        solution, variances, covariance = normal.solve(_prior(model, now.bends, now.strips))
+        size = np.square(solution) + variances
+        bends = _bends_of(size[:, :p], expected)
+        sums = np.bincount(groups.ravel(), size[:, p + u :].ravel(), 4)
         strips = np.maximum(sums / counts, _LEAST_STRIP**2)
         left = target - model.predict(solution)
         score = np.abs(left) / samples.sd[:, None]
@@ -315,7 +351,6 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
         pull = np.clip(1 - (score / (_BIWEIGHT * np.sqrt(noise))) ** 2, 0.0, None) ** 2
         slopes = slope_base * _slope_pull(model, solution)
         now = Variances(bends, strips, noise, pull, _worth(left[:, 0], pairs), slopes)
-    covariance = np.asarray(inverse[: 3 * p, : 3 * p], dtype=np.float64)
     return _Fit(solution, covariance, now)
 
 
@@ -324,18 +359,25 @@ def _slope_pull(model: _Model, solution: Array) -> Array:
     nothing of the light."""
     if not len(model.slopes):
         return model.slopes_seen
-    fields = solution[: 3 * _TERMS].reshape(3, _TERMS)
+    fields = solution[:, :_TERMS]
     score = np.abs(model.slopes_seen - model.slopes @ fields.T) / model.slopes_sd
     scale = np.maximum(1.4826 * median(score), 1.0)
     return np.asarray(np.clip(1 - (score / (_BIWEIGHT * scale)) ** 2, 0.0, None) ** 2 / scale**2)
 
 
 def _prior(model: _Model, bends: Array, strips: Array) -> Array:
-    """Inverse prior variances of all unknowns."""
-    prior = [1 / np.append(_CONSTANT_SD**2, bends[k])[_DEGREE_OF] for k in (0, 1, 1)]
-    prior.append(np.full(3 * model.materials, 1 / _MATERIAL_SD**2))
-    prior.append(1 / strips[model.groups])
-    return np.concatenate(prior)
+    """Inverse prior variances (3, P + U + Q) of all unknowns."""
+    prior = [
+        np.concatenate(
+            [
+                1 / np.append(_CONSTANT_SD**2, bends[min(k, 1)])[_DEGREE_OF],
+                np.full(model.materials, 1 / _MATERIAL_SD**2),
+                1 / strips[model.groups[k]],
+            ]
+        )
+        for k in range(3)
+    ]
+    return np.stack(prior)
 
 
 def _bends_of(size: Array, expected: Array) -> Array:

@@ -90,7 +90,14 @@ def read_repeats(
     small: SmallPicture, finding: Finding, same: Sequence[Sequence[int]]
 ) -> list[Material]:
     """Return a material for each fabric that lies in several places."""
-    cells = [_fabric_cells(small, finding, group) for group in same]
+    if not same:
+        return []
+    corners = np.stack([finding.squares[index].corners for group in same for index in group])
+    # All at once: a group is two or three squares.
+    means, places = square_means(small, corners), grid_over(corners, 3)[:, 1, 1]
+    ends = np.cumsum([len(group) for group in same])[:-1]
+    each = zip(np.split(means, ends), np.split(places, ends), strict=True)
+    cells = [_fabric_cells(*group) for group in each]
     return [Material(c, None) for c in cells if len(c)]
 
 
@@ -164,15 +171,13 @@ def reference_cells(small: SmallPicture, reference: Reference) -> Cells:
     return replace(cells, xy=cells.xy + corner)
 
 
-def _fabric_cells(small: SmallPicture, finding: Finding, group: Sequence[int]) -> Cells:
-    """One cell for each square of a fabric: its mean, prints and all."""
-    corners = np.stack([finding.squares[index].corners for index in group])
-    means = square_means(small, corners)
+def _fabric_cells(means: Array, places: Array) -> Cells:
+    """One cell for each square of a fabric, by its mean (N, 3), prints and all, and its middle
+    (N, 2)."""
     seen = np.isfinite(means[:, 0])
     if np.count_nonzero(seen) < 2:
         return NO_CELLS
-    places = grid_over(corners[seen], 3)[:, 1, 1]
-    return cells_at(places, np.maximum(means[seen], _LEAST_LIGHT), _REPEAT_SD)
+    return cells_at(places[seen], np.maximum(means[seen], _LEAST_LIGHT), _REPEAT_SD)
 
 
 def _cell_sd(material: Material) -> Array:

@@ -5,14 +5,14 @@ looks closely at a print without glare, some dark ink is near, and where glare l
 dark any more. Unlike a white flower it has no edge.
 """
 
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.ordering import quantiles
+from colorcore.ordering import median, quantiles
 
 _GRID: Final = 48
 _BLOCK: Final = 4
@@ -92,29 +92,36 @@ def _span(small: NDArray[Any]) -> NDArray[np.float64]:
 
 def _soft_spot(white: NDArray[np.float64]) -> NDArray[np.float64] | None:
     """The Gaussian spot (R, C) with the moments of what stands out in ``white`` (R, C)."""
-    weight = np.maximum(white - 0.15 * white.max(), 0.0)
-    total = weight.sum()
-    rows, columns = np.mgrid[0 : white.shape[0], 0 : white.shape[1]]
-    y, x = (weight * rows).sum() / total, (weight * columns).sum() / total
-    dy, dx = rows - y, columns - x
-    cross = (weight * dx * dy).sum() / total
+    terms = _terms(*white.shape)
+    flat = white.ravel()
+    total, *sums = (terms @ np.maximum(flat - 0.15 * flat.max(), 0.0)).tolist()
+    x, y, xx, xy, yy = (each / total for each in sums)
     # A Gaussian cut off at 0.15 of its height keeps about half of its variance.
-    spread = 1.9 * np.array(
-        [[(weight * dx * dx).sum() / total, cross], [cross, (weight * dy * dy).sum() / total]]
-    )
-    if np.linalg.det(spread) < 0.05:
+    wide, high, cross = 1.9 * (xx - x * x), 1.9 * (yy - y * y), 1.9 * (xy - x * y)
+    size = wide * high - cross * cross
+    if size < 0.05:
         return None
-    inverse = np.linalg.inv(spread)
-    far = inverse[0, 0] * dx**2 + 2 * inverse[0, 1] * dx * dy + inverse[1, 1] * dy**2
+    a, b, c = high / size, -cross / size, wide / size
+    constant = a * x * x + 2 * b * x * y + c * y * y
+    far = np.array([constant, -2 * (a * x + b * y), -2 * (b * x + c * y), a, 2 * b, c]) @ terms
     shape = np.exp(-far / 2)
-    return np.asarray(shape * float((shape * white).sum() / (shape**2).sum()))
+    return np.asarray(shape * (float(shape @ flat) / float(shape @ shape))).reshape(white.shape)
+
+
+@cache
+def _terms(rows: int, columns: int) -> NDArray[np.float64]:
+    """1, x, y, x squared, xy and y squared (6, R * C) of the places of a grid, row by row."""
+    y, x = np.divmod(np.arange(rows * columns, dtype=np.float64), columns)
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+    terms.flags.writeable = False
+    return terms
 
 
 def _fit(white: NDArray[np.float64], spot: NDArray[np.float64]) -> float:
     """Share of the variance of ``white`` (K,) that the spot (K,) explains."""
-    rest = white - spot
-    rest -= np.median(rest)
-    return 1.0 - float(np.sum(rest**2) / np.sum((white - np.median(white)) ** 2))
+    rest, off = white - spot, white - median(white)
+    rest -= median(rest)
+    return 1.0 - float(rest @ rest) / float(off @ off)
 
 
 def _has_edge(

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Final, Protocol
+from typing import Final, Protocol, TypeVar
 
 import cv2
 import numpy as np
@@ -16,6 +16,8 @@ from colorcore.swatch.glare import find_glare
 from colorcore.swatch.pieces import piece_values_of
 from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
 from colorcore.swatch.texture import Texture, measure_texture, print_signal
+
+T = TypeVar("T", bound=np.generic)
 
 ACUITY_DEGREES: Final = 1 / 60
 """What a normal eye just resolves: one minute of arc (decimal acuity 1.0, ISO 8596)."""
@@ -161,14 +163,13 @@ def look_at_square(
 def _sample(
     linear: NDArray[np.float32], lab: NDArray[np.float32], mask: NDArray[np.bool_]
 ) -> Samples:
-    at = _grid(len(linear))
-    shown = mask.ravel().take(at)
-    change = np.asarray(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, _NEIGHBOURS))
-    steepness = np.square(change.reshape(-1, 3).take(at, axis=0)).sum(axis=1)
+    shown = _spread(mask)
+    change = _spread(np.asarray(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, _NEIGHBOURS)))
+    steepness = np.einsum("ij,ij->i", change, change)
     steepness /= np.float32(_FLAT_WITHIN**2)
     return Samples(
-        linear=linear.reshape(-1, 3).take(at, axis=0),
-        lab=lab.reshape(-1, 3).take(at, axis=0),
+        linear=_spread(linear),
+        lab=_spread(lab),
         flatness=(_EDGE_WEIGHT + 1 / (1 + np.square(steepness))).astype(np.float32),
         shown=shown if shown.any() else np.ones_like(shown),
         unrest=float(steepness.mean()) * _FLAT_WITHIN**2,
@@ -187,11 +188,22 @@ def _has_marks(samples: Samples) -> bool:
     return bool(enough and np.count_nonzero(parts) >= _PARTS_MARKED)
 
 
+def _spread(picture: NDArray[T]) -> NDArray[T]:
+    """The samples (2304, ...) of a picture (N, N, ...), row by row, evenly spread."""
+    step, rest = divmod(len(picture), SAMPLES)
+    if not rest:
+        even = picture[step // 2 :: step, step // 2 :: step]
+        return even.reshape(-1, *picture.shape[2:])
+    along = _places(len(picture))
+    return picture.take(along, axis=0).take(along, axis=1).reshape(-1, *picture.shape[2:])
+
+
 @lru_cache(maxsize=256)
-def _grid(side: int) -> NDArray[np.intp]:
-    """Places (2304,) of the samples in a picture of ``side`` x ``side``, row by row."""
-    along = (2 * np.arange(SAMPLES) + 1) * side // (2 * SAMPLES)
-    return (along[:, None] * side + along).ravel()
+def _places(side: int) -> NDArray[np.intp]:
+    """Places (48,) of the samples along a side."""
+    places = (2 * np.arange(SAMPLES) + 1) * side // (2 * SAMPLES)
+    places.flags.writeable = False
+    return places
 
 
 def _differs_by_piece(

@@ -77,7 +77,10 @@ def measure_squares(
 
     workers = max(1, min(threads, len(found)))
     with ThreadPoolExecutor(workers) as pool:
-        looks = _side_by_side(pool, look, len(found), each)
+        if each is None:
+            looks = _in_shares(pool, look, len(found), workers)
+        else:
+            looks = _side_by_side(pool, look, len(found), each)
         shares = [looks[first::workers] for first in range(workers)]
         palettes: list[tuple[PaletteColor, ...]] = [()] * len(looks)
         for first, some in enumerate(pool.map(_palettes, shares)):
@@ -111,18 +114,32 @@ def measure_square(
     return swatch
 
 
+def _in_shares(
+    pool: ThreadPoolExecutor, look: Callable[[int], Look], count: int, workers: int
+) -> list[Look]:
+    """What ``count`` squares show, each thread looking at its share: with nobody to tell, nobody
+    has to be woken for every square."""
+    shares = [range(first, count, workers) for first in range(workers)]
+    looks: dict[int, Look] = {}
+
+    def look_at(share: range) -> None:
+        looks.update({number: look(number) for number in share})
+
+    list(pool.map(look_at, shares))
+    return [looks[k] for k in range(count)]
+
+
 def _side_by_side(
     pool: ThreadPoolExecutor,
     look: Callable[[int], Look],
     count: int,
-    each: Callable[[int], None] | None,
+    each: Callable[[int], None],
 ) -> list[Look]:
     looks: list[Look] = []
     try:
         for one in pool.map(look, range(count)):
             looks.append(one)
-            if each is not None:
-                each(len(looks))
+            each(len(looks))
     except BaseException:
         pool.shutdown(wait=False, cancel_futures=True)
         raise

@@ -5,7 +5,7 @@ with fewer cells, and samples that do not show, are there with weight 0.
 """
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,7 +60,7 @@ def extract_palettes(
     used = weight > 0
     colors = lab_from_linear(light / np.where(used, weight, 1.0)[..., None])
     counts = _nearest_counts(lab, shown, np.asarray(colors), used)
-    return [_palette(*square) for square in zip(colors, counts, strict=True)]
+    return _palettes(np.asarray(colors), counts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,20 +207,21 @@ def _nearest_counts(
     return np.asarray(counts.reshape(len(lab), _CENTRES))
 
 
-def _palette(colors: Array, counts: Index) -> tuple[PaletteColor, ...]:
-    order = np.argsort(-counts, kind="stable")
-    shares = _rounded_shares(counts / counts.sum())
-    return tuple(_color(colors[i], float(shares[i])) for i in order if shares[i] > 0)
+def _palettes(colors: Array, counts: Index) -> list[tuple[PaletteColor, ...]]:
+    """Palettes of colours (B, 10, 3) that so many samples (B, 10) show, largest share first.
 
-
-def _color(lab: NDArray[np.floating[Any]], share: float) -> PaletteColor:
-    lightness, red_green, yellow_blue = (round(float(v), 2) for v in lab)
-    return PaletteColor(lab=(lightness, red_green, yellow_blue), share=share)
-
-
-def _rounded_shares(shares: Array) -> Array:
-    """Shares in steps of 0.0001 that still sum to 1: the largest takes the remainder."""
-    rounded = np.round(shares, 4)
-    largest = int(np.argmax(shares))
-    rounded[largest] = round(1.0 - float(np.sum(np.delete(rounded, largest))), 4)
-    return rounded
+    Shares are in steps of 0.0001 and still sum to 1: the largest takes the remainder.
+    """
+    order = np.argsort(-counts, axis=1, kind="stable")
+    ranked = np.take_along_axis(counts, order, axis=1)
+    shares = np.round(ranked / ranked.sum(axis=1, keepdims=True), 4)
+    shares[:, 0] = np.round(1.0 - shares[:, 1:].sum(axis=1), 4)
+    labs = np.round(np.take_along_axis(colors, order[..., None], axis=1), 2)
+    return [
+        tuple(
+            PaletteColor(lab=(lab[0], lab[1], lab[2]), share=share)
+            for lab, share in zip(*square, strict=True)
+            if share > 0
+        )
+        for square in zip(labs.tolist(), shares.tolist(), strict=True)
+    ]

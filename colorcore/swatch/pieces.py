@@ -46,7 +46,7 @@ def piece_values_of(
     side = linear.shape[0]
     edges, within = _cuts(side, along, piece_inches / side_inches)
     counts = shows.view(np.uint8)
-    light = cv2.bitwise_and(linear, linear, mask=counts).reshape(side, side * 3)
+    light = cv2.copyTo(linear, counts).reshape(side, side * 3)
     rows = (within @ light).reshape(along, side, 3)
     sums = (within @ rows).astype(np.float64)
     shown = (within @ counts.astype(np.float32) @ within.T).astype(np.float64)

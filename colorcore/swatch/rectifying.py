@@ -1,5 +1,6 @@
 """Straighten one square of a photo in linear light."""
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -15,6 +16,9 @@ PICTURE_SIDE: Final = 192
 """Samples along a side: 19 per inch of a 10-inch square, twice what an eye resolves at 6 ft."""
 _LEAST_PIXELS_A_SAMPLE: Final = 0.85
 _MOST_PIXELS_A_SAMPLE: Final = 1.3
+#: From pixels as the picture counts them to centres as OpenCV counts them, and back.
+_TO_CENTRES: Final = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1]])
+_FROM_CENTRES: Final = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,33 +101,38 @@ def away_from_edges(shows: NDArray[np.bool_], margin: float) -> NDArray[np.bool_
 def _window(photo: Photo, corners: Quad, block: int) -> tuple[int, int, int, int]:
     """The part of the photo that the outline touches and a block more, in whole blocks unless the
     photo ends before; at least one pixel."""
-    low = np.floor(corners.min(axis=0)).astype(int) - block
-    high = np.ceil(corners.max(axis=0)).astype(int) + block
-    x0, y0 = (int(v) for v in np.clip(low, 0, (photo.width - 1, photo.height - 1)))
-    x1, y1 = (int(v) for v in np.clip(high, (x0 + 1, y0 + 1), (photo.width, photo.height)))
-    x0, y0 = max(0, min(x0, x1 - block)), max(0, min(y0, y1 - block))
+    columns, rows = corners.T.tolist()
+    # By plain numbers: of four corners arrays take longer to ask for than to work out.
+    x0, x1 = _between(columns, block, photo.width)
+    y0, y1 = _between(rows, block, photo.height)
     x1 -= (x1 - x0) % block if x1 - x0 > block else 0
     y1 -= (y1 - y0) % block if y1 - y0 > block else 0
     return x0, y0, x1, y1
+
+
+def _between(places: list[float], block: int, end: int) -> tuple[int, int]:
+    """From where to where the places and a block more reach along a side of ``end`` pixels."""
+    low, high = math.floor(min(places)) - block, math.ceil(max(places)) + block
+    first = min(max(low, 0), end - 1)
+    last = min(max(high, first + 1), end)
+    return max(0, min(first, last - block)), last
 
 
 def _homography(side: int, corners: Quad) -> NDArray[np.float64]:
     """Matrix from sample centres as OpenCV counts them (0 = first centre) to crop centres."""
     square = np.array([[0, 0], [side, 0], [side, side], [0, side]], dtype=np.float32)
     straight = cv2.getPerspectiveTransform(square, corners.astype(np.float32))
-    half = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
-    return np.asarray(np.linalg.inv(half) @ straight @ half, dtype=np.float64)
+    return np.asarray(_TO_CENTRES @ straight @ _FROM_CENTRES, dtype=np.float64)
 
 
 def _shows(
     photo: Photo, corners: Quad, side: int, visible: NDArray[np.float64] | None
 ) -> NDArray[np.bool_]:
     """True where a sample's centre lies inside the photo and inside ``visible``."""
-    inside_photo = bool(
-        np.all(corners >= 0) and np.all(corners <= np.array([photo.width, photo.height]))
-    )
+    (left, top), (right, bottom) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    inside_photo = min(left, top) >= 0 and right <= photo.width and bottom <= photo.height
     if inside_photo and visible is None:
-        return np.ones((side, side), dtype=np.bool_)
+        return inner_mask(side, 0.0)
     matrix = _homography(side, corners)
     mask = np.ones((side, side), dtype=np.bool_)
     if visible is not None:

@@ -20,6 +20,7 @@ _MANY_MOTIFS: Final = 2.3
 _ANGLES: Final = 180
 _STRIPE_ALONG: Final = 0.7
 _STRIPE_LEAD: Final = 0.4
+_ON_THE_WAY: Final = np.linspace(0.1, 0.9, 33)[:, None]
 
 
 @dataclass(frozen=True)
@@ -190,24 +191,23 @@ def _nearest_return(correlation: NDArray[np.float32]) -> float | None:
     dy, columns = np.divmod(
         np.flatnonzero((lower >= top) & (lower >= _REPEATS_FROM)), smooth.shape[1]
     )
-    rows, dx = dy + half, columns - half
+    dx = columns - half
     away = np.hypot(dy, dx)
     keep = (away >= 3) & (away < half - 2) & ((dy > 0) | (dx > 0))
-    rows, columns, away = rows[keep], columns[keep], away[keep]
+    dy, dx, away = dy[keep], dx[keep], away[keep]
     if not len(away):
         return None
-    height = smooth[rows, columns]
-    steps = np.linspace(0.1, 0.9, 33)[:, None]
-    y = half + steps * (rows - half)
-    x = half + steps * (columns - half)
-    between = smooth[np.rint(y).astype(int), np.rint(x).astype(int)].min(axis=0)
+    height = lower[dy, half + dx]
+    y = np.rint(half + _ON_THE_WAY * dy).astype(np.intp)
+    x = np.rint(half + _ON_THE_WAY * dx).astype(np.intp)
+    between = smooth.take(y * smooth.shape[1] + x).min(axis=0)
     separate = between < 0.6 * height
     if not separate.any():
         return None
     best = float(height[separate].max())
     good = np.flatnonzero(separate & (height >= 0.75 * best))
     nearest = good[np.argmin(away[good])]
-    row, column = int(rows[nearest]), int(columns[nearest])
+    row, column = half + int(dy[nearest]), half + int(dx[nearest])
     up = _vertex(smooth[row - 1 : row + 2, column])
     right = _vertex(smooth[row, column - 1 : column + 2])
     return float(np.hypot(row + up - half, column + right - half))

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from colorcore.light import field as field_module
 from colorcore.light.field import fit_field
 from colorcore.light.responses import LINEAR_TONE
 from colorcore.light.samples import Samples
@@ -185,3 +186,33 @@ def test_without_a_known_material_the_level_is_open():
     )  # fmt: skip
     with pytest.raises(ValueError, match="level"):
         fit_field(only, SIZE)
+
+
+def test_channels_solved_by_blocks_are_the_whole_system_solved() -> None:
+    rng = np.random.default_rng(3)
+    terms, unknowns = field_module._TERMS, field_module._TERMS + 9
+    size = 3 * unknowns
+    whole, side = np.zeros((size, size)), np.zeros(size)
+    own, shared, right = [], [], []
+    for k, slope in enumerate((0.0, 0.4, -0.7)):
+        rows, target = rng.normal(0, 1, (60, unknowns)), rng.normal(0, 1, 60)
+        # A tint's rows hold its share of lightness as well.
+        wide = np.zeros((60, size))
+        wide[:, k * unknowns : (k + 1) * unknowns] += rows
+        if k:
+            wide[:, :terms] -= slope * rows[:, :terms]
+            shared.append(wide[:, k * unknowns : (k + 1) * unknowns].T @ wide[:, :terms])
+        own.append(rows.T @ rows)
+        right.append(rows.T @ target)
+        if k:
+            own[0][:terms, :terms] += wide[:, :terms].T @ wide[:, :terms]
+            right[0][:terms] += wide[:, :terms].T @ target
+        whole += wide.T @ wide
+        side += wide.T @ target
+    prior = rng.uniform(0.5, 2.0, (3, unknowns))
+    inverse = np.linalg.inv(whole + np.diag(prior.ravel()))
+    solution, variances, covariance = field_module._Normal(own, shared, right).solve(prior)
+    np.testing.assert_allclose(solution.ravel(), inverse @ side, atol=1e-10)
+    np.testing.assert_allclose(variances.ravel(), np.diag(inverse), atol=1e-10)
+    fields = np.concatenate([np.arange(terms) + k * unknowns for k in range(3)])
+    np.testing.assert_allclose(covariance, inverse[np.ix_(fields, fields)], atol=1e-10)

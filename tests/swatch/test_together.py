@@ -54,3 +54,15 @@ def test_threads_change_nothing(laid: tuple[Photo, list[FoundSquare]], threads: 
 
 def test_no_squares_measure_nothing(laid: tuple[Photo, list[FoundSquare]]) -> None:
     assert measure_squares(laid[0], EvenLight(), [], side_inches=10.0) == ()
+
+
+def test_telling_every_square_changes_nothing(laid: tuple[Photo, list[FoundSquare]]) -> None:
+    photo, found = laid
+    told: list[int] = []
+    quiet = measure_squares(photo, EvenLight(), found, side_inches=10.0, threads=3)
+    beside = measure_squares(
+        photo, EvenLight(), found, side_inches=10.0, threads=3, each=told.append
+    )
+    assert told == list(range(1, len(found) + 1))
+    for one, other in zip(quiet, beside, strict=True):
+        same(one, other)
