@@ -81,7 +81,10 @@ def _show_steps(current: int) -> None:
         on_click=_forth, args=(current,),
     )  # fmt: skip
     said, mark = st.session_state.get(_STEPPED, ("", ""))
-    if mark == session.mark():
+    if mark != session.mark():
+        said = f"Newest step: {undo}." if undo else ""
+    if said:
+        # No tip is shown on a phone: what was done, and what undo would take back, stands here.
         st.caption(plain(said))
 
 
