@@ -40,10 +40,13 @@ Step = Callable[[Choices], tuple[Choices, str]]
 
 #: Decoded photos are 36 MB for 12 megapixels: two serve the page that shows one.
 MOST_PHOTOS: Final = 2
-#: A project asks for some thirty results while its pages are gone through; a bundle of 42 squares
-#: takes 4 MB, how a plan is made 1, all others less. Fewer than makers need at once are made again
-#: and again.
+#: A project asks for some thirty results while its pages are gone through. Fewer than makers need
+#: at once are made again and again.
 MOST_RESULTS: Final = 400
+#: Of a bundle of 42 squares they take some 34 MB: the making sheet's pictures 18, the files to take
+#: along 9, the squares' own pictures 4. Whoever moves a square gets another sheet and other files:
+#: without this limit they would be kept for every state that was ever looked at.
+MOST_RESULT_BYTES: Final = 400_000_000
 MOST_THUMBNAILS: Final = 2000
 MOST_PATTERNS: Final = 32
 DEFAULT_BACKGROUND: Final = "#f4efe6"
@@ -125,7 +128,7 @@ class Workshop:
         self.projects = Projects(projects)
         self.stash_path = stash
         self._photos = Memory(MOST_PHOTOS)
-        self._results = Memory(MOST_RESULTS)
+        self._results = Memory(MOST_RESULTS, MOST_RESULT_BYTES)
         self._thumbnails = Memory(MOST_THUMBNAILS)
         self._turns: dict[int, threading.RLock] = {}
 
