@@ -9,7 +9,7 @@ import streamlit as st
 from app.web import session
 from app.web.notices import page_path, plain, show_kept, told, told_after
 
-#: Under which key a session knows which step it took back or took again, and the mark then.
+#: Under which key a session knows which step it took back or again, of which project, at what mark.
 _STEPPED: Final = "stepped"
 _STYLE: Final = Path(__file__).with_name("style.css")
 
@@ -80,8 +80,8 @@ def _show_steps(current: int) -> None:
         help=plain(f"Do again: {redo}") if redo else "Nothing to do again",
         on_click=_forth, args=(current,),
     )  # fmt: skip
-    said, mark = st.session_state.get(_STEPPED, ("", ""))
-    if mark != session.mark():
+    said, then = st.session_state.get(_STEPPED, ("", None))
+    if then != (current, projects.mark(current)):
         said = f"Newest step: {undo}." if undo else ""
     if said:
         # No tip is shown on a phone: what was done, and what undo would take back, stands here.
@@ -96,13 +96,14 @@ def _forth(project: int) -> None:
     _say_step(project, "Done again", session.workshop().redo)
 
 
-def _say_step(project: int, done: str, take: Callable[[int], str | None]) -> None:
+def _say_step(project: int, done: str, take: Callable[[int], tuple[str | None, str]]) -> None:
     """Take a step that was taken before, back or forth, and say on the page which it was: several
     clicks may have been on their way."""
     with told_after():
-        words = take(project)
+        words, mark = take(project)
         if words is not None:
-            st.session_state[_STEPPED] = (f"{done}: {words}.", session.mark())
+            # With its mark: what another click did since is not to be told by this one's words.
+            st.session_state[_STEPPED] = (f"{done}: {words}.", (project, mark))
 
 
 def _change_projects(current: int | None) -> None:

@@ -143,15 +143,16 @@ class Workshop:
             self.projects.save(project, *how(before))
         return before
 
-    def undo(self, project: int) -> str | None:
-        """Take back the newest step, in its turn; return in words what it was."""
+    def undo(self, project: int) -> tuple[str | None, str]:
+        """Take back the newest step, in its turn; return in words what it was, and the project's
+        mark since."""
         with self._turn(project):
-            return self.projects.undo(project)
+            return self.projects.undo(project), self.projects.mark(project)
 
-    def redo(self, project: int) -> str | None:
-        """Take an undone step again, in its turn; return in words what it was."""
+    def redo(self, project: int) -> tuple[str | None, str]:
+        """Take an undone step again, in its turn; return as ``undo`` does."""
         with self._turn(project):
-            return self.projects.redo(project)
+            return self.projects.redo(project), self.projects.mark(project)
 
     def _turn(self, project: int) -> threading.RLock:
         return self._turns.setdefault(project, threading.RLock())
