@@ -1,13 +1,16 @@
 """The frame around every page: where one is in the work, which project, undo."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 import streamlit as st
 
 from app.web import session
-from app.web.notices import page_path, plain, show_kept, told
+from app.web.notices import page_path, plain, show_kept, told, told_after
 
+#: Under which key a session knows which step it took back or again, of which project, at what mark.
+_STEPPED: Final = "stepped"
 _STYLE: Final = Path(__file__).with_name("style.css")
 
 #: The pages in the order of the work: file, title, icon.
@@ -67,18 +70,40 @@ def _show_steps(current: int) -> None:
     undo, redo = projects.steps(current)
     with st.container(key="pair-steps"):
         left, right = st.columns(2)
-    if left.button(
+    left.button(
         "Undo", icon=":material/undo:", key="undo", disabled=undo is None, width="stretch",
         help=plain(f"Take back: {undo}") if undo else "Nothing to take back",
-    ):  # fmt: skip
-        projects.undo(current)
-        st.rerun()
-    if right.button(
+        on_click=_back, args=(current,),
+    )  # fmt: skip
+    right.button(
         "Redo", icon=":material/redo:", key="redo", disabled=redo is None, width="stretch",
         help=plain(f"Do again: {redo}") if redo else "Nothing to do again",
-    ):  # fmt: skip
-        projects.redo(current)
-        st.rerun()
+        on_click=_forth, args=(current,),
+    )  # fmt: skip
+    said, then = st.session_state.get(_STEPPED, ("", None))
+    if then != (current, projects.mark(current)):
+        said = f"Newest step: {undo}." if undo else ""
+    if said:
+        # No tip is shown on a phone: what was done, and what undo would take back, stands here.
+        st.caption(plain(said))
+
+
+def _back(project: int) -> None:
+    _say_step(project, "Taken back", session.workshop().undo)
+
+
+def _forth(project: int) -> None:
+    _say_step(project, "Done again", session.workshop().redo)
+
+
+def _say_step(project: int, done: str, take: Callable[[int], tuple[str | None, str]]) -> None:
+    """Take a step that was taken before, back or forth, and say on the page which it was: several
+    clicks may have been on their way."""
+    with told_after():
+        words, mark = take(project)
+        if words is not None:
+            # With its mark: what another click did since is not to be told by this one's words.
+            st.session_state[_STEPPED] = (f"{done}: {words}.", (project, mark))
 
 
 def _change_projects(current: int | None) -> None:

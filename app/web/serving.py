@@ -1,5 +1,7 @@
 """Start the pages: on this computer alone, unless the maker asks for more."""
 
+import contextlib
+import ctypes
 import os
 import socket
 import sys
@@ -15,6 +17,9 @@ from colorcore.errors import OutputError
 MAIN_SCRIPT: Final = Path(__file__).with_name("main.py")
 FIRST_PORT: Final = 8600
 SHOWN_AFTER_SECONDS: Final = 3.0
+MOST_HEAPS: Final = 2
+#: glibc's ``malloc.h``.
+_M_ARENA_MAX: Final = -8
 #: How the pages learn where projects and stash are kept: they run in this same process.
 PROJECTS_VARIABLE: Final = "BUNDLESTACKS_PROJECTS"
 STASH_VARIABLE: Final = "BUNDLESTACKS_STASH"
@@ -47,6 +52,7 @@ def serve(
     for variable, path in ((PROJECTS_VARIABLE, projects), (STASH_VARIABLE, stash)):
         if path is not None:
             os.environ[variable] = str(path.absolute())
+    bound_heaps()
     say(f"Bundle Stacks: http://127.0.0.1:{port}")
     if shared:
         say(
@@ -70,6 +76,16 @@ def serve(
     flags = [f"--{name}={value}" for name, value in options.items()]
     threading.Thread(target=_get_ready, daemon=True).start()
     streamlit(["run", str(MAIN_SCRIPT), *flags], standalone_mode=False)
+
+
+def bound_heaps() -> None:
+    """Let all threads take memory from two heaps, where the C library is glibc.
+
+    By itself it gives every thread a heap of its own, and each run of a page is a thread: what one
+    has freed the others cannot use, and it stays with the process.
+    """
+    with contextlib.suppress(OSError, TypeError, AttributeError):
+        ctypes.CDLL(None).mallopt(_M_ARENA_MAX, MOST_HEAPS)
 
 
 def _get_ready() -> None:

@@ -2,7 +2,6 @@
 
 import os
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import count
 from pathlib import Path
 from typing import Final
@@ -12,8 +11,8 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web.notices import note_after, refusals, told_after
 from app.web.serving import PROJECTS_VARIABLE, STASH_VARIABLE
-from app.web.workshop import Workshop, already_here
-from colorcore.project import Choices, ProjectPhoto
+from app.web.workshop import Step, Workshop, already_here
+from colorcore.project import Choices
 
 _PROJECT: Final = "project"
 #: Under which key the session knows the project that it removed last.
@@ -94,31 +93,42 @@ def choices() -> Choices:
     return Choices() if project is None else workshop().projects.load(project)
 
 
-def save(new: Choices, words: str) -> None:
-    """Keep new choices of the current project as a step; begin a project where there is none."""
+def take_step(project: int | None, how: Step) -> Choices | None:
+    """Keep as a step what ``how`` makes of a project's choices; return them as they were, None
+    where the step was refused, which is told on the page.
+
+    For callbacks alone. What the page's script does after ``if st.button(...)`` is lost if another
+    click comes before the script is there, since that ends the run at its next use of Streamlit.
+    A callback runs first, and as long as it uses nothing of Streamlit's nothing ends it: so the
+    project is given, and ``how`` works on what it is given alone.
+    """
+    with told_after():
+        if project is not None:
+            return workshop().step(project, how)
+    return None
+
+
+def step(project: int | None, how: Step) -> None:
+    """``take_step`` as a button's ``on_click``."""
+    take_step(project, how)
+
+
+def begun_project() -> int:
+    """Return the current project; begin one where there is none."""
     project = current_project()
     if project is None:
         project = workshop().projects.create("My first project")
         choose_project(project)
-    workshop().projects.save(project, new, words)
+    return project
 
 
 def bring(files: Sequence[UploadedFile]) -> None:
     """Add uploaded files to the current project, begin one where there is none; what cannot be
     added or is there already is told, and the others are added."""
-    project = current_project()
-    if project is None:
-        project = workshop().projects.create("My first project")
-        choose_project(project)
+    project = begun_project()
     for file in files:
         with told_after():
             before = workshop().projects.load(project).photos
             brought = workshop().bring_photo(project, file.name, file.getvalue())
             if brought in before:
                 note_after(already_here(file.name, brought))
-
-
-def take_out(photo: ProjectPhoto) -> None:
-    """Take a photo out of the current project."""
-    now = choices()
-    save(replace(now, photos=tuple(p for p in now.photos if p != photo)), f"took {photo.name} out")

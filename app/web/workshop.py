@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
@@ -34,13 +35,18 @@ if TYPE_CHECKING:
     from colorcore.swatch import Swatch
 
 T = TypeVar("T")
+#: What is made of a project's choices, and in words what that does.
+Step = Callable[[Choices], tuple[Choices, str]]
 
 #: Decoded photos are 36 MB for 12 megapixels: two serve the page that shows one.
 MOST_PHOTOS: Final = 2
-#: A project asks for some thirty results while its pages are gone through; a bundle of 42 squares
-#: takes 4 MB, how a plan is made 1, all others less. Fewer than makers need at once are made again
-#: and again.
+#: A project asks for some thirty results while its pages are gone through. Fewer than makers need
+#: at once are made again and again.
 MOST_RESULTS: Final = 400
+#: Of a bundle of 42 squares they take some 34 MB: the making sheet's pictures 18, the files to take
+#: along 9, the squares' own pictures 4. Whoever moves a square gets another sheet and other files:
+#: without this limit they would be kept for every state that was ever looked at.
+MOST_RESULT_BYTES: Final = 400_000_000
 MOST_THUMBNAILS: Final = 2000
 MOST_PATTERNS: Final = 32
 DEFAULT_BACKGROUND: Final = "#f4efe6"
@@ -122,8 +128,34 @@ class Workshop:
         self.projects = Projects(projects)
         self.stash_path = stash
         self._photos = Memory(MOST_PHOTOS)
-        self._results = Memory(MOST_RESULTS)
+        self._results = Memory(MOST_RESULTS, MOST_RESULT_BYTES)
         self._thumbnails = Memory(MOST_THUMBNAILS)
+        self._turns: dict[int, threading.RLock] = {}
+
+    def step(self, project: int, how: Step) -> Choices:
+        """Keep as a step what ``how`` makes of a project's choices; return them as they were.
+
+        Steps of one project take turns: a click that comes while another's step is still worked
+        out waits for it and goes on from what it left.
+        """
+        with self._turn(project):
+            before = self.projects.load(project)
+            self.projects.save(project, *how(before))
+        return before
+
+    def undo(self, project: int) -> tuple[str | None, str]:
+        """Take back the newest step, in its turn; return in words what it was, and the project's
+        mark since."""
+        with self._turn(project):
+            return self.projects.undo(project), self.projects.mark(project)
+
+    def redo(self, project: int) -> tuple[str | None, str]:
+        """Take an undone step again, in its turn; return as ``undo`` does."""
+        with self._turn(project):
+            return self.projects.redo(project), self.projects.mark(project)
+
+    def _turn(self, project: int) -> threading.RLock:
+        return self._turns.setdefault(project, threading.RLock())
 
     def bring_photo(self, project: int, name: str, data: bytes) -> ProjectPhoto:
         """Check by its content that a file is a picture, and add it to a project; a picture that
@@ -140,12 +172,13 @@ class Workshop:
         photo = photo_from_bytes(data, shown)
         self._photos.get(photo.sha256, lambda: photo)
         self.projects.put_picture(photo.sha256, data)
-        choices = self.projects.load(project)
-        known = {p.sha256: p for p in choices.photos}
-        if photo.sha256 in known:
-            return known[photo.sha256]
-        brought = ProjectPhoto(photo.sha256, shown)
-        self.projects.save(project, choices.with_photo(brought), f"brought {shown}")
+        with self._turn(project):
+            choices = self.projects.load(project)
+            known = {p.sha256: p for p in choices.photos}
+            if photo.sha256 in known:
+                return known[photo.sha256]
+            brought = ProjectPhoto(photo.sha256, shown)
+            self.projects.save(project, choices.with_photo(brought), f"brought {shown}")
         return brought
 
     def photo(self, sha256: str, name: str = "photo") -> Photo:

@@ -160,6 +160,21 @@ class Projects(DatabaseOwner):
                 (project, at + 1 - MOST_VERSIONS),
             )
 
+    def complete(self, project: int, before: Choices, choices: Choices) -> bool:
+        """Keep with the newest step what follows from it by itself: no step of its own, so ``undo``
+        takes both back, and steps that were undone stay. Return whether it was kept: only where the
+        project still is as ``before``."""
+        with self._file.change() as db:
+            if self.load(project) != before:
+                return False
+            at = self._version(project)
+            db.execute(
+                "UPDATE version SET choices = ? WHERE project = ? AND number = ?",
+                (choices.to_json(), project, at),
+            )
+            db.execute(_TAKE_STEP, (at, self._time(), project))
+        return True
+
     def undo(self, project: int) -> str | None:
         """Take back the newest step; return in words what it was, or None if there is none."""
         return self._step(project, -1)

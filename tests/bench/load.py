@@ -3,9 +3,10 @@
     python -m tests.bench.load --makers 8 --minutes 10
 
 Each maker has a project and a rendered photo of her own. Every round she brings the photo, looks
-at the squares, moves one, deals again, tries a background, loses the connection in the middle,
-and downloads her measured squares, which must name her photo and nobody else's. Prints the rounds
-done, what went wrong, and the server's memory minute by minute.
+at the squares, moves one, loses the connection in the middle, deals again, takes both back, tries
+a background, takes that back too, and downloads her measured squares, which must name her photo
+and nobody else's. Prints the rounds done, what went wrong, and the server's memory minute by
+minute.
 """
 
 import argparse
@@ -47,6 +48,13 @@ async def _open(page: Any, address: str, name: str, project: int) -> None:
     await _settle(page)
 
 
+async def _told(page: Any, words: str) -> None:
+    """Wait as a person does who goes on when the page says what was done: right after a click it
+    may not have begun to answer, and looks as if it had nothing to do."""
+    await page.get_by_text(words, exact=True).wait_for()
+    await _settle(page)
+
+
 async def _stack_of(page: Any, square: str) -> str:
     row = page.locator(".row", has=page.locator(f'.face[data-id="{square}"]'))
     return str(await row.get_attribute("data-stack"))
@@ -69,10 +77,7 @@ async def _round(page: Any, address: str, project: int, photo: Path, turn: int) 
     target = await page.locator(".row").nth(1).get_attribute("data-stack")
     await face.focus()
     await page.keyboard.press("Alt+ArrowDown")
-    # The lock tells that the server has kept the move.
-    card = page.locator(".card", has=page.locator(f'.face[data-id="{square}"]'))
-    await card.locator(".lock").wait_for()
-    await _settle(page)
+    await _told(page, f"Newest step: moved {square}.")
     # The connection drops and comes back: nothing that was shown may be lost.
     await page.context.set_offline(True)
     await asyncio.sleep(1)
@@ -82,16 +87,20 @@ async def _round(page: Any, address: str, project: int, photo: Path, turn: int) 
     await _settle(page)
     if await _stack_of(page, square) != target:
         raise AssertionError(f"{square} is not where it was moved to")
+    undo = page.get_by_role("button", name="Undo", exact=True)
     await page.get_by_role("button", name="Deal again around the locks").click()
-    await _settle(page)
-    await page.get_by_role("button", name="Undo", exact=True).click()
-    await _settle(page)
-    await page.get_by_role("button", name="Undo", exact=True).click()
-    await _settle(page)
+    await _told(page, "Newest step: dealt again.")
+    # Twice at once, as those do who want two steps back.
+    await undo.click()
+    await undo.click()
+    await _told(page, f"Taken back: moved {square}.")
     await _open(page, address, "background", project)
-    await page.get_by_label("Try another background").fill(_BACKGROUNDS[turn % len(_BACKGROUNDS)])
+    ground = _BACKGROUNDS[turn % len(_BACKGROUNDS)]
+    await page.get_by_label("Try another background").fill(ground)
     await page.get_by_role("button", name="Add").click()
-    await _settle(page)
+    await _told(page, f"Newest step: added the background {ground} to compare.")
+    await undo.click()
+    await _told(page, f"Taken back: added the background {ground} to compare.")
     await _open(page, address, "sewing", project)
     await page.get_by_role("button", name="Measured squares (JSON)").wait_for()
     await _settle(page)

@@ -165,3 +165,23 @@ def test_swaps_are_kept(tmp_path):
         number = projects.create("Guest room")
         projects.save(number, swapped, "took Quarry blue for B3")
         assert projects.load(number) == swapped
+
+
+def test_what_follows_by_itself_is_part_of_the_step_it_follows_from(projects):
+    number = projects.create("Autumn throw")
+    brought = Choices(pattern="gatepost-stars")
+    projects.save(number, brought, "chose a pattern")
+    projects.save(number, replace(brought, size="queen"), "chose a size")
+    projects.undo(number)
+    before = projects.mark(number)
+    dealt = replace(brought, places=(("A1", "Stars"),))
+    assert projects.complete(number, brought, dealt)
+    assert projects.load(number) == dealt
+    assert projects.mark(number) != before, "pages show it"
+    assert projects.steps(number) == ("chose a pattern", "chose a size")
+    assert not projects.complete(number, brought, brought), "the project has moved on since"
+    assert projects.load(number) == dealt
+    projects.undo(number)
+    assert projects.load(number) == Choices()
+    projects.redo(number)
+    assert projects.load(number) == dealt

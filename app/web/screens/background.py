@@ -2,6 +2,7 @@
 
 import contextlib
 from dataclasses import replace
+from functools import partial
 
 import streamlit as st
 
@@ -39,11 +40,26 @@ def _add(choices: Choices) -> None:
         if go.form_submit_button("Add", icon=":material/add:", width="stretch"):
             wanted = text.strip() or picked
             session.workshop().background(choices, wanted)
-            tries = tuple(dict.fromkeys((*(choices.tries or steps.FIRST_TRIES), wanted)))
-            if len(tries) > MOST_TRIES:
-                raise ColorError(f"{MOST_TRIES} backgrounds side by side are enough; drop one.")
-            session.save(replace(choices, tries=tries), f"added the background {wanted} to compare")
+            session.step(session.current_project(), partial(_with_try, wanted))
             st.rerun()
+
+
+def _with_try(wanted: str, choices: Choices) -> tuple[Choices, str]:
+    tries = tuple(dict.fromkeys((*(choices.tries or steps.FIRST_TRIES), wanted)))
+    if len(tries) > MOST_TRIES:
+        raise ColorError(f"{MOST_TRIES} backgrounds side by side are enough; drop one.")
+    return replace(choices, tries=tries), f"added the background {wanted} to compare"
+
+
+def _with_background(text: str, choices: Choices) -> tuple[Choices, str]:
+    return replace(choices, background=text), f"chose the background {text}"
+
+
+def _without_try(text: str, choices: Choices) -> tuple[Choices, str]:
+    tries = choices.tries or steps.FIRST_TRIES
+    kept = tuple(t for t in tries if _as_cloth(choices, t)[0] != text)
+    own = choices.background or DEFAULT_BACKGROUND
+    return replace(choices, tries=kept or (own,)), f"dropped the background {text}"
 
 
 def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) -> None:
@@ -71,16 +87,18 @@ def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) 
         return
     with st.container(key=f"pair-use-{number}"):
         use, drop = st.columns(2)
-    if use.button("Use it", key=f"use-{label}", width="stretch"):
-        session.save(replace(choices, background=text), f"chose the background {text}")
-        st.rerun()
+    project = session.current_project()
+    use.button(
+        "Use it", key=f"use-{label}", width="stretch",
+        on_click=session.step, args=(project, partial(_with_background, text)),
+    )  # fmt: skip
     # What stands for the project's own background is there as long as that is.
     stands_in = _as_cloth(choices, own)[0] == text
-    if not stands_in and drop.button("Drop it", key=f"drop-{label}", width="stretch"):
-        tries = choices.tries or steps.FIRST_TRIES
-        kept = tuple(t for t in tries if _as_cloth(choices, t)[0] != text)
-        session.save(replace(choices, tries=kept or (own,)), f"dropped the background {text}")
-        st.rerun()
+    if not stands_in:
+        drop.button(
+            "Drop it", key=f"drop-{label}", width="stretch",
+            on_click=session.step, args=(project, partial(_without_try, text)),
+        )  # fmt: skip
 
 
 def _rank(choices: Choices) -> Ranking:

@@ -1,12 +1,14 @@
 """Bring photos: drop, choose, camera, or the sample bundle."""
 
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import streamlit as st
 
 from app.web import notices, session
 from app.web.samples import bring_samples
-from colorcore.project import ProjectPhoto
+from colorcore.project import Choices, ProjectPhoto
 
 MOST_MEGABYTES = 200
 SAMPLE = Path(__file__).parent.with_name("static") / "sample.webp"
@@ -58,11 +60,15 @@ def _show(place: int, item: ProjectPhoto) -> None:
     words, button = st.columns([3, 2], vertical_alignment="center")
     words.text(item.name)
     words.caption(f"Photo {place}, {width} × {height} pixels")
-    if button.button(
-        "Take out", key=f"take-out-{item.sha256}", icon=":material/close:", width="stretch"
-    ):
-        session.take_out(item)
-        st.rerun()
+    button.button(
+        "Take out", key=f"take-out-{item.sha256}", icon=":material/close:", width="stretch",
+        on_click=session.step, args=(session.current_project(), partial(_without, item)),
+    )  # fmt: skip
+
+
+def _without(item: ProjectPhoto, choices: Choices) -> tuple[Choices, str]:
+    left = tuple(photo for photo in choices.photos if photo.sha256 != item.sha256)
+    return replace(choices, photos=left), f"took {item.name} out"
 
 
 def _page() -> None:

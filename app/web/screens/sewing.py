@@ -1,5 +1,7 @@
 """Cut and sew: the quilt as it will be, and the sheets to work from."""
 
+from functools import partial
+
 import streamlit as st
 
 from app.web import session, steps
@@ -14,12 +16,20 @@ VIEWS = {"In colour": View.COLOR, "In value only": View.VALUE, "Across a room": 
 
 
 def _options(choices: Choices) -> None:
+    # A value that the browser still holds from before an undo must not do the step again.
+    mark = session.mark()
     left, middle, right = st.columns(3)
     measure = left.segmented_control(
-        "Measures", ["inches", "centimetres"], default=choices.option("measure", "inches")
+        "Measures",
+        ["inches", "centimetres"],
+        default=choices.option("measure", "inches"),
+        key=f"measure-{mark}",
     )
     paper = middle.segmented_control(
-        "Paper", ["Letter", "A4"], default=choices.option("paper", "Letter")
+        "Paper",
+        ["Letter", "A4"],
+        default=choices.option("paper", "Letter"),
+        key=f"paper-{mark}",
     )
     have = right.number_input(
         "Background at hand, yards (0: not bought yet)",
@@ -27,15 +37,26 @@ def _options(choices: Choices) -> None:
         50.0,
         float(choices.option("background-yards", "0")),
         step=0.25,
+        key=f"yards-{mark}",
     )
-    new = choices.with_option("measure", measure or "inches")
-    new = new.with_option("paper", paper or "Letter").with_option("background-yards", f"{have:g}")
+    chosen = {
+        "measure": measure or "inches",
+        "paper": paper or "Letter",
+        "background-yards": f"{have:g}",
+    }
+    new = _with_options(chosen, choices)[0]
     known = choices.with_option("measure", choices.option("measure", "inches"))
     known = known.with_option("paper", choices.option("paper", "Letter"))
     known = known.with_option("background-yards", choices.option("background-yards", "0"))
     if new != known:
-        session.save(new, "chose measures, paper or yardage")
+        session.step(session.current_project(), partial(_with_options, chosen))
         st.rerun()
+
+
+def _with_options(chosen: dict[str, str], choices: Choices) -> tuple[Choices, str]:
+    for name, value in chosen.items():
+        choices = choices.with_option(name, value)
+    return choices, "chose measures, paper or yardage"
 
 
 def _downloads(choices: Choices) -> None:
@@ -204,9 +225,15 @@ def _mix_again(choices: Choices) -> None:
     st.header("Another arrangement", anchor=False)
     st.write("The same pieces, paired and laid out anew.")
     seed = int(choices.option("seed", "1"))
-    if st.button(f"Mix again (now arrangement {seed})", icon=":material/shuffle:"):
-        session.save(choices.with_option("seed", str(seed + 1)), "mixed the arrangement")
-        st.rerun()
+    st.button(
+        f"Mix again (now arrangement {seed})", icon=":material/shuffle:",
+        on_click=session.step, args=(session.current_project(), _mixed),
+    )  # fmt: skip
+
+
+def _mixed(choices: Choices) -> tuple[Choices, str]:
+    seed = int(choices.option("seed", "1")) + 1
+    return choices.with_option("seed", str(seed)), "mixed the arrangement"
 
 
 st.title("Cut and sew", anchor=False)

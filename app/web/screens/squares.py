@@ -2,16 +2,19 @@
 
 import hashlib
 from dataclasses import replace
+from functools import partial
+from typing import Any
 
 import streamlit as st
 
 from app.web import session
 from app.web.needs import with_photos
-from app.web.notices import page_path, show_warnings, told, told_after
+from app.web.notices import page_path, show_warnings, told
 from app.web.outlining import Outline, after_report, outlines, say_step
 from app.web.parts import picture_url, show_part
+from colorcore.errors import ProjectError
 from colorcore.finding import Finding
-from colorcore.project import ProjectPhoto
+from colorcore.project import Choices, ProjectPhoto
 from colorcore.sheets.second_look import gaps
 from colorcore.wording import TRUST_WORDS, listing, sentence
 
@@ -53,8 +56,37 @@ def _side(shown: tuple[Outline, ...]) -> list[float]:
     return [sorted(span[axis] for span in spans)[middle] for axis in (0, 1)]
 
 
-def _keep(photo: ProjectPhoto, words: str) -> None:
-    session.save(session.choices().with_photo(photo), words)
+def _with_report(
+    sha256: str, shown: tuple[Outline, ...], report: Any, place: int, choices: Choices
+) -> tuple[Choices, str]:
+    """What a report makes of the photo as it is by now: steps that were done since the outlines
+    were shown are kept."""
+    photo = after_report(_photo(choices, sha256), shown, report)
+    return choices.with_photo(photo), f"{say_step(report)} on photo {place}"
+
+
+def _with_grid(
+    sha256: str, grid: tuple[int, int], place: int, choices: Choices
+) -> tuple[Choices, str]:
+    photo = replace(_photo(choices, sha256), grid=grid if all(grid) else None)
+    return choices.with_photo(photo), f"set rows and columns of photo {place}"
+
+
+def _as_found(sha256: str, place: int, choices: Choices) -> tuple[Choices, str]:
+    photo = _photo(choices, sha256)
+    bare = ProjectPhoto(photo.sha256, photo.name)
+    return choices.with_photo(bare), f"forgot corrections of photo {place}"
+
+
+def _with_size(inches: float, choices: Choices) -> tuple[Choices, str]:
+    return replace(choices, square_inches=inches), f"set squares of {inches:g} inches"
+
+
+def _photo(choices: Choices, sha256: str) -> ProjectPhoto:
+    for photo in choices.photos:
+        if photo.sha256 == sha256:
+            return photo
+    raise ProjectError("That photo is no longer in the project; undo, or bring it again.")
 
 
 def _show_photo(photo: ProjectPhoto, place: int) -> None:
@@ -65,12 +97,12 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
         data, width, height = workshop.preview(photo.sha256)
     shown = outlines(finding, width, height)
     key = f"outlines-{photo.sha256}"
+    project = session.current_project()
 
     def on_report() -> None:
         report = st.session_state[key].report
         if report:
-            with told_after():
-                _keep(after_report(photo, shown, report), f"{say_step(report)} on photo {place}")
+            session.step(project, partial(_with_report, photo.sha256, shown, report, place))
 
     left, right = st.columns([4, 1], gap="medium")
     with left:
@@ -116,6 +148,7 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
             [f"No square was found at {listing(holes)}. Where one lies, choose “Add a square”."],
         )
     _show_trust(photo, place)
+    project = session.current_project()
     rows, columns = photo.grid or (0, 0)
     with st.form(f"grid-{photo.sha256}", border=False):
         st.caption("If whole rows are missing, say how the squares lie:")
@@ -124,13 +157,15 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         new_rows = one.number_input("Rows", 0, 40, rows)
         new_columns = two.number_input("Columns", 0, 40, columns)
         if st.form_submit_button("Use these", width="stretch"):
-            grid = (new_rows, new_columns) if new_rows and new_columns else None
-            _keep(replace(photo, grid=grid), f"set rows and columns of photo {place}")
+            grid = (int(new_rows), int(new_columns))
+            session.step(project, partial(_with_grid, photo.sha256, grid, place))
             st.rerun()
     changed = photo.add or photo.ignore or photo.white or photo.corners or photo.background
-    if changed and st.button("Forget my corrections", width="stretch", key=f"clear-{place}"):
-        _keep(ProjectPhoto(photo.sha256, photo.name), f"forgot corrections of photo {place}")
-        st.rerun()
+    if changed:
+        st.button(
+            "Forget my corrections", width="stretch", key=f"clear-{place}",
+            on_click=session.step, args=(project, partial(_as_found, photo.sha256, place)),
+        )  # fmt: skip
 
 
 def _show_trust(photo: ProjectPhoto, place: int) -> None:
@@ -157,9 +192,11 @@ def _page() -> None:
         SIZES,
         default=current.square_inches if current.square_inches in SIZES else None,
         format_func=lambda inches: f"{inches:g} in".replace("2.5", "2½"),
+        # A value that the browser still holds from before an undo must not do the step again.
+        key=f"square-inches-{session.mark()}",
     )
     if size and size != current.square_inches:
-        session.save(replace(current, square_inches=size), f"set squares of {size:g} inches")
+        session.step(session.current_project(), partial(_with_size, size))
         st.rerun()
     if deal.button(
         "Deal the stacks", type="primary", icon=":material/arrow_forward:", width="stretch"

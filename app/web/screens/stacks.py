@@ -1,6 +1,8 @@
 """Stacks: the squares dealt, to be moved by hand, locked, and dealt again around the locks."""
 
 from dataclasses import replace
+from functools import partial
+from typing import Any
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -14,11 +16,9 @@ from app.web.notices import (
     plain,
     show_chip,
     show_facts,
-    show_kept,
     show_next,
     show_warnings,
     told,
-    told_after,
 )
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND, background_words, chosen_pattern
@@ -43,6 +43,10 @@ WORDS = {
 def _choose(choices: Choices) -> DeltaGenerator:
     """Ask for pattern, size and background; return the place for the background in words."""
     shipped = shipped_patterns()
+    project = session.current_project()
+    # What is chosen here counts until the project changes: a value that the browser still holds
+    # from before an undo must not do the step again.
+    mark = session.mark()
     own = "\n" in choices.pattern
     left, middle, right = st.columns([2, 1, 2])
     names = [*shipped, "own"] if own else list(shipped)
@@ -51,6 +55,7 @@ def _choose(choices: Choices) -> DeltaGenerator:
         "Pattern",
         names,
         index=names.index(default) if default in names else 0,
+        key=f"pattern-{mark}",
         format_func=lambda n: "Your pattern" if n == "own" else n.replace("-", " ").capitalize(),
         help="\n".join(f"**{n}**: {words}  " for n, words in shipped.items()),
     )
@@ -58,19 +63,23 @@ def _choose(choices: Choices) -> DeltaGenerator:
     chosen = replace(choices, pattern=pattern)
     with left.popover("Bring a pattern of your own", width="stretch"):
         file = st.file_uploader("A pattern file (TOML)", key="own-pattern")
-        if file and st.button("Use this pattern", type="primary", width="stretch"):
+        if file:
             text = file.getvalue().decode("utf-8", "replace")
-            own_pattern = replace(choices, pattern=f"{text}\n", size="")
-            chosen_pattern(own_pattern)
-            session.save(own_pattern, "brought a pattern")
-            st.rerun()
+            st.button(
+                "Use this pattern", type="primary", width="stretch",
+                on_click=session.step, args=(project, partial(_own, text)),
+            )  # fmt: skip
     sizes = [size.name for size in chosen_pattern(chosen).sizes]
     size = middle.selectbox(
-        "Size", sizes, index=sizes.index(choices.size) if choices.size in sizes else 0
+        "Size",
+        sizes,
+        index=sizes.index(choices.size) if choices.size in sizes else 0,
+        key=f"size-{mark}",
     )
     background = right.text_input(
         "Background fabric",
         choices.background or DEFAULT_BACKGROUND,
+        key=f"background-{mark}",
         help="A square's address such as B3, a fabric of the stash, a colour such as white or "
         "#f4efe6, or 'region 1' for what you marked on photo 1. 'Background' compares several.",
     )
@@ -78,15 +87,41 @@ def _choose(choices: Choices) -> DeltaGenerator:
     same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)
     if not same or (choices.background or DEFAULT_BACKGROUND) != new.background:
         session.workshop().background(new)
-        session.save(new, "chose pattern, size or background")
+        session.step(project, partial(_chosen, new))
         st.rerun()
     return right.empty()
 
 
-def _deal(choices: Choices, words: str) -> None:
+def _chosen(new: Choices, choices: Choices) -> tuple[Choices, str]:
+    chosen = replace(choices, pattern=new.pattern, size=new.size, background=new.background)
+    return chosen, "chose pattern, size or background"
+
+
+def _own(text: str, choices: Choices) -> tuple[Choices, str]:
+    own = replace(choices, pattern=f"{text}\n", size="")
+    chosen_pattern(own)
+    return own, "brought a pattern"
+
+
+def _deal(project: int | None) -> None:
+    """Deal again around the locks: a step that is finished and kept, whatever is clicked next."""
+    with st.spinner("Dealing …"):
+        before = session.take_step(project, _dealt)
+    if before is not None:
+        st.session_state["before"] = dict(before.places)
+
+
+def _dealt(choices: Choices) -> tuple[Choices, str]:
+    return session.workshop().deal(choices)[0], "dealt again"
+
+
+def _deal_first(project: int | None, choices: Choices) -> None:
+    """Deal as a part of the newest step, photos or pattern: undoing that takes this back too."""
     with st.spinner("Dealing …"):
         new, _ = session.workshop().deal(choices)
-    session.save(new, words)
+    if project is not None:
+        session.workshop().projects.complete(project, choices, new)
+    st.session_state["before"] = {}
 
 
 def _picture(card: Card, value: bool) -> str:
@@ -94,23 +129,12 @@ def _picture(card: Card, value: bool) -> str:
     return picture_url(data, f"board-{card.address}-{value}")
 
 
-@st.fragment
-def _board() -> None:
-    """Only this part runs again after a move."""
-    with told():
-        _show_board()
-
-
-def _show_board() -> None:
-    choices = session.choices()
-    workshop = session.workshop()
-    if not workshop.is_dealt(choices):
-        st.rerun()
+def _show_board(choices: Choices) -> None:
+    workshop, project = session.workshop(), session.current_project()
     plan = workshop.plan(choices)
     view = view_plan(plan, workshop.bundle(choices), chosen_pattern(choices))
     rules = find_size(chosen_pattern(choices), choices.size or None).stacks
 
-    show_kept()
     way = st.segmented_control(
         "The board",
         list(WAYS),
@@ -128,12 +152,9 @@ def _show_board() -> None:
             st.session_state["swap-square"] = str(report.get("id"))
             st.session_state["go-to"] = "swap"
             return
-        now = session.choices()
-        with told_after():
-            new, words = after_report(now, report)
-            session.workshop().plan(new)
-            st.session_state["before"] = dict(now.places)
-            session.save(new, words)
+        before = session.take_step(project, partial(_after, report))
+        if before is not None:
+            st.session_state["before"] = dict(before.places)
 
     data = board_data(
         view,
@@ -151,6 +172,10 @@ def _show_board() -> None:
         "words": WORDS,
     }
     show_part("board", shown, key="board", on_report=on_report)
+    moved = _moved(choices)
+    if moved:
+        # Below the board, which must stay where it is under the hand that moves squares.
+        st.caption(moved)
     if st.session_state.pop("go-to", None):
         st.switch_page(page_path("swap"))
     # Only now that the board is on its way: looking at every piece takes longer than a move.
@@ -184,6 +209,17 @@ def _show_told(plan: Plan, view: PlanView) -> None:
         st.caption(plan.proof)
 
 
+def _after(report: Any, choices: Choices) -> tuple[Choices, str]:
+    """What a step on the board makes of the choices, refused where no plan can be made of it."""
+    new, words = after_report(choices, report)
+    session.workshop().plan(new)
+    return new, words
+
+
+def _unlocked(choices: Choices) -> tuple[Choices, str]:
+    return replace(choices, locks=()), "unlocked all"
+
+
 def _page() -> None:
     choices = with_photos()
     if choices is None:
@@ -195,25 +231,20 @@ def _page() -> None:
             ground, _ = session.workshop().background(choices)
             show_chip(css_color(ground.lab), background_words(ground))
         workshop = session.workshop()
+        project = session.current_project()
         if not workshop.is_dealt(choices):
-            _deal(choices, "dealt the stacks")
-            st.session_state["before"] = {}
+            _deal_first(project, choices)
             st.rerun()
         again, unlock, _ = st.columns([3, 2, 1])
-        # A move runs the board alone again: what stands here must not depend on it, or the browser
-        # would hold buttons that the next run does not know.
-        if again.button("Deal again around the locks", width="stretch"):
-            st.session_state["before"] = dict(choices.places)
-            _deal(choices, "dealt again")
-            st.rerun()
-        if unlock.button("Unlock all", width="stretch") and choices.locks:
-            session.save(replace(choices, locks=()), "unlocked all")
-            st.rerun()
-        moved = _moved(choices)
-        if moved:
-            st.caption(moved)
+        again.button(
+            "Deal again around the locks", width="stretch", on_click=_deal, args=(project,)
+        )
+        unlock.button(
+            "Unlock all", width="stretch",
+            on_click=session.step, args=(project, _unlocked),
+        )  # fmt: skip
         show_warnings("Before you rely on the numbers", photo_warnings(workshop.bundle(choices)))
-        _board()
+        _show_board(choices)
         show_next(("background", "Compare backgrounds"), ("sewing", "Cut and sew"))
 
 

@@ -1,12 +1,15 @@
 """Swap: what could stand in for a square."""
 
 from collections.abc import Sequence
+from functools import partial
 
 import streamlit as st
 
 from app.web import session, steps
 from app.web.needs import with_stacks
 from app.web.notices import lines, page_path, plain, show_facts, told
+from app.web.workshop import Step
+from colorcore.errors import DealError
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
 from colorcore.substitutes.model import Substitute, Substitutes
@@ -16,6 +19,8 @@ from colorcore.wording import MINUS, number
 SIDE = 320
 ABREAST = 2
 FIRST_CHANGES = 2
+#: Under which key the session knows that a substitute was taken and the board is to be shown.
+TAKEN = "substitute-taken"
 
 
 def _picture(swatch: Swatch, words: str) -> None:
@@ -31,19 +36,44 @@ def _show_taken(choices: Choices) -> None:
         with st.container(border=True):
             said, button = st.columns([4, 1], vertical_alignment="center")
             said.text(f"{square}: {words} stands in for it.")
-            if button.button(f"Put {plain(square)} back", key=f"back-{square}", width="stretch"):
-                session.save(steps.put_back(choices, square), f"put {square} back")
-                st.rerun()
+            button.button(
+                f"Put {plain(square)} back", key=f"back-{square}", width="stretch",
+                on_click=session.step,
+                args=(session.current_project(), partial(_put_back, square)),
+            )  # fmt: skip
+
+
+def _put_back(square: str, choices: Choices) -> tuple[Choices, str]:
+    return steps.put_back(choices, square), f"put {square} back"
 
 
 def _take(choices: Choices, found: Substitutes, substitute: Substitute, key: str) -> None:
     if substitute.outcome is None:
         return
-    if st.button("Take this one", key=key, icon=":material/check:", width="stretch"):
-        new = steps.take(session.workshop(), choices, found, substitute)
-        st.session_state["before"] = dict(choices.places)
-        session.save(new, f"took {substitute.candidate.name} for {found.original.id}")
-        st.switch_page(page_path("stacks"))
+    how = partial(_taken, choices, found, substitute)
+    st.button(
+        "Take this one", key=key, icon=":material/check:", width="stretch",
+        on_click=_take_and_go, args=(session.current_project(), how),
+    )  # fmt: skip
+
+
+def _taken(
+    shown: Choices, found: Substitutes, substitute: Substitute, choices: Choices
+) -> tuple[Choices, str]:
+    """What taking a substitute makes of the choices that it was shown for."""
+    if choices != shown:
+        raise DealError(
+            f"{substitute.candidate.name} was found for stacks that have changed since; look again."
+        )
+    new = steps.take(session.workshop(), choices, found, substitute)
+    return new, f"took {substitute.candidate.name} for {found.original.id}"
+
+
+def _take_and_go(project: int | None, how: Step) -> None:
+    before = session.take_step(project, how)
+    if before is not None:
+        st.session_state["before"] = dict(before.places)
+        st.session_state[TAKEN] = True
 
 
 def _show(choices: Choices, found: Substitutes, substitute: Substitute, key: str) -> None:
@@ -175,6 +205,8 @@ def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
 
 
 def _page() -> None:
+    if st.session_state.pop(TAKEN, False):
+        st.switch_page(page_path("stacks"))
     choices = with_stacks("What could stand in for a square follows from the stacks.")
     if choices is None:
         return

@@ -27,9 +27,9 @@ def chromium() -> str | None:
 
 
 @contextlib.contextmanager
-def serving(folder: Path, *, port: int = 0) -> Iterator[str]:
+def serving(folder: Path, *, port: int = 0, program: str = "app") -> Iterator[str]:
     """Serve the pages with projects and stash in ``folder``; give the address."""
-    process, address = start(folder, port=port)
+    process, address = start(folder, port=port, program=program)
     try:
         yield address
     finally:
@@ -37,9 +37,15 @@ def serving(folder: Path, *, port: int = 0) -> Iterator[str]:
         process.wait(20)
 
 
-def start(folder: Path, *, port: int = 0) -> tuple[subprocess.Popen[bytes], str]:
-    """Start a server over what is in ``folder``; return its process and its address."""
-    command = [sys.executable, "-m", "app", "app", "--no-open", "--port", str(port or free_port())]
+def start(
+    folder: Path, *, port: int = 0, program: str = "app"
+) -> tuple[subprocess.Popen[bytes], str]:
+    """Start a server over what is in ``folder``; return its process and its address.
+
+    ``program`` is the module that is run: the app, or a test's own way of running it.
+    """
+    command = [sys.executable, "-m", program, "app", "--no-open"]
+    command += ["--port", str(port or free_port())]
     command += ["--projects", str(folder / "projects.sqlite"), "--stash", str(folder / "s.sqlite")]
     environment = {**os.environ, "PYTHONWARNINGS": "default", "HOME": str(folder)}
     # As it is for a person: what is printed into a file is not told at once by itself.

@@ -9,7 +9,13 @@ import pytest
 from app.cli import main
 from app.web import steps
 from app.web.boarding import OUT, after_report, places_of
-from app.web.workshop import DEFAULT_BACKGROUND, MOST_RESULTS, Workshop, chosen_pattern
+from app.web.workshop import (
+    DEFAULT_BACKGROUND,
+    MOST_RESULT_BYTES,
+    MOST_RESULTS,
+    Workshop,
+    chosen_pattern,
+)
 from colorcore.errors import ColorError, DealError
 from colorcore.pattern import shipped_patterns
 from colorcore.stacking.checking import check_pieces
@@ -50,10 +56,11 @@ def test_all_that_eight_makers_ask_for_is_kept_at_once(tmp_path):
         steps.stack_strip(workshop, choices, stack.name)
     steps.sheet(workshop, choices)
     steps.files(workshop, choices)
-    kept = len(workshop._results)
+    kept, room = len(workshop._results), workshop._results.kept_bytes
     workshop.projects.close()
     # As much again for what the maker tries and takes back.
     assert 10 < kept <= MOST_RESULTS / 16
+    assert 20e6 < room <= MOST_RESULT_BYTES / 8
 
 
 def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):

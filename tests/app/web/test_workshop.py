@@ -1,8 +1,10 @@
 """Projects with what is made from them: the whole way, without a browser."""
 
 import threading
+from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from app.web.boarding import after_report
@@ -109,6 +111,42 @@ def test_memory_makes_each_thing_once():
     memory.get("c", make)
     memory.get("a", make)
     assert len(made) == 4
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    words: str
+    pictures: tuple[np.ndarray, ...]
+
+
+def test_memory_lets_go_of_the_oldest_when_its_room_is_full():
+    memory = Memory(100, most_bytes=2_500_000)
+    for number in range(50):
+        memory.get(number, lambda: _Sheet("", (np.zeros((1000, 1000), np.uint8),)))
+    assert [number for number in range(50) if number in memory] == [48, 49]
+    assert memory.kept_bytes == 2_000_000
+    memory.get(48, lambda: pytest.fail("it is kept"))
+    memory.get("file", lambda: {"plan.pdf": bytes(600_000)})
+    assert 48 in memory, "asked for last"
+    assert 49 not in memory
+
+
+def test_memory_counts_once_what_results_share():
+    memory = Memory(100, most_bytes=2_500_000)
+    whole = np.zeros((1000, 1000), np.uint8)
+    for number in range(10):
+        memory.get(number, lambda: _Sheet("", (whole[:500], whole[500:], whole)))
+    assert len(memory) == 10
+    assert memory.kept_bytes == whole.nbytes
+    memory.get("other", lambda: np.zeros(2_000_000, np.uint8))
+    assert memory.kept_bytes == 2_000_000, "it goes with the last of them"
+    assert len(memory) == 1
+
+
+def test_memory_keeps_the_newest_however_large():
+    memory = Memory(100, most_bytes=10)
+    assert len(memory.get("large", lambda: bytes(5000))) == 5000
+    assert "large" in memory
 
 
 def test_pages_hold_no_computing():
