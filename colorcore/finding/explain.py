@@ -232,6 +232,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 if explained(scene, bands) > 0.5 * share:
                     return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
+    if packed is not None and len(packed.quads) == 1:
+        # One square touches no other, and would show by itself.
+        packed = None
     if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
         alone = 0.0 if gaps else shown_by_chance(scene, near)
         seams = alone if packed is None else sides_shown(scene, packed.visible)

@@ -130,6 +130,14 @@ def test_checks_of_two_colors_are_no_touching_squares() -> None:
     assert all_found(make_scene("one_large", 1106, megapixels=1.0, families=("checks",)))
 
 
+def test_one_square_alone_is_never_one_that_touches_others() -> None:
+    """An outline four times as large lay over it and the paper beside it."""
+    scene = make_scene("one_small", 1532, megapixels=1.5)
+    found = [s.corners for s in find_squares(photo_from_array(scene.pixels)).squares]
+    truth = np.asarray(scene.truth.squares[0].corners)
+    assert all(overlap(corners, truth) > 0.9 for corners in found)
+
+
 @pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033, 1055, 1057, 1242])
 def test_the_blocks_within_one_large_print_are_no_squares(seed: int) -> None:
     scene = make_scene("one_large", seed, megapixels=1.0)
