@@ -22,6 +22,8 @@ _FROM, _TO, _FURTHEST = 0.25, 0.75, 0.2
 _NARROWEST = 0.04
 # Places along a side and beyond each corner; places across, either way, out to this share of it.
 _ALONG, _BEYOND, _ACROSS, _REACH = 16, 6, 4, 0.05
+# Which of the channels are color, and from what step on it is looked at by itself.
+_COLOR, _CLEAR = slice(0, 3), 3.0
 # Of a side that runs out of the picture this share must show to be looked at, and have a step along
 # this share of what shows.
 _SHOWS_SIDE, _FAINT = 0.15, 0.6
@@ -36,9 +38,10 @@ def runs_on(channels: NDArray[np.float32], quads: Quads, gap: float) -> Quads:
     """Return how far the step across each side of outlines (N, 4, 2) goes on beyond both of its
     corners (N, 4), as a share of the step at the side itself, 0 to 1.
 
-    ``channels`` (h, w, C) is what the view shows; ``gap`` is the distance between squares in sides
-    of a square. A side that ends out of the picture goes by its other end; where both ends are out,
-    or the gap is too narrow to tell, the answer is 0.
+    ``channels`` (h, w, C) is what the view shows, CIELAB first, which by itself may go on as well;
+    ``gap`` is the distance between squares in sides of a square. A side that ends out of the
+    picture goes by its other end; where both ends are out, or the gap is too narrow to tell, the
+    answer is 0.
     """
     if not len(quads) or not gap >= _NARROWEST:
         return np.zeros((len(quads), 4))
@@ -47,11 +50,17 @@ def runs_on(channels: NDArray[np.float32], quads: Quads, gap: float) -> Quads:
     steps, seen = _steps(channels, quads, places)
     parts = slice(0, _BEYOND), slice(_BEYOND, -_BEYOND), slice(len(places) - _BEYOND, None)
     first, own, last = (_mean(steps[:, :, part], seen[:, :, part]) for part in parts)
-    size = np.maximum((own * own).sum(axis=-1), 1e-6)
-    on = [(end * own).sum(axis=-1) / size for end in (first, last)]
     known = [seen[:, :, part].any(axis=2) for part in (parts[0], parts[2])]
-    least = np.minimum(*(np.where(k, o, np.inf) for k, o in zip(known, on, strict=True)))
-    return np.asarray(np.clip(np.where(np.isfinite(least), least, 0.0), 0, 1))
+    found = np.zeros(own.shape[:2])
+    # Where two stripes of a tablecloth cross there may be no table, while along each there is: then
+    # only their color goes on.
+    for some, clear in ((slice(None), 0.0), (_COLOR, _CLEAR)):
+        size = np.square(own[..., some]).sum(axis=-1)
+        on = [(end * own)[..., some].sum(axis=-1) / np.maximum(size, 1e-6) for end in (first, last)]
+        least = np.minimum(*(np.where(k, o, np.inf) for k, o in zip(known, on, strict=True)))
+        told = np.isfinite(least) & (size >= clear**2)
+        found = np.maximum(found, np.where(told, least, 0.0))
+    return np.asarray(np.clip(found, 0, 1))
 
 
 def _mean(steps: Quads, seen: NDArray[np.bool_]) -> Quads:

@@ -45,6 +45,8 @@ _CLEARLY = 0.9
 _PATCHES = 0.5
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
+# Squares on a mat account for this much of what stands out from it.
+_ALL = 0.97
 # Rows that account for so much more than squares are looked at first.
 _MORE = 0.1
 # So many rows that are alike are looked at before rows and columns that lie close; squares this
@@ -184,7 +186,10 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         bands, band_sure = fill_in_bands(scene, bands, band_sure)
         packed = unpack_bands(scene, bands)
         if packed is not None:
-            return close(packed.quads, packed.sure, packed.visible)
+            if share <= _WHOLE or not _of_prints(scene, packed.visible, quads, sure):
+                return close(packed.quads, packed.sure, packed.visible)
+            # Rows of certain squares that nearly touch, with seams in their prints.
+            bands, band_sure = bands[:0], band_sure[:0]
     if plenty and share > 0.55:
         return lone
     if len(quads) < len(seeds[0]):
@@ -218,7 +223,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
             if packed is not None:
                 return close(packed.quads, packed.sure, packed.visible)
             strips, strips_sure = part_strips(scene, shapes[fits > 0.85])
-            if len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, share):
+            mainly = len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, share)
+            if mainly and not _of_prints(scene, strips, quads, sure):
                 return apart(_upright(strips), strips_sure)
             if len(bands) > 2 and slender_bands:
                 bands, band_sure = fill_in_strips(scene, bands, band_sure)
@@ -226,6 +232,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 if explained(scene, bands) > 0.5 * share:
                     return apart(_upright(bands), band_sure)
     packed = pack(scene, shapes, fits)
+    if packed is not None and len(packed.quads) == 1:
+        # One square touches no other, and would show by itself.
+        packed = None
     if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
         alone = 0.0 if gaps else shown_by_chance(scene, near)
         seams = alone if packed is None else sides_shown(scene, packed.visible)
@@ -237,8 +246,9 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         least = max(least, share + _ON_TOP)
     if packed is not None and len(quads) == 1:
         # The parts of the print of one square.
-        blocks = float(sure[0]) > _CERTAIN and _hidden_both_ways(packed)
-        if blocks or of_one_cloth(scene, packed.visible):
+        certain = float(sure[0]) > _CERTAIN
+        blocks = certain and _hidden_both_ways(packed)
+        if blocks or of_one_cloth(scene, packed.visible, groups=certain):
             packed = None
     if packed is not None and explained(scene, packed.visible) > least:
         if float(np.min(areas(packed.visible) / areas(packed.quads))) > _HIDDEN:
@@ -292,6 +302,13 @@ def _parted(scene: Scene, near: Quads, packed: Packed | None, seams: float) -> b
     return clear and not of_one_cloth(scene, some)
 
 
+def _of_prints(scene: Scene, parts: Quads, quads: Quads, sure: NDArray[np.float64]) -> bool:
+    """Whether ``parts`` (M, 4, 2) are parts of the prints of several squares ``quads`` (N, 4, 2)
+    that are certain."""
+    certain = len(quads) > 1 and float(sure.mean()) > _CERTAIN
+    return certain and of_one_cloth(scene, parts, pairs=True)
+
+
 def _overlap_more(scene: Scene, packed: Packed, near: Quads) -> bool:
     """Whether squares that clearly overlap account for more than ``near`` (N, 4, 2) do."""
     hidden = float(np.min(areas(packed.visible) / areas(packed.quads))) < _HIDDEN
@@ -337,8 +354,11 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     better = surer and explained(scene, group.quads) > _CLEARLY
     if not better and float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
-    # What is a square by itself may be a square of cloth with a print of blocks.
-    if len(outer.group.quads) and of_one_cloth(scene, group.quads):
+    # What is a square by itself may be a square of cloth with a print of blocks, which leave some
+    # of it over; on a mat squares are all that lies there.
+    lone = len(outer.group.quads) == 1 and float(outer.group.sure[0]) > _CERTAIN
+    groups = lone and explained(scene, group.quads) < _ALL
+    if len(outer.group.quads) and of_one_cloth(scene, group.quads, groups=groups):
         return outer
     return Explanation(scene, shapes, fits, group)
 

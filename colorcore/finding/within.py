@@ -26,6 +26,9 @@ _ALIKE, _SHARE_ALIKE = 3.5, 0.5
 # From so many parts on, they tell more: each is as even as this share of the others, as a
 # logarithm, and has their mean colour. Squares that are all white are not: in each other print.
 _MANY, _AS_EVEN, _SAME_MEAN, _SAME_KIND = 12, 0.3, 1.2, 0.2
+# Of the parts of checks or a plaid, such a share of all pairs has its colours in common; of squares
+# that touch, rendered ones at least, up to 0.2, and if all are white 0.66 and more.
+_FEW_GROUPS = 0.25, 0.57
 # Light changes across a print, its colour hardly: lightness counts half.
 _EVEN = np.array([0.5, 1, 1], np.float32)
 # Squares are straightened to this many pixels; no seam is looked for so near to their sides.
@@ -46,10 +49,12 @@ def repeats(scene: Scene, quads: Quads) -> bool:
     return _mostly(alike)
 
 
-def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False) -> bool:
+def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False, groups: bool = False) -> bool:
     """Whether most of what outlines (N, 4, 2) hold has the colours of several others, as parts of
     one print have, or squares cut from one cloth; a bundle in which each comes twice has not. With
-    ``pairs`` one other is enough: each of several squares may be parted in two or three."""
+    ``pairs`` one other is enough: each of several squares may be parted in two or three. With
+    ``groups`` many that fall into a few groups, each of the same colours, are parts of one print,
+    too: what they would be parts of is a clear square."""
     colors = _patches(scene, quads, _PALETTE)
     shared = np.zeros((len(quads), len(quads)))
     # (3, places, outlines): the long axis comes last.
@@ -68,7 +73,12 @@ def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False) -> bool:
     family = (alike | np.eye(len(alike), dtype=bool)).sum(axis=1)
     if float(family[family > 1].mean()) < min(_ALIKE, _SHARE_ALIKE * len(quads)):
         return False
-    return len(quads) < _MANY or _of_few_kinds(scene, quads)
+    if len(quads) < _MANY:
+        return True
+    in_groups = float(family.sum() - len(quads)) / (len(quads) * (len(quads) - 1))
+    if groups and _FEW_GROUPS[0] < in_groups < _FEW_GROUPS[1]:
+        return True
+    return _of_few_kinds(scene, quads)
 
 
 def _of_few_kinds(scene: Scene, quads: Quads) -> bool:

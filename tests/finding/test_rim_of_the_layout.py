@@ -34,6 +34,18 @@ def test_the_side_of_a_square_ends_at_its_corners_and_that_of_a_board_runs_on() 
     np.testing.assert_allclose(own_share(sides, on), [1, 0], atol=0.05)
 
 
+@pytest.mark.parametrize(("step", "on"), [(10, 1.0), (1, 0.0)], ids=["checks", "hardly a step"])
+def test_where_two_stripes_of_a_tablecloth_cross_their_color_runs_on(step: int, on: float) -> None:
+    """Each stripe is table, where they cross is none."""
+    channels = np.zeros((300, 300, 4), np.float32)
+    channels[..., 0], channels[..., 3] = 80, 30
+    channels[100:200, :, 0] -= step
+    channels[:, 100:200, 0] -= step
+    channels[100:200, 100:200, 3] = 0
+    crossing = np.array([[[100, 100], [200, 100], [200, 200], [100, 200]]], np.float64)
+    np.testing.assert_allclose(runs_on(channels, crossing, 0.2), np.full((1, 4), on), atol=0.03)
+
+
 @pytest.mark.parametrize(
     ("kind", "seed"),
     [("gaps_cloth", 827), ("glossy_table", 924)],

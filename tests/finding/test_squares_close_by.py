@@ -58,6 +58,7 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("many", 1302),
         ("one_large", 1312),
         ("one_large", 1507),
+        ("one_large", 1533),
         ("touching_similar", 1034),
         ("touching_similar", 1115),
         ("shingled", 905),
@@ -85,6 +86,7 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "a few blocks of many",
         "the checks of a dark plaid",
         "the blocks of a bold print",
+        "the places of a plaid of a few colours",
         "white on white, held by those around",
         "whites whose seams hardly show",
         "a row of another shape",
@@ -118,6 +120,24 @@ def test_on_a_mat_with_empty_places_squares_lie_apart() -> None:
     assert all_found(make_scene("mat_on_table", 1511, megapixels=1.5, missing=0.15))
 
 
+def test_white_squares_on_a_square_mat_are_no_parts_of_it() -> None:
+    """They fall into groups of one colour, as the parts of a plaid do, but nothing is left over."""
+    how = {"mat": (24.0, 24.0), "rows": 4, "columns": 4, "theme": "white"}
+    assert all_found(make_scene("mat_on_table", 1110, megapixels=1.5, **how))
+
+
+def test_checks_of_two_colors_are_no_touching_squares() -> None:
+    assert all_found(make_scene("one_large", 1106, megapixels=1.0, families=("checks",)))
+
+
+def test_one_square_alone_is_never_one_that_touches_others() -> None:
+    """An outline four times as large lay over it and the paper beside it."""
+    scene = make_scene("one_small", 1532, megapixels=1.5)
+    found = [s.corners for s in find_squares(photo_from_array(scene.pixels)).squares]
+    truth = np.asarray(scene.truth.squares[0].corners)
+    assert all(overlap(corners, truth) > 0.9 for corners in found)
+
+
 @pytest.mark.parametrize("seed", [1027, 1028, 1030, 1033, 1055, 1057, 1242])
 def test_the_blocks_within_one_large_print_are_no_squares(seed: int) -> None:
     scene = make_scene("one_large", seed, megapixels=1.0)
@@ -139,8 +159,22 @@ def test_from_two_squares_that_stand_alone_all_others_are_found(kind: str, seed:
 
 @pytest.mark.parametrize(
     ("kind", "seed"),
-    [("few", 1118), ("few", 1200), ("few", 1508), ("mat_on_table", 1115), ("gaps_board", 1241)],
-    ids=["lines", "stripes", "strips", "rows of squares on a mat", "pairs that nearly touch"],
+    [
+        ("few", 1118),
+        ("few", 1200),
+        ("few", 1508),
+        ("few", 1530),
+        ("mat_on_table", 1115),
+        ("gaps_board", 1241),
+    ],
+    ids=[
+        "lines",
+        "stripes",
+        "strips",
+        "pairs whose prints have seams",
+        "rows of squares on a mat",
+        "pairs that nearly touch",
+    ],
 )
 def test_squares_that_show_by_themselves_do_not_overlap(kind: str, seed: int) -> None:
     assert all_found(make_scene(kind, seed, megapixels=1.5))
