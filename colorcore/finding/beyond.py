@@ -22,7 +22,7 @@ _FROM, _TO, _FURTHEST = 0.25, 0.75, 0.2
 _NARROWEST = 0.04
 # Places along a side and beyond each corner; places across, either way, out to this share of it.
 _ALONG, _BEYOND, _ACROSS, _REACH = 16, 6, 4, 0.05
-# Which of the channels are color, and from what step on it is looked at by itself.
+# Which of the channels are colour, and from what step on it is looked at by itself.
 _COLOR, _CLEAR = slice(0, 3), 3.0
 # Of a side that runs out of the picture this share must show to be looked at, and have a step along
 # this share of what shows.
@@ -53,7 +53,7 @@ def runs_on(channels: NDArray[np.float32], quads: Quads, gap: float) -> Quads:
     known = [seen[:, :, part].any(axis=2) for part in (parts[0], parts[2])]
     found = np.zeros(own.shape[:2])
     # Where two stripes of a tablecloth cross there may be no table, while along each there is: then
-    # only their color goes on.
+    # only their colour goes on.
     for some, clear in ((slice(None), 0.0), (_COLOR, _CLEAR)):
         size = np.square(own[..., some]).sum(axis=-1)
         on = [(end * own)[..., some].sum(axis=-1) / np.maximum(size, 1e-6) for end in (first, last)]
