@@ -8,9 +8,10 @@ import pytest
 from hypothesis import settings
 
 if "PYTEST_XDIST_WORKER" in os.environ:
-    # Each core has a worker; threads of its own would only wait for the others'. Read by OpenCV
-    # when it is first imported, here and in the programs that tests start.
+    # Each core has a worker; threads of its own would only wait for the others'. Read by OpenCV and
+    # NumPy when they are first imported, here and in the programs that tests start.
     os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # How long an example takes tells of the machine's other work, not of the code.
 settings.register_profile("untimed", deadline=None)

@@ -27,24 +27,31 @@ def _as_cloth(choices: Choices, text: str) -> tuple[str, str]:
     return steps.as_cloth(session.workshop(), choices, text)
 
 
-def _add(choices: Choices) -> None:
+def _add() -> None:
     with st.form("add-try", clear_on_submit=True, border=False):
         words, rest = st.columns([3, 2], vertical_alignment="bottom")
         with rest, st.container(key="pair-try"):
             pick, go = st.columns([1, 1], vertical_alignment="bottom")
-        text = words.text_input(
+        words.text_input(
             "Try another background",
+            key="try-words",
             placeholder="white, #d9d2c5, a square such as B3, a fabric of the stash",
         )
-        picked = pick.color_picker("or pick a colour", "#f4efe6")
-        if go.form_submit_button("Add", icon=":material/add:", width="stretch"):
-            wanted = text.strip() or picked
-            session.workshop().background(choices, wanted)
-            session.step(session.current_project(), partial(_with_try, wanted))
-            st.rerun()
+        pick.color_picker("or pick a colour", "#f4efe6", key="try-picked")
+        go.form_submit_button(
+            "Add", icon=":material/add:", width="stretch",
+            on_click=_add_try, args=(session.current_project(),),
+        )  # fmt: skip
+
+
+def _add_try(project: int | None) -> None:
+    wanted = st.session_state["try-words"].strip() or st.session_state["try-picked"]
+    session.step(project, partial(_with_try, wanted))
 
 
 def _with_try(wanted: str, choices: Choices) -> tuple[Choices, str]:
+    # Refused here where it is no background.
+    session.workshop().background(choices, wanted)
     tries = tuple(dict.fromkeys((*(choices.tries or steps.FIRST_TRIES), wanted)))
     if len(tries) > MOST_TRIES:
         raise ColorError(f"{MOST_TRIES} backgrounds side by side are enough; drop one.")
@@ -166,7 +173,7 @@ def _page() -> None:
     if choices is None:
         return
     with told():
-        _add(choices)
+        _add()
     ranking = _rank(choices)
     st.write(ranking.sentence)
     # What keeps the bundle from being dealt at all has nothing to do with any background.

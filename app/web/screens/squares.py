@@ -65,6 +65,11 @@ def _with_report(
     return choices.with_photo(photo), f"{say_step(report)} on photo {place}"
 
 
+def _use_grid(project: int | None, sha256: str, keys: list[str], place: int) -> None:
+    rows, columns = (int(st.session_state[key]) for key in keys)
+    session.step(project, partial(_with_grid, sha256, (rows, columns), place))
+
+
 def _with_grid(
     sha256: str, grid: tuple[int, int], place: int, choices: Choices
 ) -> tuple[Choices, str]:
@@ -154,12 +159,15 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         st.caption("If whole rows are missing, say how the squares lie:")
         with st.container(key=f"pair-grid-{photo.sha256}"):
             one, two = st.columns(2)
-        new_rows = one.number_input("Rows", 0, 40, rows)
-        new_columns = two.number_input("Columns", 0, 40, columns)
-        if st.form_submit_button("Use these", width="stretch"):
-            grid = (int(new_rows), int(new_columns))
-            session.step(project, partial(_with_grid, photo.sha256, grid, place))
-            st.rerun()
+        # Other keys for other numbers kept, so that an undo shows: but not for every step, since
+        # what was typed and not used yet is to stay.
+        keys = [f"{name}-{photo.sha256}-{rows}-{columns}" for name in ("rows", "columns")]
+        one.number_input("Rows", 0, 40, rows, key=keys[0])
+        two.number_input("Columns", 0, 40, columns, key=keys[1])
+        st.form_submit_button(
+            "Use these", width="stretch",
+            on_click=_use_grid, args=(project, photo.sha256, keys, place),
+        )  # fmt: skip
     changed = photo.add or photo.ignore or photo.white or photo.corners or photo.background
     if changed:
         st.button(
