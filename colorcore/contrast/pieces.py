@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from typing import Final
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -33,6 +34,13 @@ from colorcore.swatch import Swatch
 _MELTED: Final = 0.5
 _MOSTLY_HOLDS: Final = 0.75
 _LEAST_SEEN: Final = 0.5
+_MOST_CUTTINGS: Final = 16
+#: By square, and by pieces and thresholds, what ``plain_edges`` found.
+_PLAIN_EDGES: Final[
+    WeakKeyDictionary[
+        Swatch, dict[tuple[tuple[PieceRule, ...], Thresholds], tuple["PieceEdge", ...]]
+    ]
+] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True)
@@ -104,15 +112,14 @@ def judge_square(
     """
     limits = thresholds or Thresholds()
     beside = background if isinstance(background, Beside) else beside_background(background, limits)
-    seen = see_swatch(swatch, limits)
-    side = Fraction(swatch.side_inches).limit_denominator(64)
     wanted, counts = _wanted(pieces)
     if not wanted:
         return SquareContrast(swatch.id, (), (), "nothing is cut from it")
-    plain = cut_plainly(side, tuple(pieces))
-    judged = tuple(judge_edge(edge, beside) for edge in edges_of(plain, seen))
+    judged = tuple(judge_edge(edge, beside) for edge in plain_edges(swatch, tuple(pieces), limits))
     better = judged
     if around and any(not piece.good for piece in judged):
+        seen = see_swatch(swatch, limits)
+        side = exact_side(swatch)
         bad = melting_map(seen, beside)
         cutting, _ = cut_around(side, side, wanted, counts, badness_from_map(bad, float(side)))
         other = tuple(judge_edge(edge, beside) for edge in edges_of(cutting, seen))
@@ -129,6 +136,35 @@ def stand_off(
     flat = np.atleast_1d(np.asarray(lightness, dtype=np.float64))
     steps = np.abs(flat.ravel()[:, None] - beside.lightness[None])
     return np.quantile(steps, but_for, axis=1, method="higher").reshape(np.shape(lightness))
+
+
+def exact_side(swatch: Swatch) -> Fraction:
+    """Return a square's side in inches as cutting counts it."""
+    return Fraction(swatch.side_inches).limit_denominator(64)
+
+
+def plain_edges(
+    swatch: Swatch, pieces: tuple[PieceRule, ...], thresholds: Thresholds
+) -> tuple["PieceEdge", ...]:
+    """Return the edges of a square's pieces, cut plainly.
+
+    Kept as long as the square is: on the board one square moves, and all the others are judged
+    again as they were.
+
+    Raises
+    ------
+    CuttingError
+        As ``cut_plainly``.
+    """
+    kept = _PLAIN_EDGES.setdefault(swatch, {})
+    key = (pieces, thresholds)
+    edges = kept.get(key)
+    if edges is None:
+        edges = edges_of(cut_plainly(exact_side(swatch), pieces), see_swatch(swatch, thresholds))
+        if len(kept) >= _MOST_CUTTINGS:
+            kept.clear()
+        kept[key] = edges
+    return edges
 
 
 @lru_cache(maxsize=64)

@@ -5,6 +5,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,11 @@ _OWN_KEYS = {"name", "description", "square_inches", "stack", "size"}
 
 def shipped_patterns() -> dict[str, str]:
     """Return the patterns that come with the package: name for the command line -> description."""
+    return dict(_descriptions())
+
+
+@cache
+def _descriptions() -> dict[str, str]:
     return {path.stem: _read_file(path).description for path in sorted(_SHIPPED.glob("*.toml"))}
 
 

@@ -5,7 +5,6 @@ with a triangle: the marks differ in form, not in colour alone.
 """
 
 from collections.abc import Sequence
-from fractions import Fraction
 from html import escape
 from typing import Final
 
@@ -14,8 +13,8 @@ from numpy.typing import NDArray
 
 from colorcore.color.css import css_color
 from colorcore.contrast import MELTS, SOFT, Background, Thresholds
-from colorcore.contrast.pieces import PieceEdge, cut_plainly, edges_of, judge_edge
-from colorcore.contrast.seen import Beside, beside_background, see_swatch
+from colorcore.contrast.pieces import PieceEdge, exact_side, judge_edge, plain_edges
+from colorcore.contrast.seen import Beside, beside_background
 from colorcore.lengths import SEAM
 from colorcore.pattern import PieceRule
 from colorcore.sheets.pictures import jpeg_uri, shrink
@@ -51,8 +50,8 @@ def draw_seams(
     """
     limits = thresholds or Thresholds()
     beside = beside_background(background, limits)
-    side = Fraction(swatch.side_inches).limit_denominator(64)
-    edges = edges_of(cut_plainly(side, tuple(pieces)), see_swatch(swatch, limits))
+    side = exact_side(swatch)
+    edges = plain_edges(swatch, tuple(pieces), limits)
     columns, rows = _spread([e.box for e in edges])
     at = [(e.box[0] + columns[e.box[0]], e.box[1] + rows[e.box[1]]) for e in edges]
     right = max((x + e.box[2] for (x, _), e in zip(at, edges, strict=True)), default=1.0)
@@ -89,8 +88,7 @@ def describe_seams(
     """
     limits = thresholds or Thresholds()
     beside = beside_background(background, limits)
-    side = Fraction(swatch.side_inches).limit_denominator(64)
-    edges = edges_of(cut_plainly(side, tuple(pieces)), see_swatch(swatch, limits))
+    edges = plain_edges(swatch, tuple(pieces), limits)
     judged = [judge_edge(edge, beside) for edge in edges]
     if not judged:
         return f"{swatch.id}: nothing is cut from it."

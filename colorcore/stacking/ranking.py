@@ -16,6 +16,7 @@ from colorcore.contrast.pieces import (
     PieceEdge,
     cut_plainly,
     edges_of,
+    exact_side,
     judge_edge,
     piece_verdict,
 )
@@ -203,17 +204,13 @@ class _Cutter:
         if (name, rules) not in self._edges:
             if name not in self._seen:
                 self._seen[name] = see_swatch(swatch, self._limits)
-            cutting = cut_plainly(_side(swatch), rules)
+            cutting = cut_plainly(exact_side(swatch), rules)
             self._edges[name, rules] = edges_of(cutting, self._seen[name])
         return self._edges[name, rules]
 
 
-def _side(swatch: Swatch) -> Fraction:
-    return Fraction(swatch.side_inches).limit_denominator(64)
-
-
 def _patches(swatch: Swatch) -> tuple[PieceRule, ...]:
-    side = _side(swatch)
+    side = exact_side(swatch)
     piece = min(PIECE_INCHES, side)
     return (PieceRule("patch", piece, piece, int(side / piece) ** 2),)
 

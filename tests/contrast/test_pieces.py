@@ -1,5 +1,6 @@
 """Pieces beside the background, on prints whose true answer is known."""
 
+import gc
 from fractions import Fraction
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from colorcore.contrast import Background, Thresholds
+from colorcore.contrast import Background, Thresholds, pieces
 from colorcore.contrast.pieces import (
     PieceContrast,
     edge_of,
@@ -17,6 +18,7 @@ from colorcore.contrast.pieces import (
 )
 from colorcore.contrast.seen import Beside, Seen, beside_background, see_swatch
 from colorcore.pattern.model import PieceRule
+from colorcore.swatch import Swatch
 from tests.contrast.printing import paint, places, printed_square
 
 WHITE = Background("white", (96.0, 0.0, 0.0))
@@ -164,6 +166,39 @@ def test_a_solid_needs_no_advice() -> None:
     assert judged.around is judged.pieces
     assert judged.share("holds") == 1
     assert judged.sentence == "all 6 pieces are good, wherever they are cut"
+
+
+def test_a_square_is_looked_at_once_for_all_that_it_is_laid_beside(monkeypatch) -> None:
+    looked: list[str] = []
+
+    def look(swatch: Swatch, thresholds: Thresholds) -> Seen:
+        looked.append(swatch.id)
+        return see_swatch(swatch, thresholds)
+
+    monkeypatch.setattr(pieces, "see_swatch", look)
+    x, _ = places()
+    square, twin = (printed_square("A1", 30.0, 80.0, x < 0) for _ in range(2))
+    first = judge_square(square, PATCH, WHITE, around=False)
+    assert judge_square(square, PATCH, WHITE, around=False) == first
+    black = Background("black", (20.0, 0.0, 0.0))
+    assert judge_square(square, PATCH, black, around=False) != first
+    assert looked == ["A1"]
+    small = (PieceRule("patch", Fraction(2), Fraction(2), 4),)
+    judge_square(square, small, WHITE, around=False)
+    judge_square(square, PATCH, WHITE, Thresholds(viewing_inches=24.0), around=False)
+    assert judge_square(twin, PATCH, WHITE, around=False) == first
+    assert len(looked) == 4, "other pieces, another distance, another square of the same name"
+
+
+def test_what_was_seen_of_a_square_goes_with_it() -> None:
+    x, _ = places()
+    square = printed_square("A1", 30.0, 30.0, x < 0)
+    before = len(pieces._PLAIN_EDGES)
+    judge_square(square, PATCH, WHITE)
+    assert len(pieces._PLAIN_EDGES) == before + 1
+    del square
+    gc.collect()
+    assert len(pieces._PLAIN_EDGES) <= before
 
 
 def test_a_stack_without_pieces_is_judged_as_nothing() -> None:
