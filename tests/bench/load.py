@@ -31,10 +31,12 @@ _BACKGROUNDS = ("navy", "white", "#f4efe6", "black", "grey")
 
 @dataclass
 class Tally:
-    """What the makers did: rounds, seconds a round, and what went wrong in words."""
+    """What the makers did: seconds of each round, what went wrong in words, and how often two
+    clicks on Undo were taken for one."""
 
     seconds: list[float] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
+    merged: int = 0
 
 
 async def _settle(page: Any) -> None:
@@ -60,7 +62,9 @@ async def _stack_of(page: Any, square: str) -> str:
     return str(await row.get_attribute("data-stack"))
 
 
-async def _round(page: Any, address: str, project: int, photo: Path, turn: int) -> None:
+async def _round(
+    page: Any, address: str, project: int, photo: Path, turn: int, tally: Tally
+) -> None:
     """The whole job once."""
     await _open(page, address, "", project)
     if turn == 0:
@@ -90,9 +94,16 @@ async def _round(page: Any, address: str, project: int, photo: Path, turn: int) 
     undo = page.get_by_role("button", name="Undo", exact=True)
     await page.get_by_role("button", name="Deal again around the locks").click()
     await _told(page, "Newest step: dealt again.")
-    # Twice at once, as those do who want two steps back.
+    # Twice at once, as those do who want two steps back. Two clicks that come while the server has
+    # not looked are one to Streamlit: who reads that only one step was taken back clicks again.
     await undo.click()
     await undo.click()
+    taken_back = page.get_by_text("Taken back: ")
+    await taken_back.wait_for()
+    await _settle(page)
+    if await taken_back.text_content() == "Taken back: dealt again.":
+        tally.merged += 1
+        await undo.click()
     await _told(page, f"Taken back: moved {square}.")
     await _open(page, address, "background", project)
     ground = _BACKGROUNDS[turn % len(_BACKGROUNDS)]
@@ -126,7 +137,7 @@ async def _maker(
     while time.monotonic() < until:
         began = time.monotonic()
         try:
-            await _round(page, address, project, photo, turn)
+            await _round(page, address, project, photo, turn, tally)
         except Exception as error:
             tally.wrong.append(f"{photo.name}, round {turn}: {error}")
         else:
@@ -175,7 +186,8 @@ async def _run(folder: Path, makers: int, minutes: float) -> None:
     growth = np.polyfit(range(half, len(memory)), memory[half:], 1)[0] if half > 1 else 0.0
     print(
         f"{makers} makers, {minutes:g} min: {len(tally.seconds)} rounds, "
-        f"median {np.median(tally.seconds or [0]):.0f} s, {len(tally.wrong)} went wrong; "
+        f"median {np.median(tally.seconds or [0]):.0f} s, {len(tally.wrong)} went wrong, "
+        f"{tally.merged} times two clicks were one; "
         f"memory grows by {growth:.1f} MB a minute in the second half"
     )
     print("\n".join(tally.wrong[:10]))
