@@ -5,7 +5,7 @@ Places travel as fractions of the picture; ``rev`` tells when the server's state
 browser's.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -30,18 +30,36 @@ def _part(name: str) -> Any:
     )
 
 
-def show_part(name: str, data: Mapping[str, Any], *, key: str, on_report: Any) -> Any:
-    """Show a component and return what it last reported, or None.
+def show_part(
+    name: str,
+    data: Mapping[str, Any],
+    *,
+    key: str,
+    on_reports: Callable[[list[dict[str, Any]]], None],
+) -> None:
+    """Show a component.
 
     Parameters
     ----------
     name : str
         Of its ``.js`` and ``.css`` beside this file.
-    on_report : function without arguments
-        Called before the page runs again; the report is then in the session state under ``key``.
+    on_reports : function
+        Called before the page runs again, with what the component reported since it was called
+        last, oldest first.
     """
-    result = _part(name)(data=dict(data), key=key, on_report_change=on_report)
-    return getattr(result, "report", None)
+    # By the names that browsers give their views, the number of the newest report heard. Changed
+    # in place: what is assigned to the session's state in a callback may end it.
+    heard: dict[str, int] = st.session_state.setdefault(f"heard-{key}", {})
+
+    def hear() -> None:
+        told = st.session_state[key].report or {}
+        view = str(told.get("from"))
+        new = [r for r in told.get("reports", ()) if int(r["number"]) > heard.get(view, 0)]
+        if new:
+            heard[view] = int(new[-1]["number"])
+            on_reports(new)
+
+    _part(name)(data={**data, "heard": dict(heard)}, key=key, on_report_change=hear)
 
 
 def picture_url(data: bytes, place: str, kind: str = "image/jpeg") -> str:

@@ -10,7 +10,16 @@ function show(component, name, make) {
     view = make(root);
     kept.set(root, view);
   }
-  view.report = (what) => component.setTriggerValue("report", what);
+  // Of reports that wait for the server at once only the newest gets there: so each carries all
+  // that it has not said it heard.
+  view.name ??= crypto.getRandomValues(new Uint32Array(2)).join("-");
+  view.told ??= 0;
+  const heard = component.data.heard[view.name] || 0;
+  view.waiting = (view.waiting || []).filter((report) => report.number > heard);
+  view.report = (what) => {
+    view.waiting.push({ ...what, number: ++view.told });
+    component.setTriggerValue("report", { from: view.name, reports: view.waiting });
+  };
   view.take(component.data);
 }
 

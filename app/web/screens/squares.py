@@ -104,9 +104,8 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
     key = f"outlines-{photo.sha256}"
     project = session.current_project()
 
-    def on_report() -> None:
-        report = st.session_state[key].report
-        if report:
+    def on_reports(reports: list[dict[str, Any]]) -> None:
+        for report in reports:
             session.step(project, partial(_with_report, photo.sha256, shown, report, place))
 
     left, right = st.columns([4, 1], gap="medium")
@@ -129,7 +128,7 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
                 "words": WORDS,
             },
             key=key,
-            on_report=on_report,
+            on_reports=on_reports,
         )  # fmt: skip
     with right:
         _show_side(photo, finding, place)

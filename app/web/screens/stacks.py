@@ -144,17 +144,17 @@ def _show_board(choices: Choices) -> None:
         "white (100), the background is the line.",
     )
 
-    def on_report() -> None:
-        report = st.session_state["board"].report
-        if not report:
-            return
-        if report.get("what") == "swap":
-            st.session_state["swap-square"] = str(report.get("id"))
-            st.session_state["go-to"] = "swap"
-            return
-        before = session.take_step(project, partial(_after, report))
-        if before is not None:
-            st.session_state["before"] = dict(before.places)
+    def on_reports(reports: list[dict[str, Any]]) -> None:
+        moves = [report for report in reports if report.get("what") != "swap"]
+        before = [session.take_step(project, partial(_after, report)) for report in moves]
+        # Only now: what the session's state is given may end the callback.
+        kept = [choices for choices in before if choices is not None]
+        if kept:
+            st.session_state["before"] = dict(kept[-1].places)
+        for report in reports:
+            if report.get("what") == "swap":
+                st.session_state["swap-square"] = str(report.get("id"))
+                st.session_state["go-to"] = "swap"
 
     data = board_data(
         view,
@@ -171,7 +171,7 @@ def _show_board(choices: Choices) -> None:
         "background": round(plan.background.lab[0], 1),
         "words": WORDS,
     }
-    show_part("board", shown, key="board", on_report=on_report)
+    show_part("board", shown, key="board", on_reports=on_reports)
     moved = _moved(choices)
     if moved:
         # Below the board, which must stay where it is under the hand that moves squares.

@@ -99,6 +99,22 @@ def test_every_move_counts_while_the_page_still_looks_at_the_pieces(board, kept,
     assert board.locator(".row").nth(1).locator(".lock").count() == len(squares)
 
 
+def test_moves_that_wait_together_are_all_kept(board, kept, project):
+    """The browser makes them in one go: of what waits together the server gets the newest."""
+    before = kept.projects.mark(project)
+    squares = _first(board, 4)
+    board.locator('[data-part="board"]').evaluate(
+        """(part, squares) => { for (const id of squares)
+        part.querySelector(`.face[data-id="${id}"]`).dispatchEvent(new KeyboardEvent(
+        "keydown", { key: "ArrowDown", altKey: true, bubbles: true })); }""",
+        squares,
+    )
+    eventually(lambda: int(kept.projects.mark(project)) - int(before), len(squares))
+    settle(board)
+    assert {square for square, _ in kept.projects.load(project).locks} >= set(squares)
+    assert int(kept.projects.mark(project)) - int(before) == len(squares), "each of them once"
+
+
 def test_undo_takes_back_the_move_just_made_and_no_other(board, kept, project):
     one, other = _first(board, 2)
     _move(board, one)
