@@ -21,6 +21,11 @@ _GLYPHS: Final = {
 _BY_VALUE: Final = {value: glyph for glyph, value in _GLYPHS.items()}
 
 
+def exact_inches(inches: float) -> Fraction:
+    """Return a length that a file or a photo gave as the sixty-fourths that cutting counts in."""
+    return Fraction(inches).limit_denominator(64)
+
+
 def parse_length(text: object, *, what: str = "length") -> Fraction:
     """Return inches from ``"2 1/2"``, ``"2½"``, ``2.5``, ``"2 1/2 in"`` or ``"6.4 cm"``.
 

@@ -39,7 +39,7 @@ from colorcore.finishing import (
     rank_threads,
     top_colors,
 )
-from colorcore.lengths import SEAM
+from colorcore.lengths import SEAM, exact_inches
 from colorcore.pattern import Pattern
 from colorcore.pattern.layout import Layout, spread
 from colorcore.pattern.patches import Then
@@ -253,7 +253,7 @@ def _cut(
     return cut_stacks(
         layout,
         {stack.name: [p.square for p in stack.placements] for stack in plan.stacks},
-        side=Fraction(pattern.square_inches).limit_denominator(64),
+        side=exact_inches(pattern.square_inches),
         trim=wish.trim,
         badness=badness,
     )

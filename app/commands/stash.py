@@ -167,6 +167,7 @@ def _show(args: argparse.Namespace) -> int:
     from app.terminal import bold, say, wrap
     from colorcore.color.naming import describe_color
     from colorcore.flags import describe
+    from colorcore.lengths import exact_inches
     from colorcore.sheets.pictures import encode_picture
     from colorcore.stash.amounts import say_amount
     from colorcore.stash.wording import describe_entry, say_squares
@@ -178,7 +179,7 @@ def _show(args: argparse.Namespace) -> int:
         swatch = stash.swatch(entry.id)
     if args.picture:
         write_atomically(args.picture, encode_picture(swatch.picture, Path(args.picture).suffix))
-    own = Fraction(swatch.side_inches).limit_denominator(64)
+    own = exact_inches(swatch.side_inches)
     gives = say_squares(entry, Fraction(10), own)
     amount = say_amount(entry.amount, entry.unit) + (f" ({gives})" if gives else "")
     scale = entry.print_scale_inches

@@ -27,7 +27,7 @@ from colorcore.contrast.seen import (
 )
 from colorcore.cutting.avoiding import MOST_MELTING, badness_from_map, cut_around
 from colorcore.cutting.guillotine import Cutting, Guillotine, PieceWanted
-from colorcore.lengths import SEAM, say_size
+from colorcore.lengths import SEAM, exact_inches, say_size
 from colorcore.pattern.model import PieceRule
 from colorcore.swatch import Swatch
 
@@ -119,7 +119,7 @@ def judge_square(
     better = judged
     if around and any(not piece.good for piece in judged):
         seen = see_swatch(swatch, limits)
-        side = exact_side(swatch)
+        side = exact_inches(swatch.side_inches)
         bad = melting_map(seen, beside)
         cutting, _ = cut_around(side, side, wanted, counts, badness_from_map(bad, float(side)))
         other = tuple(judge_edge(edge, beside) for edge in edges_of(cutting, seen))
@@ -136,11 +136,6 @@ def stand_off(
     flat = np.atleast_1d(np.asarray(lightness, dtype=np.float64))
     steps = np.abs(flat.ravel()[:, None] - beside.lightness[None])
     return np.quantile(steps, but_for, axis=1, method="higher").reshape(np.shape(lightness))
-
-
-def exact_side(swatch: Swatch) -> Fraction:
-    """Return a square's side in inches as cutting counts it."""
-    return Fraction(swatch.side_inches).limit_denominator(64)
 
 
 def plain_edges(
@@ -160,7 +155,8 @@ def plain_edges(
     key = (pieces, thresholds)
     edges = kept.get(key)
     if edges is None:
-        edges = edges_of(cut_plainly(exact_side(swatch), pieces), see_swatch(swatch, thresholds))
+        cutting = cut_plainly(exact_inches(swatch.side_inches), pieces)
+        edges = edges_of(cutting, see_swatch(swatch, thresholds))
         if len(kept) >= _MOST_CUTTINGS:
             kept.clear()
         kept[key] = edges

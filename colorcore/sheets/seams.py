@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from colorcore.color.css import css_color
 from colorcore.contrast import MELTS, SOFT, Background, Thresholds
-from colorcore.contrast.pieces import PieceEdge, exact_side, judge_edge, plain_edges
+from colorcore.contrast.pieces import PieceEdge, judge_edge, plain_edges
 from colorcore.contrast.seen import Beside, beside_background
-from colorcore.lengths import SEAM
+from colorcore.lengths import SEAM, exact_inches
 from colorcore.pattern import PieceRule
 from colorcore.sheets.pictures import jpeg_uri, shrink
 from colorcore.swatch import Swatch
@@ -50,7 +50,7 @@ def draw_seams(
     """
     limits = thresholds or Thresholds()
     beside = beside_background(background, limits)
-    side = exact_side(swatch)
+    side = exact_inches(swatch.side_inches)
     edges = plain_edges(swatch, tuple(pieces), limits)
     columns, rows = _spread([e.box for e in edges])
     at = [(e.box[0] + columns[e.box[0]], e.box[1] + rows[e.box[1]]) for e in edges]

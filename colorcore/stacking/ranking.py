@@ -14,14 +14,13 @@ from colorcore.contrast.cloth import DARKEST_CLOTH, LIGHTEST_CLOTH, is_beyond_cl
 from colorcore.contrast.pieces import (
     PieceContrast,
     PieceEdge,
-    cut_plainly,
-    edges_of,
-    exact_side,
     judge_edge,
     piece_verdict,
+    plain_edges,
 )
-from colorcore.contrast.seen import FloatArray, Seen, beside_background, see_swatch
+from colorcore.contrast.seen import FloatArray, beside_background
 from colorcore.errors import DealError
+from colorcore.lengths import exact_inches
 from colorcore.pattern.model import Pattern, PieceRule
 from colorcore.stacking.dealing import deal, find_size
 from colorcore.stacking.locks import Lock
@@ -171,13 +170,11 @@ def _order(one: Candidate) -> tuple[bool, float, float, float]:
 
 
 class _Cutter:
-    """Cuts squares virtually, each only once for the same pieces."""
+    """Cuts squares virtually."""
 
     def __init__(self, bundle: Bundle, limits: Thresholds) -> None:
         self._squares = {swatch.id: swatch for swatch in bundle.squares}
         self._limits = limits
-        self._seen: dict[str, Seen] = {}
-        self._edges: dict[tuple[str, tuple[PieceRule, ...]], tuple[PieceEdge, ...]] = {}
 
     def planned(self, plan: Plan, pattern: Pattern) -> list[_Cut]:
         """The squares of a plan, cut as their stacks ask; only stacks beside the background."""
@@ -200,17 +197,11 @@ class _Cutter:
 
     def _cut(self, name: str, pieces: tuple[PieceRule, ...]) -> tuple[PieceEdge, ...]:
         swatch = self._squares[name]
-        rules = pieces or _patches(swatch)
-        if (name, rules) not in self._edges:
-            if name not in self._seen:
-                self._seen[name] = see_swatch(swatch, self._limits)
-            cutting = cut_plainly(exact_side(swatch), rules)
-            self._edges[name, rules] = edges_of(cutting, self._seen[name])
-        return self._edges[name, rules]
+        return plain_edges(swatch, pieces or _patches(swatch), self._limits)
 
 
 def _patches(swatch: Swatch) -> tuple[PieceRule, ...]:
-    side = exact_side(swatch)
+    side = exact_inches(swatch.side_inches)
     piece = min(PIECE_INCHES, side)
     return (PieceRule("patch", piece, piece, int(side / piece) ** 2),)
 

@@ -1,7 +1,6 @@
 """What there is to choose from: the stash, squares that the plan leaves over, other bundles."""
 
 from collections.abc import Iterable
-from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 from colorcore.bundle import Bundle
 from colorcore.color.families import hue_family
 from colorcore.contrast import Background
+from colorcore.lengths import exact_inches
 from colorcore.stacking import Plan
 from colorcore.stash import Stash, StashEntry
 from colorcore.stash.amounts import say_amount, squares_given
@@ -50,12 +50,12 @@ def stash_fabrics(
     nearest in value on the same side of the background.
     """
     numbers, labs = stash.colors()
-    side = Fraction(original.side_inches).limit_denominator(64)
+    side = exact_inches(original.side_inches)
     enough, too_little = [], []
     for number in _worth_a_look(numbers, labs, original, background, most):
         entry = stash.entry(number)
         swatch = stash.swatch(number)
-        own = Fraction(swatch.side_inches).limit_denominator(64)
+        own = exact_inches(swatch.side_inches)
         squares = squares_given(entry.amount, entry.unit, side, own_side=own)
         if squares:
             enough.append(_from_entry(entry, swatch, squares))
@@ -72,7 +72,7 @@ def stash_for_wish(
     numbers, labs = stash.colors()
     within = (labs[:, 0] >= wish.darkest) & (labs[:, 0] <= wish.lightest)
     away = np.abs(labs[:, 0] - (wish.darkest + wish.lightest) / 2)
-    side = Fraction(square_inches).limit_denominator(64)
+    side = exact_inches(square_inches)
     found: list[Candidate] = []
     for n in np.lexsort((numbers, away)):
         if len(found) == most:
@@ -81,7 +81,7 @@ def stash_for_wish(
             continue
         entry = stash.entry(int(numbers[n]))
         swatch = stash.swatch(entry.id)
-        own = Fraction(swatch.side_inches).limit_denominator(64)
+        own = exact_inches(swatch.side_inches)
         squares = squares_given(entry.amount, entry.unit, side, own_side=own)
         if squares:
             found.append(_from_entry(entry, swatch, squares))

@@ -22,6 +22,7 @@ from colorcore.color.naming import describe_color
 from colorcore.color.spaces import linear_from_lab
 from colorcore.comparing import PRINTS, print_class
 from colorcore.contrast import Background, Thresholds
+from colorcore.lengths import exact_inches
 from colorcore.pattern import PatternSize, Role, StackRule, ValueRule
 from colorcore.stash.amounts import squares_given
 from colorcore.swatch import Swatch
@@ -304,7 +305,7 @@ def _plentiful(squares: Sequence[Swatch]) -> tuple[str, ...]:
 
 
 def _yardage(square_inches: float) -> str:
-    side = Fraction(square_inches).limit_denominator(64)
+    side = exact_inches(square_inches)
     told = []
     for said, amount, unit in (
         ("a fat quarter", Fraction(1), "fat quarters"),
