@@ -87,9 +87,7 @@ def _is_own(url: str) -> bool:
 
 @pytest.fixture(scope="module")
 def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    from app.web.workshop import Workshop
-
     folder = tmp_path_factory.mktemp("projects")
-    made = Workshop(folder / "projects.sqlite", folder / "stash.sqlite")
+    made = Workshop(folder / "projects.sqlite", folder / "s.sqlite")
     yield made
     made.projects.close()

@@ -15,31 +15,23 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
-    folder = tmp_path_factory.mktemp("slow")
-    workshop = Workshop(folder / "projects.sqlite", folder / "s.sqlite")
-    yield workshop
-    workshop.projects.close()
-
-
-@pytest.fixture(scope="module")
-def slow(kept: Workshop) -> Iterator[str]:
-    with serving(kept.projects.path.parent, program="tests.app.web.slowly") as address:
+def slow(workshop: Workshop) -> Iterator[str]:
+    with serving(workshop.projects.path.parent, program="tests.app.web.slowly") as address:
         yield address
 
 
 @pytest.fixture(scope="module")
-def dealt(kept: Workshop) -> Choices:
+def dealt(workshop: Workshop) -> Choices:
     path = sample_paths()[0]
-    project = kept.projects.create("dealt")
-    kept.bring_photo(project, path.name, path.read_bytes())
-    return kept.deal(kept.projects.load(project))[0]
+    project = workshop.projects.create("dealt")
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    return workshop.deal(workshop.projects.load(project))[0]
 
 
 @pytest.fixture
-def project(kept: Workshop, dealt: Choices) -> int:
-    number = kept.projects.create("clicked")
-    kept.projects.save(number, dealt, "began here")
+def project(workshop: Workshop, dealt: Choices) -> int:
+    number = workshop.projects.create("clicked")
+    workshop.projects.save(number, dealt, "began here")
     return number
 
 
@@ -69,39 +61,39 @@ def _running(page: Any) -> None:
     page.wait_for_selector('[data-testid=stApp][data-test-script-state="running"]')
 
 
-def _done(kept: Workshop, project: int) -> Callable[[], tuple[str | None, str | None]]:
+def _done(workshop: Workshop, project: int) -> Callable[[], tuple[str | None, str | None]]:
     """What undo and redo would do, asked again and again."""
-    return lambda: kept.projects.steps(project)
+    return lambda: workshop.projects.steps(project)
 
 
-def test_a_deal_is_finished_and_kept_when_undo_is_clicked_while_it_runs(board, kept, project):
+def test_a_deal_is_finished_and_kept_when_undo_is_clicked_while_it_runs(board, workshop, project):
     (square,) = _first(board, 1)
     _move(board, square)
-    eventually(_done(kept, project), (f"moved {square}", None))
+    eventually(_done(workshop, project), (f"moved {square}", None))
     settle(board)
     _press(board, "Deal again around the locks")
     _running(board)
     _press(board, "Undo")
-    eventually(_done(kept, project), (f"moved {square}", "dealt again"))
+    eventually(_done(workshop, project), (f"moved {square}", "dealt again"))
     settle(board)
     assert board.get_by_text("Taken back: dealt again.", exact=True).count() == 1
-    assert kept.projects.steps(project) == (f"moved {square}", "dealt again")
+    assert workshop.projects.steps(project) == (f"moved {square}", "dealt again")
 
 
-def test_every_move_counts_while_the_page_still_looks_at_the_pieces(board, kept, project):
-    before = kept.projects.mark(project)
+def test_every_move_counts_while_the_page_still_looks_at_the_pieces(board, workshop, project):
+    before = workshop.projects.mark(project)
     squares = _first(board, 5)
     for square in squares:
         _move(board, square)
-    eventually(lambda: int(kept.projects.mark(project)) - int(before), len(squares))
+    eventually(lambda: int(workshop.projects.mark(project)) - int(before), len(squares))
     settle(board)
-    assert {square for square, _ in kept.projects.load(project).locks} >= set(squares)
+    assert {square for square, _ in workshop.projects.load(project).locks} >= set(squares)
     assert board.locator(".row").nth(1).locator(".lock").count() == len(squares)
 
 
-def test_moves_that_wait_together_are_all_kept(board, kept, project):
+def test_moves_that_wait_together_are_all_kept(board, workshop, project):
     """The browser makes them in one go: of what waits together the server gets the newest."""
-    before = kept.projects.mark(project)
+    before = workshop.projects.mark(project)
     squares = _first(board, 4)
     board.locator('[data-part="board"]').evaluate(
         """(part, squares) => { for (const id of squares)
@@ -109,84 +101,86 @@ def test_moves_that_wait_together_are_all_kept(board, kept, project):
         "keydown", { key: "ArrowDown", altKey: true, bubbles: true })); }""",
         squares,
     )
-    eventually(lambda: int(kept.projects.mark(project)) - int(before), len(squares))
+    eventually(lambda: int(workshop.projects.mark(project)) - int(before), len(squares))
     settle(board)
-    assert {square for square, _ in kept.projects.load(project).locks} >= set(squares)
-    assert int(kept.projects.mark(project)) - int(before) == len(squares), "each of them once"
+    assert {square for square, _ in workshop.projects.load(project).locks} >= set(squares)
+    assert int(workshop.projects.mark(project)) - int(before) == len(squares), "each of them once"
 
 
-def test_undo_takes_back_the_move_just_made_and_no_other(board, kept, project):
+def test_undo_takes_back_the_move_just_made_and_no_other(board, workshop, project):
     one, other = _first(board, 2)
     _move(board, one)
-    eventually(_done(kept, project), (f"moved {one}", None))
+    eventually(_done(workshop, project), (f"moved {one}", None))
     _move(board, other)
-    eventually(_done(kept, project), (f"moved {other}", None))
+    eventually(_done(workshop, project), (f"moved {other}", None))
     _press(board, "Undo")
-    eventually(_done(kept, project), (f"moved {one}", f"moved {other}"))
+    eventually(_done(workshop, project), (f"moved {one}", f"moved {other}"))
     settle(board)
-    assert kept.projects.steps(project) == (f"moved {one}", f"moved {other}")
+    assert workshop.projects.steps(project) == (f"moved {one}", f"moved {other}")
 
 
-def test_undo_is_done_as_often_as_it_is_clicked(board, kept, project):
+def test_undo_is_done_as_often_as_it_is_clicked(board, workshop, project):
     squares = _first(board, 4)
     for square in squares:
         _move(board, square)
-    eventually(_done(kept, project), (f"moved {squares[-1]}", None))
+    eventually(_done(workshop, project), (f"moved {squares[-1]}", None))
     # Each as soon as the one before counts, while the page still works on it: two that wait at
     # once are one to Streamlit.
     for last in (2, 1, 0):
         _press(board, "Undo")
-        eventually(_done(kept, project), (f"moved {squares[last]}", f"moved {squares[last + 1]}"))
+        eventually(
+            _done(workshop, project), (f"moved {squares[last]}", f"moved {squares[last + 1]}")
+        )
     settle(board)
-    assert kept.projects.steps(project) == (f"moved {squares[0]}", f"moved {squares[1]}")
+    assert workshop.projects.steps(project) == (f"moved {squares[0]}", f"moved {squares[1]}")
 
 
 def test_a_choice_that_is_taken_back_while_it_is_dealt_for_is_not_made_again(
-    board, kept, project, dealt
+    board, workshop, project, dealt
 ):
     field = board.get_by_role("textbox", name="Background fabric")
     field.fill("navy")
     field.press("Enter")
-    eventually(lambda: kept.projects.load(project).background, "navy")
+    eventually(lambda: workshop.projects.load(project).background, "navy")
     _press(board, "Undo")
-    eventually(lambda: kept.projects.load(project).background, dealt.background)
+    eventually(lambda: workshop.projects.load(project).background, dealt.background)
     settle(board)
     chosen = "chose pattern, size or background"
-    assert kept.projects.steps(project) == ("began here", chosen)
+    assert workshop.projects.steps(project) == ("began here", chosen)
     assert board.get_by_role("textbox", name="Background fabric").input_value() == "#f4efe6"
 
 
-def test_marks_set_one_after_the_other_are_all_kept(page, slow, kept, project):
+def test_marks_set_one_after_the_other_are_all_kept(page, slow, workshop, project):
     page.goto(f"{slow}/squares?project={project}")
     page.wait_for_selector("polygon[tabindex]", state="attached")
     settle(page)
-    before = int(kept.projects.mark(project))
+    before = int(workshop.projects.mark(project))
     page.locator(".stage").scroll_into_view_if_needed()
     box = page.locator(".stage").bounding_box()
     for tool in ("This is the paper", "Not a square", "Add a square"):
         page.get_by_role("button", name=tool).click()
         page.mouse.click(box["x"] + 30, box["y"] + 30)
-    eventually(lambda: int(kept.projects.mark(project)) - before, 3)
-    (photo,) = kept.projects.load(project).photos
+    eventually(lambda: int(workshop.projects.mark(project)) - before, 3)
+    (photo,) = workshop.projects.load(project).photos
     assert photo.white, "the first mark"
     assert len(photo.ignore) == 1, "the second"
     assert len(photo.add) == 1, "the third"
 
 
 def test_a_deal_that_follows_by_itself_is_taken_back_with_what_it_follows_from(
-    page, slow, kept, dealt
+    page, slow, workshop, dealt
 ):
-    project = kept.projects.create("brought")
+    project = workshop.projects.create("brought")
     bare = replace(dealt, places=(), dealt_for="", more=())
-    kept.projects.save(project, bare, "brought a photo")
+    workshop.projects.save(project, bare, "brought a photo")
     page.goto(f"{slow}/stacks?project={project}")
     page.wait_for_selector(".card")
     settle(page)
-    assert kept.projects.steps(project) == ("brought a photo", None)
+    assert workshop.projects.steps(project) == ("brought a photo", None)
     _press(page, "Undo")
     page.get_by_role("heading", name="First a photo").wait_for()
     settle(page)
-    assert kept.projects.steps(project) == (None, "brought a photo")
+    assert workshop.projects.steps(project) == (None, "brought a photo")
     _press(page, "Redo")
     page.wait_for_selector(".card")
-    assert kept.projects.load(project).places, "dealt as it was"
+    assert workshop.projects.load(project).places, "dealt as it was"
