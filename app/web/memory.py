@@ -3,8 +3,11 @@
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterator
+from contextlib import nullcontext
 from dataclasses import fields, is_dataclass
 from typing import Any, Final, TypeVar
+
+from app.web.turns import Turns
 
 T = TypeVar("T")
 
@@ -48,15 +51,17 @@ class Memory:
         with self._guard:
             return self._bytes
 
-    def get(self, key: Any, make: Callable[[], T]) -> T:
-        """Return what is kept under a key, made now if it is not there."""
+    def get(self, key: Any, make: Callable[[], T], turns: Turns | None = None) -> T:
+        """Return what is kept under a key, made now, in one of ``turns`` if they are given, if it
+        is not there."""
         with self._guard:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 found: T = self._kept[key]
                 return found
             lock = self._locks.setdefault(key, threading.Lock())
-        with lock:
+        # The turn before the lock: nobody waits for a turn with the lock of what others wait for.
+        with turns.take() if turns else nullcontext(), lock:
             with self._guard:
                 if key in self._kept:
                     again: T = self._kept[key]

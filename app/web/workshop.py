@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from app.web.memory import Memory
+from app.web.turns import Turns
 from colorcore.errors import BundleError, ColorError, FindingError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
 from colorcore.wording import file_name
@@ -49,6 +50,9 @@ MOST_RESULTS: Final = 400
 MOST_RESULT_BYTES: Final = 400_000_000
 MOST_THUMBNAILS: Final = 2000
 MOST_PATTERNS: Final = 32
+#: So many photos are measured at once, and so many steps after dealing worked out: what is done
+#: outside Python keeps a second core busy, more only takes memory.
+AT_ONCE: Final = 2
 DEFAULT_BACKGROUND: Final = "#f4efe6"
 QUILT_PIXELS_PER_INCH: Final = 18.0
 PREVIEW_SIDE: Final = 1600
@@ -131,6 +135,8 @@ class Workshop:
         self._results = Memory(MOST_RESULTS, MOST_RESULT_BYTES)
         self._thumbnails = Memory(MOST_THUMBNAILS)
         self._turns: dict[int, threading.RLock] = {}
+        self._measuring = Turns(AT_ONCE)
+        self._working_out = Turns(AT_ONCE)
 
     def step(self, project: int, how: Step) -> Choices:
         """Keep as a step what ``how`` makes of a project's choices; return them as they were.
@@ -208,9 +214,10 @@ class Workshop:
         from colorcore.finding import find_squares
 
         def make() -> Finding:
-            photo = self.photo(item.sha256, item.name)
-            hints = item.hints(photo.width, photo.height)
-            return find_squares(photo, hints=hints, square_inches=square_inches)
+            with self._measuring.take():
+                photo = self.photo(item.sha256, item.name)
+                hints = item.hints(photo.width, photo.height)
+                return find_squares(photo, hints=hints, square_inches=square_inches)
 
         key = (item.sha256, item.grid, item.corners, item.ignore, item.add, square_inches)
         return self._results.get(("finding", key), make)
@@ -233,17 +240,18 @@ class Workshop:
         from colorcore.measuring import measure_photo
 
         def make() -> MeasuredPhoto:
-            photo = self.photo(item.sha256, item.name)
-            white = item.white and (item.white[0] * photo.width, item.white[1] * photo.height)
-            return measure_photo(
-                photo,
-                path=item.name,
-                index=index,
-                square_inches=square_inches,
-                hints=item.hints(photo.width, photo.height),
-                white=white,
-                progress=progress,
-            )
+            with self._measuring.take():
+                photo = self.photo(item.sha256, item.name)
+                white = item.white and (item.white[0] * photo.width, item.white[1] * photo.height)
+                return measure_photo(
+                    photo,
+                    path=item.name,
+                    index=index,
+                    square_inches=square_inches,
+                    hints=item.hints(photo.width, photo.height),
+                    white=white,
+                    progress=progress,
+                )
 
         try:
             return self._results.get(("measured", item, square_inches, index), make)
@@ -358,8 +366,12 @@ class Workshop:
         )
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
-        """Return what is kept under a key, made now if it is not there."""
-        return self._results.get(key, make)
+        """Return what is kept under a key, worked out now, in its turn, if it is not there.
+
+        What the workshop itself makes rests on nothing that is kept by this: whoever holds a turn
+        never waits for one who waits for a turn.
+        """
+        return self._results.get(key, make, self._working_out)
 
     def stash(self) -> Stash:
         """Open the maker's stash; close it after use."""

@@ -6,7 +6,7 @@ Each maker has a project and a rendered photo of her own. Every round she brings
 at the squares, moves one, loses the connection in the middle, deals again, takes both back, tries
 a background, takes that back too, and downloads her measured squares, which must name her photo
 and nobody else's. Prints the rounds done, what went wrong, and the server's memory minute by
-minute.
+minute: the lowest, the median and the highest of a look every second.
 """
 
 import argparse
@@ -37,6 +37,18 @@ class Tally:
     seconds: list[float] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     merged: int = 0
+
+
+@dataclass(frozen=True)
+class Minute:
+    """The server's resident memory over one minute, MB."""
+
+    lowest: float
+    median: float
+    highest: float
+
+    def __str__(self) -> str:
+        return f"{self.lowest:.0f} to {self.highest:.0f} MB, median {self.median:.0f}"
 
 
 async def _settle(page: Any) -> None:
@@ -146,14 +158,25 @@ async def _maker(
     await context.close()
 
 
-async def _watch(pid: int, until: float) -> list[float]:
-    """The server's memory in MB, once a minute."""
-    seen = []
+async def _watch(pid: int, until: float) -> list[Minute]:
+    """The server's memory, looked at every second: what a look once a minute shows is chance, since
+    a step in work holds a few hundred MB for a second or two."""
+    seen: list[Minute] = []
     while time.monotonic() < until:
-        await asyncio.sleep(min(60, max(until - time.monotonic(), 0)))
-        seen.append(resident_mb(pid))
-        print(f"after {len(seen):2d} min: {seen[-1]:.0f} MB", flush=True)
+        end = min(time.monotonic() + 60, until)
+        looks = [resident_mb(pid)]
+        while time.monotonic() < end:
+            await asyncio.sleep(1)
+            looks.append(resident_mb(pid))
+        seen.append(Minute(min(looks), float(np.median(looks)), max(looks)))
+        print(f"minute {len(seen):2d}: {seen[-1]}", flush=True)
     return seen
+
+
+def _growth(mb: list[float]) -> float:
+    """MB a minute of the straight line through the second half of the minutes."""
+    half = len(mb) // 2
+    return float(np.polyfit(range(half, len(mb)), mb[half:], 1)[0]) if len(mb) - half > 1 else 0.0
 
 
 async def _run(folder: Path, makers: int, minutes: float) -> None:
@@ -182,13 +205,13 @@ async def _run(folder: Path, makers: int, minutes: float) -> None:
     log = (folder / "app.log").read_text(encoding="utf-8")
     process.terminate()
     process.wait(30)
-    half = len(memory) // 2
-    growth = np.polyfit(range(half, len(memory)), memory[half:], 1)[0] if half > 1 else 0.0
     print(
         f"{makers} makers, {minutes:g} min: {len(tally.seconds)} rounds, "
         f"median {np.median(tally.seconds or [0]):.0f} s, {len(tally.wrong)} went wrong, "
         f"{tally.merged} times two clicks were one; "
-        f"memory grows by {growth:.1f} MB a minute in the second half"
+        "in the second half of the minutes the lowest memory grows by "
+        f"{_growth([minute.lowest for minute in memory]):.1f} MB a minute, "
+        f"the median by {_growth([minute.median for minute in memory]):.1f}"
     )
     print("\n".join(tally.wrong[:10]))
     if "Traceback" in log:
