@@ -113,10 +113,9 @@ def filter_for_distance(
         mask = valid.astype(np.float32)
         picture = np.where(valid[..., None], picture, np.float32(0))
     per_degree = pixels_per_degree(pixels_per_inch, distance_inches)
-    opponents = _transform(picture, _OPPONENT_FROM_LINEAR)
-    seen = np.empty_like(picture)
+    seen = _transform(picture, _OPPONENT_FROM_LINEAR)
     for channel, kernel in enumerate(KERNELS):
-        plane = np.ascontiguousarray(opponents[..., channel])
+        plane = np.ascontiguousarray(seen[..., channel])
         kernel = tuple(part for part in kernel if inhibition or part[0] > 0)
         whole = sum(weight for weight, _ in kernel)
         total: Picture = np.zeros_like(plane)

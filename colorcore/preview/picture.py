@@ -14,6 +14,7 @@ from colorcore.preview.sewn import Sewn, SewnFacet
 
 _FINER: Final = 2
 _SEAM_SHADE: Final = 0.86
+_FULL: Final = np.float32(65535)
 _MOST_PIXELS: Final = 40_000_000
 _LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
@@ -100,29 +101,39 @@ def _paint_linear(
             f"A picture of {width // _FINER} x {height // _FINER} pixels is too large; "
             "ask for fewer pixels per inch."
         )
-    canvas = np.zeros((height, width, 3), dtype=np.float32)
-    shade = np.ones((height, width), dtype=np.float32)
-    linear = {}
+    # 16 bits tell light as finely as 8 bits of sRGB can show, and take half the room of floats.
+    canvas = np.zeros((height, width, 3), dtype=np.uint16)
+    seams = np.zeros((height, width), dtype=np.uint8)
+    for name, facets in _by_cloth(sewn, region).items():
+        cloth = sewn.cloths[name]
+        linear = np.rint(cloth.linear(fine) * _FULL).astype(np.uint16)
+        for facet in facets:
+            _lay(canvas, facet, linear, cloth.whole, fine, left, top)
+            outline = np.round((facet.polygon - (left, top)) * fine).astype(np.int32)
+            cv2.polylines(seams, [outline.reshape(-1, 1, 2)], True, 1, 1)
+    on_seam = seams > 0
+    canvas[on_seam] = (canvas[on_seam] * _SEAM_SHADE).astype(np.uint16)
+    size = (width // _FINER, height // _FINER)
+    small = cv2.resize(canvas, size, interpolation=cv2.INTER_AREA)
+    return np.multiply(small, np.float32(1 / _FULL), dtype=np.float32)
+
+
+def _by_cloth(sewn: Sewn, region: tuple[float, float, float, float]) -> dict[str, list[SewnFacet]]:
+    """Return the parts that lie in a region under the name of their cloth: one cloth at a time is
+    held at the picture's resolution."""
+    left, top, right, bottom = region
+    found: dict[str, list[SewnFacet]] = {}
     for facet in sewn.facets:
         x0, y0, x1, y1 = facet.box
-        if x1 <= left or x0 >= right or y1 <= top or y0 >= bottom:
-            continue
-        if facet.cloth not in linear:
-            linear[facet.cloth] = sewn.cloths[facet.cloth].linear(fine)
-        _lay(canvas, facet, linear[facet.cloth], sewn.cloths[facet.cloth].whole, fine, left, top)
-        outline = np.round((facet.polygon - (left, top)) * fine).astype(np.int32)
-        cv2.polylines(shade, [outline.reshape(-1, 1, 2)], True, _SEAM_SHADE, 1)
-    canvas *= shade[..., None]
-    return np.asarray(
-        cv2.resize(canvas, (width // _FINER, height // _FINER), interpolation=cv2.INTER_AREA),
-        dtype=np.float32,
-    )
+        if x0 < right and x1 > left and y0 < bottom and y1 > top:
+            found.setdefault(facet.cloth, []).append(facet)
+    return found
 
 
 def _lay(
-    canvas: NDArray[np.float32],
+    canvas: NDArray[np.uint16],
     facet: SewnFacet,
-    cloth: NDArray[np.float32],
+    cloth: NDArray[np.uint16],
     whole: bool,
     scale: float,
     left: float,
@@ -160,12 +171,12 @@ def _is_box(facet: SewnFacet) -> bool:
 
 
 def _crop(
-    cloth: NDArray[np.float32],
+    cloth: NDArray[np.uint16],
     facet: SewnFacet,
     whole: bool,
     scale: float,
     size: tuple[int, int],
-) -> NDArray[np.float32]:
+) -> NDArray[np.uint16]:
     """Cut (size[1], size[0], 3) from the cloth at the facet's origin, turned as it is sewn."""
     width, height = size if facet.turn % 180 == 0 else size[::-1]
     x, y = round(facet.origin[0] * scale), round(facet.origin[1] * scale)
