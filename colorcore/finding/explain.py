@@ -32,8 +32,8 @@ from colorcore.finding.singles import (
 )
 from colorcore.finding.strips import fill_in_strips, part_strips
 from colorcore.finding.things import sheet_like
-from colorcore.finding.within import of_one_cloth, repeats, share_a_seam
-from colorcore.geometry import areas
+from colorcore.finding.within import of_one_cloth, repeats, repeats_itself, share_a_seam
+from colorcore.geometry import Quad, areas
 
 Quads = NDArray[np.float64]
 
@@ -53,7 +53,7 @@ _MORE = 0.1
 # sure on average are no parts of rows.
 _ROWS, _CERTAIN = 3, 0.98
 # What takes the place of squares that are certain must explain this share of what they do.
-_AS_MUCH = 0.9
+_AS_MUCH = 1.0
 # Strips are believed that account for this much.
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
@@ -248,7 +248,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
         # The parts of the print of one square.
         certain = float(sure[0]) > _CERTAIN
         blocks = certain and _hidden_both_ways(packed)
-        if blocks or of_one_cloth(scene, packed.visible, groups=certain):
+        one_cloth = blocks or of_one_cloth(scene, packed.visible, groups=certain)
+        if one_cloth or repeats_itself(scene, packed.visible):
             packed = None
     if packed is not None and explained(scene, packed.visible) > least:
         if float(np.min(areas(packed.visible) / areas(packed.quads))) > _HIDDEN:
@@ -279,16 +280,14 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
 
 
 def _around(scene: Scene, shapes: Quads, quads: Quads) -> tuple[Quads, NDArray[np.float64]]:
-    """Return the one of ``shapes`` (K, 4, 2) that is a clear square around all of ``quads`` (N, 4,
-    2), if there is one, and how sure."""
+    """Return those of ``shapes`` (K, 4, 2) that are clear squares, if one of them lies around all
+    of ``quads`` (N, 4, 2), and how sure."""
     whole, sure = stand_alone(
         scene, *lone_squares(scene, shapes[areas(shapes) > areas(quads).sum()])
     )
     middles = quads.mean(axis=1)
-    for k, quad in enumerate(whole):
-        outline = quad.astype(np.float32)
-        if all(cv2.pointPolygonTest(outline, m.tolist(), False) > 0 for m in middles):
-            return whole[k : k + 1], sure[k : k + 1]
+    if any(_holds(quad, middles).all() for quad in whole):
+        return whole, sure
     return whole[:0], sure[:0]
 
 
@@ -341,7 +340,9 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if scene is None:
         return outer
     shapes, fits = propose(scene)
-    group = apart(*fill_in(scene, *stand_alone(scene, *lone_squares(scene, shapes[fits > 0.88]))))
+    group = _by_themselves(scene, shapes[fits > 0.88])
+    if len(group.quads) == 1:
+        group = _of_many(scene, shapes[fits > 0.88], group)
     share = explained(scene, group.quads)
     if share <= _CLEARLY:
         # Of squares that nearly touch few stand alone, or so few that they mislead.
@@ -360,7 +361,41 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     groups = lone and explained(scene, group.quads) < _ALL
     if len(outer.group.quads) and of_one_cloth(scene, group.quads, groups=groups):
         return outer
+    if explained(scene, group.quads) < _PATCHES or _lie_within(group.quads, outer.group):
+        return outer
     return Explanation(scene, shapes, fits, group)
+
+
+def _lie_within(parts: Quads, group: Group) -> bool:
+    """Whether most of ``parts`` (N, 4, 2) lie within several squares that are certain, some to
+    each: parts of their prints."""
+    if len(group.quads) < 2 or float(group.sure.mean()) <= _CERTAIN:
+        return False
+    smaller = areas(parts) < float(np.median(areas(group.quads))) / 2
+    within = np.any([_holds(quad, parts.mean(axis=1)) for quad in group.quads], axis=0)
+    return float((smaller & within).mean()) > _PATCHES
+
+
+def _holds(quad: Quad, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which points (N, 2) lie within an outline (4, 2)."""
+    outline = quad.astype(np.float32)
+    return np.array([cv2.pointPolygonTest(outline, p.tolist(), False) > 0 for p in points], bool)
+
+
+def _by_themselves(scene: Scene, shapes: Quads) -> Group:
+    """Return the squares that show all round among ``shapes`` (N, 4, 2)."""
+    return apart(*fill_in(scene, *stand_alone(scene, *lone_squares(scene, shapes))))
+
+
+def _of_many(scene: Scene, shapes: Quads, one: Group) -> Group:
+    """Return the many squares among ``shapes`` (N, 4, 2) that show by themselves where ``one``
+    outline holds them all, as that of a mat as long as wide does, or that one."""
+    smaller = areas(shapes) < areas(one.quads)[0] / _MANY_EACH
+    many = _by_themselves(scene, shapes[smaller])
+    clearly = len(many.quads) >= _PLENTY and float(many.sure.mean()) > _CLEAR
+    if not clearly or explained(scene, many.quads) <= _CLEARLY:
+        return one
+    return one if of_one_cloth(scene, many.quads) else many
 
 
 def _largest_thing(scene: Scene) -> NDArray[np.bool_] | None:

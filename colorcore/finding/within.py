@@ -31,6 +31,10 @@ _MANY, _AS_EVEN, _SAME_MEAN, _SAME_KIND = 12, 0.3, 1.2, 0.2
 _FEW_GROUPS = 0.25, 0.57
 # Light changes across a print, its colour hardly: lightness counts half.
 _EVEN = np.array([0.5, 1, 1], np.float32)
+# All parts together are straightened to this many pixels. From one place to where a picture
+# correlates less with itself than this it is the same thing; beyond, prints reach 0.75 to 1, 46
+# bundles 0.41. Where less than this share is left, shifted, anything may be like anything.
+_WIDE, _LIKE_ITSELF, _COMES_AGAIN, _LEFT = 96, 0.4, 0.6, 0.3
 # Squares are straightened to this many pixels; no seam is looked for so near to their sides.
 _SIDE, _RIM = 80, 17
 # From this many squares on, a seam at one place in half of them (of overlapping squares the
@@ -81,6 +85,50 @@ def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False, groups: boo
     return _of_few_kinds(scene, quads)
 
 
+def repeats_itself(scene: Scene, parts: Quads) -> bool:
+    """Whether all that the outlines (N, 4, 2) of touching squares hold together comes again when
+    it is shifted, wherever their sides lie, as a print does and a bundle never.
+
+    The normalised correlation of the picture with itself, of what lies clear of the sides alone
+    (Padfield 2012, masked image registration): sides come again at every square.
+    """
+    frame = np.array([[0, 0], [_WIDE, 0], [_WIDE, _WIDE], [0, _WIDE]], np.float32)
+    around = cv2.boxPoints(cv2.minAreaRect(parts.reshape(-1, 2).astype(np.float32)))
+    matrix = cv2.getPerspectiveTransform(around, frame)
+    inner = cv2.perspectiveTransform(_inner(parts).reshape(-1, 1, 2), matrix).reshape(-1, 4, 2)
+    shown = np.zeros((_WIDE, _WIDE), np.uint8)
+    for quad in np.round(inner).astype(np.int32):
+        cv2.fillConvexPoly(shown, quad, 1)
+    flat = cv2.warpPerspective(
+        scene.surface.flat, matrix, (_WIDE, _WIDE), borderMode=cv2.BORDER_REPLICATE
+    )
+    seen = shown > 0
+    # What a change of light across all of it leaves.
+    down, across = np.nonzero(seen)
+    slope = np.column_stack([np.ones(len(down)), down, across])
+    colors = flat[seen] * _EVEN
+    rest = np.zeros(flat.shape, np.float32)
+    rest[seen] = colors - slope @ np.linalg.lstsq(slope, colors, rcond=None)[0]
+    correlation = _with_itself(rest, shown.astype(np.float32))
+    # Shifted by little, everything is like itself.
+    _, areas_alike = cv2.connectedComponents((correlation > _LIKE_ITSELF).astype(np.uint8))
+    elsewhere = areas_alike != areas_alike[_WIDE, _WIDE]
+    return bool(correlation[elsewhere].max(initial=0.0) > _COMES_AGAIN)
+
+
+def _with_itself(rest: NDArray[np.float32], shown: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return how a picture (h, w, 3), 0 where ``shown`` (h, w) is 0, correlates with itself shifted
+    by every step (2h, 2w), the middle being none; 0 where too little of both is left."""
+    size = (2 * shown.shape[0], 2 * shown.shape[1])
+    where = np.fft.rfft2(shown, size)
+    power = np.conj(np.fft.rfft2((rest * rest).sum(axis=2), size))
+    product = np.fft.irfft2((np.abs(np.fft.rfft2(rest, size, axes=(0, 1))) ** 2).sum(axis=2))
+    energy = np.fft.irfft2(power * where) * np.fft.irfft2(np.conj(power * where))
+    enough = np.fft.irfft2(np.abs(where) ** 2) > _LEFT * shown.sum()
+    found = np.where(enough, product / np.sqrt(np.maximum(energy, 1e-3)), 0.0)
+    return np.asarray(np.fft.fftshift(found))
+
+
 def _of_few_kinds(scene: Scene, quads: Quads) -> bool:
     """Whether what outlines (N, 4, 2) hold is of so few kinds, by mean colour and by how far
     colours stray from it, as the parts of a print are."""
@@ -106,9 +154,13 @@ def _mostly(alike: NDArray[np.bool_]) -> bool:
 def _patches(scene: Scene, quads: Quads, side: int) -> NDArray[np.float32]:
     """Return what outlines (N, 4, 2) hold, clear of their sides, at ``side`` by ``side`` places:
     (N, side**2, 3)."""
+    return np.array([_straighten(scene, q, side).reshape(-1, 3) for q in _inner(quads)])
+
+
+def _inner(quads: Quads) -> NDArray[np.float32]:
+    """Return outlines (N, 4, 2) drawn in, clear of their sides."""
     middle = quads.mean(axis=1, keepdims=True)
-    inner = middle + 0.84 * (quads - middle)
-    return np.array([_straighten(scene, quad, side).reshape(-1, 3) for quad in inner])
+    return np.asarray(middle + 0.84 * (quads - middle), dtype=np.float32)
 
 
 def share_a_seam(scene: Scene, quads: Quads) -> bool:

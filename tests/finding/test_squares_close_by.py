@@ -120,14 +120,22 @@ def test_on_a_mat_with_empty_places_squares_lie_apart() -> None:
     assert all_found(make_scene("mat_on_table", 1511, megapixels=1.5, missing=0.15))
 
 
-def test_white_squares_on_a_square_mat_are_no_parts_of_it() -> None:
-    """They fall into groups of one colour, as the parts of a plaid do, but nothing is left over."""
-    how = {"mat": (24.0, 24.0), "rows": 4, "columns": 4, "theme": "white"}
-    assert all_found(make_scene("mat_on_table", 1110, megapixels=1.5, **how))
+@pytest.mark.parametrize(
+    ("seed", "theme"),
+    [(1110, "white"), (1113, "white"), (1111, "mixed")],
+    ids=["in groups of one colour", "the mat is one square", "the mat is one square, any prints"],
+)
+def test_squares_on_a_square_mat_are_no_parts_of_it(seed: int, theme: str) -> None:
+    """White ones fall into groups of one colour, as the parts of a plaid do, but nothing is left
+    over; and where squares leave little of a square mat free, all of it looks like one."""
+    how = {"mat": (24.0, 24.0), "rows": 4, "columns": 4, "theme": theme}
+    assert all_found(make_scene("mat_on_table", seed, megapixels=1.5, **how))
 
 
-def test_checks_of_two_colors_are_no_touching_squares() -> None:
-    assert all_found(make_scene("one_large", 1106, megapixels=1.0, families=("checks",)))
+@pytest.mark.parametrize(("seed", "family"), [(1106, "checks"), (1103, "patchwork")])
+def test_the_parts_of_a_print_are_no_touching_squares(seed: int, family: str) -> None:
+    """Checks are of two colours; patches come again, but not at the sides of touching squares."""
+    assert all_found(make_scene("one_large", seed, megapixels=1.0, families=(family,)))
 
 
 def test_one_square_alone_is_never_one_that_touches_others() -> None:
