@@ -3,7 +3,8 @@
 Whatever is printed on it, a piece of cloth is about as light on its left as on its right: what
 differs from one side to the other is mostly the light. One square says little, for prints and
 folds differ too; forty say more than planks or a carpet do, and as much across planks as along
-them. Each square's noise is what its cells differ by beyond an even slope.
+them. Each square's noise is what its cells differ by beyond an even slope; where a print makes
+them differ, its ground alone may differ less.
 """
 
 from dataclasses import dataclass
