@@ -8,10 +8,46 @@ import pytest
 from hypothesis import settings
 
 if "PYTEST_XDIST_WORKER" in os.environ:
-    # Each core has a worker; threads of its own would only wait for the others'. Read by OpenCV and
-    # NumPy when they are first imported, here and in the programs that tests start.
+    # There is a worker for every core: threads of its own would only wait for the others'. Read by
+    # OpenCV and NumPy when they are first imported, here and in the programs that tests start.
     os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+PAGES = "pages"
+_CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int | None:
+    """One worker more than there are cores: the one that drives the pages mostly waits for them."""
+    return None if "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ else _CORES + 1
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let groups be given out in the order below instead of by how many tests they have."""
+    config.option.loadscopereorder = False
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Say which tests share what is slow to make, for ``--dist loadgroup``: all that need server or
+    browser, else those of a file. The former begin, since they take longest one after the other;
+    those of finding share nothing, and one by one they even out the end."""
+    grouped = [(_group(item), item) for item in items]
+    order = {PAGES: 0, "": 2}
+    grouped.sort(key=lambda each: order.get(each[0], 1))
+    items[:] = [item for _, item in grouped]
+    if config.pluginmanager.hasplugin("xdist"):
+        for group, item in grouped:
+            if group:
+                item.add_marker(pytest.mark.xdist_group(group))
+
+
+def _group(item: pytest.Item) -> str:
+    if {"address", "browser"} & set(getattr(item, "fixturenames", ())):
+        return PAGES
+    return "" if item.path.parent.name == "finding" else item.nodeid.partition("::")[0]
+
 
 # How long an example takes tells of the machine's other work, not of the code.
 settings.register_profile("untimed", deadline=None)
