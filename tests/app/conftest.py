@@ -1,17 +1,13 @@
 """Rendered photos for the tests of the command line, made once a run."""
 
-import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from app.cli import main
-from colorcore import measuring
 from tests.scenes import Truth, make_scene, save_scene
 
 
@@ -71,26 +67,3 @@ def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., Outcome]:
         return Outcome(code, captured.out, captured.err)
 
     return run_command
-
-
-@pytest.fixture
-def measured_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let commands in this process find, light and measure a photo anew only where it is another
-    photo or something else is said of it: a step's result follows from what it is given."""
-    for name in ("find_squares", "undo_light", "measure_squares"):
-        monkeypatch.setattr(measuring, name, _taken_once(name))
-
-
-@lru_cache
-def _taken_once(name: str) -> Callable[..., Any]:
-    step = getattr(measuring, name)
-    kept: dict[tuple[object, ...], tuple[Any, Any]] = {}
-
-    def take(photo: Any, *before: Any, **said: Any) -> Any:
-        # What the steps before made is kept beside the result, so that no other gets its id.
-        key = (photo.sha256, photo.width, *map(id, before), pickle.dumps(said))
-        if key not in kept:
-            kept[key] = before, step(photo, *before, **said)
-        return kept[key][1]
-
-    return take
