@@ -2,6 +2,7 @@
 
 import os
 import pickle
+import sys
 from collections.abc import Callable, Iterator
 from functools import lru_cache
 from tempfile import TemporaryDirectory
@@ -9,6 +10,11 @@ from typing import Any
 
 import pytest
 from hypothesis import settings
+
+# What was compiled is kept, even where Python was told not to: workers and the many programs that
+# tests start would each compile the same again.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 if "PYTEST_XDIST_WORKER" in os.environ:
     # There is a worker for every core: threads of its own would only wait for the others'. Read by
