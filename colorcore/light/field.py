@@ -42,7 +42,8 @@ _TINT_SHARE: Final = 0.2
 _MOST_KAPPA: Final = 3.0
 _LEAST_STRIP: Final = 0.001
 _NOISE_LEAST: Final = 0.3
-_PRIOR_WEIGHT: Final = 10.0
+_PRIOR_WEIGHT: Final = 1.0
+"""How many terms of the field the expected bends count for."""
 _LEAST_PAIRS: Final = 20
 _MOST_ALIKE: Final = 0.5
 _CLOTH_FACTOR: Final = 1.3
@@ -55,6 +56,9 @@ _HOLDS: Final = 12
 # How far the light plausibly bends, by degree from 1 (half a picture = 1): lightness, tints.
 _LIGHTNESS_SD: Final = (0.25, 0.10, 0.04, 0.02, 0.01)
 _TINT_SD: Final = (0.06, 0.025, 0.012, 0.006, 0.004)
+_TOGETHER: Final = ((1,), (2, 3, 4, 5))
+"""Degrees that share how far they bend: what bends little in one bends little in the next. A slope
+may be steep however evenly it falls."""
 # Lightness as the eye weighs the sharpened channels; tints against the middle channel.
 _TO_PARTS: Final = np.array([[0.25, 0.65, 0.10], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
 _FROM_PARTS: Final = np.linalg.inv(_TO_PARTS)
@@ -335,10 +339,12 @@ def _fit(model: _Model, target: Array, samples: Samples, known: Variances | None
     for _ in range(1 if known else _ROUNDS):
         weight = base * now.pull / now.noise * np.where(grained, now.worth, 1.0)[:, None]
         normal = model.normal(weight, target, now.slopes)
-        solution, variances, covariance = normal.solve(_prior(model, now.bends, now.strips))
-        size = np.square(solution) + variances
-        bends = _bends_of(size[:, :p], expected)
-        sums = np.bincount(groups.ravel(), size[:, p + u :].ravel(), 4)
+        prior = _prior(model, now.bends, now.strips)
+        solution, variances, covariance = normal.solve(prior)
+        known_share = 1 - variances[:, :p] * prior[:, :p]
+        bends = _bends_of(np.square(solution[:, :p]), known_share, expected)
+        size = np.square(solution[:, p + u :]) + variances[:, p + u :]
+        sums = np.bincount(groups.ravel(), size.ravel(), 4)
         strips = np.maximum(sums / counts, _LEAST_STRIP**2)
         left = target - model.predict(solution)
         score = np.abs(left) / samples.sd[:, None]
@@ -380,15 +386,17 @@ def _prior(model: _Model, bends: Array, strips: Array) -> Array:
     return np.stack(prior)
 
 
-def _bends_of(size: Array, expected: Array) -> Array:
-    """Variances (2, 5) of the fields' terms by degree, lightness and tints, from the squares that
-    are expected of them (3, P)."""
-    bends = np.empty_like(expected)
-    for degree in range(1, DEGREE + 1):
-        mine = size[:, degree == _DEGREE_OF]
-        for kind, rows in ((0, mine[:1]), (1, mine[1:])):
-            total = _PRIOR_WEIGHT * expected[kind, degree - 1] + rows.sum()
-            bends[kind, degree - 1] = total / (_PRIOR_WEIGHT + rows.size)
+def _bends_of(size: Array, known: Array, expected: Array) -> Array:
+    """Variances (2, 5) of the fields' terms by degree, lightness and tints, from the squares of
+    their means (3, P) and how far each term is known (3, P), 0 to 1, over what was ``expected``.
+    Terms that go together share one factor."""
+    bends = expected.copy()
+    for kind, rows in enumerate((slice(0, 1), slice(1, 3))):
+        for degrees in _TOGETHER:
+            terms = np.isin(_DEGREE_OF, degrees)
+            surprise = size[rows, terms] / expected[kind, _DEGREE_OF[terms] - 1]
+            factor = (_PRIOR_WEIGHT + surprise.sum()) / (_PRIOR_WEIGHT + known[rows, terms].sum())
+            bends[kind, np.array(degrees) - 1] *= factor
     return bends
 
 

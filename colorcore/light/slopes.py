@@ -3,7 +3,8 @@
 Whatever is printed on it, a piece of cloth is about as light on its left as on its right: what
 differs from one side to the other is mostly the light. One square says little, for prints and
 folds differ too; forty say more than planks or a carpet do, and as much across planks as along
-them. Each square's noise is what its cells differ by beyond an even slope.
+them. Each square's noise is what its cells differ by beyond an even slope; where a print makes
+them differ, its ground alone may differ less.
 """
 
 from dataclasses import dataclass
@@ -32,6 +33,12 @@ _USABLE: Final = 0.95
 _LEAST_LIGHT: Final = 0.01
 """Linear light below which stray light in the lens evens out what a cloth shows of a slope."""
 
+_PARTS: Final = ((0.05, 0.35), (0.65, 0.95))
+"""Shares of a cell's pixels, from its darkest, that may stand for it."""
+_STEADIER: Final = 0.85
+"""How much less a part must differ from an even slope than the whole."""
+_BRIGHT: Final = np.array([0.25, 0.5, 0.25], np.float32)
+
 
 @dataclass(frozen=True, eq=False)
 class Across:
@@ -57,8 +64,6 @@ NO_SLOPES: Final = Slopes(np.zeros((0, 16, 2)), np.zeros((0, 2, 3)), np.zeros((0
 
 def read_across(small: SmallPicture, finding: Finding) -> Across:
     """Return the cells of all squares that show whole and within the camera's scale."""
-    import cv2
-
     outlines = outlines_of(finding)
     whole = np.array([square.visible is None for square in finding.squares], bool)
     outlines = outlines[whole]
@@ -71,15 +76,35 @@ def read_across(small: SmallPicture, finding: Finding) -> Across:
     clear &= np.ptp(columns, axis=(1, 2)) >= _LEAST_SIDE
     at = rows[clear] * width + columns[clear]
     usable = small.usable.ravel().take(at).mean(axis=(1, 2)) > _USABLE
-    values = small.linear.reshape(-1, 3).take(at[usable].reshape(-1, steps), axis=0)
-    size = (_CELLS, _CELLS * int(np.count_nonzero(usable)))
-    if not size[1]:
+    if not usable.any():
         return Across(np.zeros((0, _CELLS**2, 2)), np.zeros((0, _CELLS**2, 3)))
-    linear = np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA), np.float64)
-    linear = linear.reshape(-1, _CELLS**2, 3)
+    at = at[usable].reshape(-1, _CELLS, _POINTS, _CELLS, _POINTS).swapaxes(2, 3)
+    at = at.reshape(-1, _CELLS**2, _POINTS**2)
+    linear = _steadiest(small.linear.reshape(-1, 3).take(at, axis=0))
     bright = linear.min(axis=(1, 2)) > _LEAST_LIGHT
     middles = _grid_within(outlines[clear][usable], _CELLS).reshape(-1, _CELLS**2, 2)
     return Across(middles[bright], linear[bright])
+
+
+def _steadiest(pixels: NDArray[np.float32]) -> Array:
+    """Linear light (N, M, 3) of the cells of squares by their pixels (N, M, P, 3): by all of them,
+    or by their darker or lighter part if that differs less from an even slope, as the ground of a
+    print does from which its motifs come and go."""
+    bright = pixels @ _BRIGHT
+    order = np.sort(bright, axis=2)
+    weights = [np.ones_like(bright)]
+    for low, high in _PARTS:
+        first, last = (order[:, :, round(q * order.shape[2]), None] for q in (low, high))
+        weights.append(((bright >= first) & (bright <= last)).astype(np.float32))
+    # As products of matrices these sums take a third of the time.
+    sums = [(weight[:, :, None] @ pixels)[:, :, 0] for weight in weights]
+    every = np.stack([s / w.sum(axis=2, keepdims=True) for s, w in zip(sums, weights, strict=True)])
+    rest = np.log(np.maximum(every @ _BRIGHT, _LEAST_LIGHT)) @ _contrasts()[1].T
+    uneven = np.square(rest).mean(axis=2)
+    uneven[0] *= _STEADIER**2
+    uneven[every.min(axis=(2, 3)) <= _LEAST_LIGHT] = np.inf
+    chosen = np.argmin(uneven, axis=0)
+    return np.asarray(every[chosen, np.arange(len(pixels))], dtype=np.float64)
 
 
 def _grid_within(outlines: Array, steps: int) -> Array:

@@ -14,6 +14,7 @@ from tests.contrast.printing import places as pixel_places
 from tests.contrast.printing import printed_square
 
 Run = Callable[..., Outcome]
+pytestmark = pytest.mark.usefixtures("measured_once")
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from tests.app.conftest import Outcome, TablePhoto
 from tests.app.test_cli import subparsers_of
 
 Run = Callable[..., Outcome]
+pytestmark = pytest.mark.usefixtures("measured_once")
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 # ``app`` serves until it is stopped, ``stash`` needs photos of its own: they are tested elsewhere.
 RUN_HERE = (
@@ -57,7 +58,9 @@ def table_top(
     for name, photo in (("table.jpg", left), ("left.jpg", left), ("right.jpg", right)):
         shutil.copy(photo.path, folder / name)
     with Image.open(right.path) as picture:
-        pillow_heif.from_pillow(picture).save(folder / "right.heic", quality=90)
+        pillow_heif.from_pillow(picture).save(
+            folder / "right.heic", quality=90, enc_params={"preset": "ultrafast"}
+        )
     bundle = str(folder / "bundle.json")
     assert main(["measure", str(folder / "left.jpg"), "--out", bundle, "--quiet"]) == 0
     other = str(folder / "other-bundle.json")

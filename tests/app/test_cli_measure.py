@@ -25,6 +25,7 @@ from tests.scenes import make_scene, save_scene
 
 Run = Callable[..., Outcome]
 Photos = tuple[TablePhoto, TablePhoto]
+pytestmark = pytest.mark.usefixtures("measured_once")
 
 
 def test_the_file_and_what_is_said(table_photos: Photos, tmp_path: Path, run: Run) -> None:

@@ -17,6 +17,7 @@ from tests.scenes import Truth, make_scene
 from tests.swatch.making import measured, paint
 
 Picture = np.ndarray
+pytestmark = pytest.mark.usefixtures("measured_once")
 
 
 @pytest.fixture(scope="module")

@@ -4,75 +4,89 @@
 """
 
 import json
+import multiprocessing
 import random
-import subprocess
+import signal
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from colorcore.project import Projects
-from colorcore.stash import Stash
-
-PROJECT_PROGRAM = """
-import sys
-from dataclasses import replace
-from pathlib import Path
-from colorcore.project import Projects
-with Projects(Path(sys.argv[1])) as projects:
-    known = projects.list()
-    number = known[0].id if known else projects.create("throw")
-    at = int(projects.load(number).option("step", "0"))
-    print("ready", at, flush=True)
-    for step in range(at + 1, at + 5000):
-        choices = projects.load(number).with_option("step", str(step))
-        projects.put_picture(f"picture {step % 7}", bytes(20000))
-        projects.save(number, choices, f"step {step}")
-        print("kept", step, flush=True)
-"""
-
-STASH_PROGRAM = """
-import sys
-from pathlib import Path
+from colorcore.sheets.folder import output_folder
 from colorcore.stash import Stash
 from tests.stash.making import make_entry
-with Stash(Path(sys.argv[1])) as stash:
-    at = len(stash.entries())
-    print("ready", at, flush=True)
-    for step in range(at + 1, at + 5000):
-        stash.add(make_entry(f"cloth {step}"))
-        print("kept", step, flush=True)
-"""
 
-SHEET_PROGRAM = """
-import sys
-from colorcore.sheets.folder import output_folder
-print("ready", 0, flush=True)
-for turn in range(1, 5000):
-    # plan.json is written last and marks a complete set.
-    with output_folder(sys.argv[1]) as folder:
-        body = str(turn).encode() * 4000
-        folder.publish({"plan.csv": body, "plan.html": body, "plan.json": body})
-    print("kept", turn, flush=True)
-"""
+Program = Callable[[Path, Connection], None]
+
+
+def _keep_projects(place: Path, tell: Connection) -> None:
+    with Projects(place) as projects:
+        known = projects.list()
+        number = known[0].id if known else projects.create("throw")
+        at = int(projects.load(number).option("step", "0"))
+        tell.send(at)
+        for step in range(at + 1, at + 5000):
+            choices = projects.load(number).with_option("step", str(step))
+            projects.put_picture(f"picture {step % 7}", bytes(20000))
+            projects.save(number, choices, f"step {step}")
+            tell.send(step)
+
+
+def _keep_stash(place: Path, tell: Connection) -> None:
+    with Stash(place) as stash:
+        at = len(stash.entries())
+        tell.send(at)
+        for step in range(at + 1, at + 5000):
+            stash.add(make_entry(f"cloth {step}"))
+            tell.send(step)
+
+
+def _write_sheets(place: Path, tell: Connection) -> None:
+    tell.send(0)
+    for turn in range(1, 5000):
+        # plan.json is written last and marks a complete set.
+        with output_folder(place) as folder:
+            body = str(turn).encode() * 4000
+            folder.publish({"plan.csv": body, "plan.html": body, "plan.json": body})
+        tell.send(turn)
+
+
+def _processes() -> multiprocessing.context.BaseContext:
+    """Where processes come from: copies of one that has imported everything and opened nothing,
+    where the system can do that, for starting takes longer than what is looked at here."""
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["__main__", __name__])
+    return context
 
 
 def kill_at_random(
-    program: str, place: Path, rng: random.Random, check: Callable[[Path, int], None]
+    program: Program, place: Path, rng: random.Random, check: Callable[[Path, int], None]
 ) -> int:
-    """Run a program that prints ``kept N`` after every confirmed step, kill it within 60 ms of
-    its being ready, and check the place with the last confirmed step; return that step."""
-    command = [sys.executable, "-c", program, str(place)]
-    home = Path(__file__).parents[2]
-    with subprocess.Popen(command, cwd=home, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        first = process.stdout.readline().split()
+    """Run a program in a process of its own that tells where it begins and then every confirmed
+    step, kill it within 60 ms of its first word, and check the place with the last confirmed
+    step; return that step."""
+    context = _processes()
+    hear, tell = context.Pipe(duplex=False)
+    process = context.Process(target=program, args=(place, tell))
+    process.start()
+    tell.close()
+    with hear:
+        confirmed = int(hear.recv())
         time.sleep(rng.random() * 0.06)
         process.kill()
-        told = [line.split() for line in process.stdout.read().splitlines()]
-    kept = [int(words[1]) for words in told if len(words) == 2 and words[0] == "kept"]
-    confirmed = kept[-1] if kept else int(first[1])
+        process.join()
+        assert process.exitcode == -signal.SIGKILL, "it ended before it was killed"
+        while True:
+            try:
+                confirmed = int(hear.recv())
+            except (EOFError, OSError):  # nothing more, or a word that was cut short
+                break
+    process.close()
     check(place, confirmed)
     return confirmed
 
@@ -121,12 +135,12 @@ def run(times: int, seed: int) -> dict[str, int]:
     with tempfile.TemporaryDirectory() as folder:
         for _ in range(times):
             place = Path(folder) / "projects.sqlite"
-            last["project"] = kill_at_random(PROJECT_PROGRAM, place, rng, check_project)
+            last["project"] = kill_at_random(_keep_projects, place, rng, check_project)
             stash = Path(folder) / "stash.sqlite"
-            last["stash"] = kill_at_random(STASH_PROGRAM, stash, rng, check_stash)
+            last["stash"] = kill_at_random(_keep_stash, stash, rng, check_stash)
             with tempfile.TemporaryDirectory() as fresh:
                 out = Path(fresh) / "out"
-                last["sheets"] = kill_at_random(SHEET_PROGRAM, out, rng, check_sheets)
+                last["sheets"] = kill_at_random(_write_sheets, out, rng, check_sheets)
     return last
 
 

@@ -98,6 +98,27 @@ def test_squares_tell_the_light_that_planks_hide(truth, stray):
     assert np.median(helped) < 0.5 * np.median(alone)
 
 
+def test_light_that_falls_evenly_is_not_expected_to_bend():
+    """Light that does not bend in the second degree hardly does in the third to fifth, so grain is
+    less likely to be taken for it there than under a lamp. How far it falls is another matter."""
+
+    def falling(xy: np.ndarray) -> np.ndarray:
+        return -1.2 * xy[:, :1] / SIZE[0] * np.ones(3)
+
+    def lamp(xy: np.ndarray) -> np.ndarray:
+        away = (xy - np.array([300.0, 400.0])) / SIZE[0]
+        return -2 * np.log1p(np.sum(away**2, axis=1, keepdims=True) / 0.5) * np.ones(3)
+
+    grain = np.zeros((300, 3))
+    fits = [
+        fit_field(samples(truth, grain, 0.02, np.random.default_rng(2)), SIZE)
+        for truth in (falling, lamp)
+    ]
+    straight, curved = (np.sqrt(fit.variances.bends[0]) for fit in fits)
+    assert straight[0] > 0.25
+    assert np.all(straight[1:] < 0.5 * curved[1:])
+
+
 def test_strips_that_straddle_two_planks_are_not_taken_for_light():
     """Cells that squares cut to one side lie off their strip's middle, on one plank or another."""
     worst = []
