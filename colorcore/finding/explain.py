@@ -235,7 +235,8 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
     if packed is not None and len(packed.quads) == 1:
         # One square touches no other, and would show by itself.
         packed = None
-    if gaps or (whole and float(near_sure.mean()) > _CLEAR and not of_one_cloth(scene, near)):
+    clearly = whole and float(near_sure.mean()) > _CLEAR
+    if gaps or (clearly and not (of_one_cloth(scene, near) or repeats_itself(scene, near))):
         alone = 0.0 if gaps else shown_by_chance(scene, near)
         seams = alone if packed is None else sides_shown(scene, packed.visible)
         if sides_shown(scene, near) > seams + _CLEARER and not _parted(scene, near, packed, seams):
@@ -344,10 +345,13 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if len(group.quads) == 1:
         group = _of_many(scene, shapes[fits > 0.88], group)
     share = explained(scene, group.quads)
-    if share <= _CLEARLY:
-        # Of squares that nearly touch few stand alone, or so few that they mislead.
+    one = len(group.quads) == 1
+    if one or share <= _CLEARLY:
+        # Of squares that nearly touch few stand alone, or so few that they mislead, or the mat
+        # looks like one.
         near, near_sure = lay_lattice(scene, shapes, fits)
-        more = len(near) > len(group.quads) and explained(scene, near) > max(_WHOLE, share)
+        least = max(_WHOLE, _CLEARLY if one else share)
+        more = len(near) > len(group.quads) and explained(scene, near) > least
         if more and float(near_sure.mean()) > _CLEAR and have_gaps(scene, near):
             group = apart(near, near_sure)
     many = len(group.quads) >= _PLENTY and len(outer.group.quads) > 0
@@ -359,7 +363,9 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     # of it over; on a mat squares are all that lies there.
     lone = len(outer.group.quads) == 1 and float(outer.group.sure[0]) > _CERTAIN
     groups = lone and explained(scene, group.quads) < _ALL
-    if len(outer.group.quads) and of_one_cloth(scene, group.quads, groups=groups):
+    if len(outer.group.quads) and (
+        of_one_cloth(scene, group.quads, groups=groups) or repeats_itself(scene, group.quads)
+    ):
         return outer
     if explained(scene, group.quads) < _PATCHES or _lie_within(group.quads, outer.group):
         return outer
