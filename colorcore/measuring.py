@@ -17,6 +17,7 @@ from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.bundle.same_picture import Glance, glance
 from colorcore.errors import BundleError, ColorError, FindingError, Lack
 from colorcore.finding import Finding, Hints, find_squares
+from colorcore.finding.view import get_ready
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo, open_photo
@@ -286,11 +287,12 @@ def _measure_alone(job: _Job) -> PhotoSquares:
 def _in_turn(jobs: Sequence[_Job], say: Progress) -> list[PhotoSquares]:
     """Measure photo by photo, each decoded while the one before it is measured."""
     results = []
-    with ThreadPoolExecutor(1) as ahead:
-        coming = ahead.submit(open_photo, jobs[0].path)
+    with ThreadPoolExecutor(2) as ahead:
+        coming, ready = ahead.submit(open_photo, jobs[0].path), ahead.submit(get_ready)
         for number, job in enumerate(jobs, 1):
             say(job.index, len(jobs), f"Measuring {Path(job.path).name}")
             photo = coming.result()
+            ready.result()
             if number < len(jobs):
                 coming = ahead.submit(open_photo, jobs[number].path)
             results.append(_measure_job(job, photo, _THREADS))

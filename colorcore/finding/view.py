@@ -53,6 +53,15 @@ class View:
         return int(self.rgb.shape[1])
 
 
+def get_ready() -> None:
+    """Have OpenCV make its tables of CIELAB, once in a process.
+
+    It takes ten times as long as converting a view, but no photo: time that there is while the
+    first one is decoded. Without it the first view takes that time.
+    """
+    cv2.cvtColor(np.zeros((1, 1, 3), np.float32), cv2.COLOR_RGB2Lab)
+
+
 def make_view(photo: Picture, pixels: int = VIEW_PIXELS) -> View:
     """Reduce a photo to about ``pixels`` and convert it to CIELAB."""
     height, width = photo.pixels.shape[:2]
