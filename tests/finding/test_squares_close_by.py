@@ -138,6 +138,22 @@ def test_the_parts_of_a_print_are_no_touching_squares(seed: int, family: str) ->
     assert all_found(make_scene("one_large", seed, megapixels=1.0, families=(family,)))
 
 
+@pytest.mark.parametrize(
+    ("seed", "family", "megapixels"),
+    [(1216, "plaid", 1.0), (1213, "frames", 1.5), (1213, "plaid", 1.5)],
+    ids=["looked at as a mat", "taken for strips", "the windows of one of them"],
+)
+def test_the_parts_of_the_prints_of_a_few_squares_are_none(
+    seed: int, family: str, megapixels: float
+) -> None:
+    """What shows within squares that are certain explains no more than they do."""
+    assert all_found(make_scene("few", seed, megapixels=megapixels, families=(family,)))
+
+
+def test_the_checks_of_one_square_are_no_squares_on_a_mat() -> None:
+    assert all_found(make_scene("one_large", 1216, megapixels=3.0, families=("checks",)))
+
+
 def test_one_square_alone_is_never_one_that_touches_others() -> None:
     """An outline four times as large lay over it and the paper beside it."""
     scene = make_scene("one_small", 1532, megapixels=1.5)
