@@ -107,26 +107,50 @@ def _say_step(project: int, done: str, take: Callable[[int], tuple[str | None, s
 
 
 def _change_projects(current: int | None) -> None:
-    projects = session.workshop().projects
-    name = st.text_input("Name", key=f"project-name-{current}", max_chars=200)
-    if st.button("Begin a new project", disabled=not name.strip(), width="stretch"):
-        session.choose_project(projects.create(name))
-        st.rerun()
+    key = f"project-name-{current}"
+    name = st.text_input("Name", key=key, max_chars=200)
+    unnamed = not name.strip()
+    st.button(
+        "Begin a new project", disabled=unnamed, width="stretch", on_click=_begin, args=(key,)
+    )
     if current is not None:
-        if st.button("Rename this one", disabled=not name.strip(), width="stretch"):
-            projects.rename(current, name)
-            st.rerun()
-        if st.button("Remove this one", icon=":material/delete:", width="stretch"):
-            session.remove_project(current)
-            st.rerun()
-    removed = projects.removed()
+        st.button(
+            "Rename this one", disabled=unnamed, width="stretch",
+            on_click=_rename, args=(current, key),
+        )  # fmt: skip
+        st.button(
+            "Remove this one", icon=":material/delete:", width="stretch",
+            on_click=_remove, args=(current,),
+        )  # fmt: skip
+    removed = session.workshop().projects.removed()
     if removed:
         st.caption("Removed, and kept:")
     for info in removed:
         st.text(info.name)
-        if st.button("Bring it back", key=f"restore-{info.id}", width="stretch"):
-            session.restore_project(info.id)
-            st.rerun()
+        st.button(
+            "Bring it back", key=f"restore-{info.id}", width="stretch",
+            on_click=_restore, args=(info.id,),
+        )  # fmt: skip
+
+
+def _begin(key: str) -> None:
+    with told_after():
+        session.choose_project(session.workshop().projects.create(st.session_state[key]))
+
+
+def _rename(project: int, key: str) -> None:
+    with told_after():
+        session.workshop().projects.rename(project, st.session_state[key])
+
+
+def _remove(project: int) -> None:
+    with told_after():
+        session.remove_project(project)
+
+
+def _restore(project: int) -> None:
+    with told_after():
+        session.restore_project(project)
 
 
 def _show_removed() -> None:
@@ -137,6 +161,7 @@ def _show_removed() -> None:
         return
     with st.container(border=True):
         st.text(f"{name} was removed.")
-        if st.button("Undo the removal", icon=":material/undo:", width="stretch"):
-            session.restore_project(number)
-            st.rerun()
+        st.button(
+            "Undo the removal", icon=":material/undo:", width="stretch",
+            on_click=_restore, args=(number,),
+        )  # fmt: skip

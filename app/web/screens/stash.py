@@ -10,7 +10,15 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web import session
-from app.web.notices import lines, show_empty, show_note, stoppable, told
+from app.web.notices import (
+    lines,
+    note_after,
+    show_empty,
+    show_note,
+    stoppable,
+    told,
+    told_after,
+)
 from app.web.workshop import shown_name
 from colorcore.color.naming import describe_color
 from colorcore.errors import StashError
@@ -139,11 +147,17 @@ def _change(entry: StashEntry) -> None:
                 if gone is not None:
                     stash.use(entry.id, gone)
                 st.rerun()
-    if st.button("Take it out of the stash", key=f"remove-{entry.id}", width="stretch"):
+    st.button(
+        "Take it out of the stash", key=f"remove-{entry.id}", width="stretch",
+        on_click=_take_out, args=(entry,),
+    )  # fmt: skip
+
+
+def _take_out(entry: StashEntry) -> None:
+    with told_after():
         with session.workshop().stash() as stash:
             stash.remove(entry.id)
-        st.session_state[TOLD] = [f"{entry.name} was taken out; undo brings it back."]
-        st.rerun()
+        note_after(f"{entry.name} was taken out; undo brings it back.")
 
 
 def _amount(entry: StashEntry, text: str) -> Fraction:
@@ -162,21 +176,28 @@ def _exchange() -> None:
     two.download_button(
         "Everything (JSON)", whole, "stash.json", "application/json", width="stretch"
     )
-    if three.button("Undo the newest change", icon=":material/undo:", width="stretch"):
-        with told(), session.workshop().stash() as stash:
-            st.session_state[TOLD] = [f"Taken back: {stash.undo()}."]
-            st.rerun()
+    three.button("Undo the newest change", icon=":material/undo:", width="stretch", on_click=_undo)
     turn = st.session_state.get(ROUND, 0)
     with st.container(key="stash-back"):
         file = st.file_uploader("Bring back a stash file (CSV or JSON)", key=f"stash-file-{turn}")
-    if file and st.button("Take it into the stash"):
-        with told():
-            came = _bring_back(file)
-            st.session_state[TOLD] = [
-                f"{len(came.added)} added, {len(came.changed)} changed, {came.known} as they were."
-            ]
-            st.session_state[ROUND] = turn + 1
-            st.rerun()
+    if file:
+        st.button("Take it into the stash", on_click=_take_in, args=(file, turn))
+
+
+def _undo() -> None:
+    with told_after():
+        with session.workshop().stash() as stash:
+            done = stash.undo()
+        note_after(f"Taken back: {done}.")
+
+
+def _take_in(file: UploadedFile, turn: int) -> None:
+    with told_after():
+        came = _bring_back(file)
+        note_after(
+            f"{len(came.added)} added, {len(came.changed)} changed, {came.known} as they were."
+        )
+        st.session_state[ROUND] = turn + 1
 
 
 def _bring_back(file: UploadedFile) -> Imported:

@@ -236,6 +236,22 @@ def test_how_much_there_is_of_a_fabric_is_said_when_it_comes_and_corrected_later
         assert stash.entry("denim").amount == 3
 
 
+def test_what_is_taken_out_in_quick_succession_is_all_gone(workshop):
+    """Clicks that come together are one run of the page: none may end it before the next."""
+    page = _run("stash")
+    for name in ("denim", "linen", "twill"):
+        picture = io.BytesIO()
+        Image.new("RGB", (320, 240), (60 + 10 * len(name), 90, ord(name[0]))).save(picture, "PNG")
+        page.file_uploader[0].upload(f"{name}.png", picture.getvalue(), "image/png").run()
+        page.button[0].click().run()
+    for button in [b for b in page.button if b.label == "Take it out of the stash"][:2]:
+        button.click()
+    page.run()
+    assert not page.exception
+    with workshop.stash() as stash:
+        assert len(stash.entries()) == 1
+
+
 def test_no_option_of_the_terminal_is_named_on_the_page_of_the_stash(workshop):
     picture = io.BytesIO()
     Image.new("RGB", (320, 240), (60, 90, 130)).save(picture, "PNG")
