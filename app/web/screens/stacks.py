@@ -104,9 +104,9 @@ def _own(text: str, choices: Choices) -> tuple[Choices, str]:
 
 
 def _deal(project: int | None) -> None:
-    """Deal again around the locks: a step that is finished and kept, whatever is clicked next."""
-    with st.spinner("Dealing …"):
-        before = session.take_step(project, _dealt)
+    """Deal again around the locks: a step that is finished and kept, whatever is clicked next; so
+    nothing is shown before it."""
+    before = session.take_step(project, _dealt)
     if before is not None:
         st.session_state["before"] = dict(before.places)
 
