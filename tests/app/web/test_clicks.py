@@ -80,6 +80,15 @@ def test_a_deal_is_finished_and_kept_when_undo_is_clicked_while_it_runs(board, w
     assert workshop.projects.steps(project) == (f"moved {square}", "dealt again")
 
 
+def test_work_that_takes_a_while_is_told_in_words(board):
+    words = "() => getComputedStyle(document.querySelector('.stApp'), '::after')"
+    _press(board, "Deal again around the locks")
+    board.wait_for_function(f"() => ({words})().opacity === '1'")
+    assert "Working" in board.evaluate(f"() => ({words})().content")
+    settle(board)
+    assert board.evaluate(f"() => ({words})().content") in ("none", "normal")
+
+
 def test_every_move_counts_while_the_page_still_looks_at_the_pieces(board, workshop, project):
     before = workshop.projects.mark(project)
     squares = _first(board, 5)
