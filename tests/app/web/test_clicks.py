@@ -83,8 +83,9 @@ def test_a_deal_is_finished_and_kept_when_undo_is_clicked_while_it_runs(board, w
 def test_work_that_takes_a_while_is_told_in_words(board):
     words = "() => getComputedStyle(document.querySelector('.stApp'), '::after')"
     _press(board, "Deal again around the locks")
-    board.wait_for_function(f"() => ({words})().opacity === '1'")
-    assert "Working" in board.evaluate(f"() => ({words})().content")
+    board.wait_for_function(
+        f"() => ({words})().content.includes('Working') && ({words})().opacity === '1'"
+    )
     settle(board)
     assert board.evaluate(f"() => ({words})().content") in ("none", "normal")
 
