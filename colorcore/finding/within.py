@@ -87,7 +87,8 @@ def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False, groups: boo
 
 def repeats_itself(scene: Scene, parts: Quads) -> bool:
     """Whether all that the outlines (N, 4, 2) of touching squares hold together comes again when
-    it is shifted, wherever their sides lie, as a print does and a bundle never.
+    it is shifted, wherever their sides lie, as a print does and a bundle never: copies that lie in
+    the same order below one another are found by one shift, forth and back, a print by several.
 
     The normalised correlation of the picture with itself, of what lies clear of the sides alone
     (Padfield 2012, masked image registration): sides come again at every square.
@@ -111,9 +112,9 @@ def repeats_itself(scene: Scene, parts: Quads) -> bool:
     rest[seen] = colors - slope @ np.linalg.lstsq(slope, colors, rcond=None)[0]
     correlation = _with_itself(rest, shown.astype(np.float32))
     # Shifted by little, everything is like itself.
-    _, areas_alike = cv2.connectedComponents((correlation > _LIKE_ITSELF).astype(np.uint8))
-    elsewhere = areas_alike != areas_alike[_WIDE, _WIDE]
-    return bool(correlation[elsewhere].max(initial=0.0) > _COMES_AGAIN)
+    _, alike = cv2.connectedComponents((correlation > _LIKE_ITSELF).astype(np.uint8))
+    again = {int(k) for k in np.unique(alike[correlation > _COMES_AGAIN])}
+    return len(again - {int(alike[_WIDE, _WIDE])}) > 2
 
 
 def _with_itself(rest: NDArray[np.float32], shown: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -1,5 +1,9 @@
 """Squares that overlap or touch, and rows that do not lie one below the other."""
 
+from types import SimpleNamespace
+from typing import cast
+
+import cv2
 import numpy as np
 import pytest
 
@@ -7,6 +11,8 @@ from colorcore.finding import find_squares
 from colorcore.finding.layout import lay_out
 from colorcore.finding.plane import Plane
 from colorcore.finding.rigid import uncover
+from colorcore.finding.scene import Scene as See
+from colorcore.finding.within import repeats_itself
 from colorcore.photo import photo_from_array
 from tests.bench.finding import match, overlap
 from tests.scenes import Scene, make_scene
@@ -152,6 +158,30 @@ def test_the_parts_of_the_prints_of_a_few_squares_are_none(
 
 def test_the_checks_of_one_square_are_no_squares_on_a_mat() -> None:
     assert all_found(make_scene("one_large", 1216, megapixels=3.0, families=("checks",)))
+
+
+@pytest.mark.parametrize(
+    ("laid", "print_"),
+    [("all different", False), ("copies below in the same order", False), ("one print", True)],
+)
+def test_a_print_comes_again_at_several_shifts_and_a_bundle_at_one_at_most(
+    laid: str, print_: bool
+) -> None:
+    rng = np.random.default_rng(7)
+    cloths = cv2.GaussianBlur(rng.normal(0, 60, (36, 40, 40, 3)).reshape(36, 40, -1), (5, 5), 0)
+    cloths = cloths.reshape(36, 40, 40, 3) + rng.normal(0, 12, (36, 1, 1, 3))
+    if laid == "copies below in the same order":
+        cloths[18:] = cloths[:18]
+    whole = cloths.reshape(6, 6, 40, 40, 3).transpose(0, 2, 1, 3, 4).reshape(240, 240, 3)
+    if print_:
+        # Patches of another size than that of the squares they are taken for.
+        whole = np.tile(whole[:90, :90], (3, 3, 1))[:240, :240]
+    whole = whole + rng.normal(0, 2, whole.shape)
+    places = [[x, y] for y in range(0, 240, 40) for x in range(0, 240, 40)]
+    parts = np.array(places)[:, None] + 40.0 * UNIT
+    flat = whole.astype(np.float32)
+    scene = cast("See", SimpleNamespace(surface=SimpleNamespace(flat=flat)))
+    assert repeats_itself(scene, parts) is print_
 
 
 def test_one_square_alone_is_never_one_that_touches_others() -> None:
