@@ -20,6 +20,7 @@ from colorcore.finding import Finding, Hints, find_squares
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo, open_photo
+from colorcore.plain import writable
 from colorcore.swatch import Swatch, measure_squares
 
 Progress = Callable[[int, int, str], None]
@@ -179,7 +180,7 @@ def measure_photo(
         each=None if progress is None else tell,
     )
     record = PhotoRecord(
-        path=path or photo.name,
+        path=writable(path or photo.name),
         sha256=photo.sha256,
         width=photo.width,
         height=photo.height,

@@ -11,6 +11,7 @@ from colorcore.bundle import Bundle
 from colorcore.contrast.background import Background
 from colorcore.errors import ColorError
 from colorcore.geometry import Quad, area, side_lengths
+from colorcore.plain import writable
 from colorcore.swatch import Swatch
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def find_background(
     """
     from colorcore.color.parse import parse_color
 
-    name = text.strip()
+    name = writable(text.strip())
     squares = () if bundle is None or name.startswith(STASH_PREFIX) else bundle.squares
     for square in squares:
         if square.id.casefold() == name.casefold():

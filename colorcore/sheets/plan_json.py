@@ -19,6 +19,7 @@ from colorcore.contrast import VERDICTS, Background, Thresholds
 from colorcore.errors import BundleFileError, PatternError
 from colorcore.flags import FLAGS
 from colorcore.pattern import Pattern, parse_pattern
+from colorcore.plain import writable
 from colorcore.sheets.view import LEFT_OVER, Card, PlanView
 from colorcore.stacking import Placement, Plan, PlannedStack
 
@@ -63,7 +64,7 @@ def plan_document(
         "pattern": {
             "name": plan.pattern,
             "size": plan.size,
-            "source": PurePath(source).name,
+            "source": writable(PurePath(source).name),
             "text": pattern_text,
         },
         "background": {
