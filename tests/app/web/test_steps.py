@@ -92,6 +92,47 @@ def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
     assert dict(back.places) == dict(taken.places)
 
 
+def test_what_stands_in_for_two_squares_is_one_fabric(workshop, choices):
+    one, other, third = [square for square, stack in choices.places if stack == "Stars"][:3]
+    kept = {n: workshop.stand_in(make_swatch((30.0, n, -20.0))) for n in (5.0, 9.0)}
+    swaps = ((one, kept[5.0], "blue"), (other, kept[5.0], "blue"), (third, kept[9.0], "violet"))
+    now = {s.id: s for s in workshop.bundle(replace(choices, swaps=swaps)).squares}
+    assert now[one].fabric == now[other].fabric != now[third].fabric
+    of_photo = {s.fabric for s in workshop.bundle(choices).squares}
+    assert not of_photo & {now[square].fabric for square in (one, third)}
+
+
+def test_what_another_bundle_has_to_offer_follows_its_photos_and_its_name(workshop, choices):
+    square = next(square for square, stack in choices.places if stack == "Stars")
+    other = workshop.projects.create("empty as yet")
+
+    def offered() -> set[str]:
+        found = steps.substitutes(workshop, choices, square, (other,))
+        return {s.candidate.place for s in (*found.looks, *found.job)}
+
+    assert "empty as yet" not in " ".join(offered())
+    path = sample_paths()[3]
+    workshop.bring_photo(other, path.name, path.read_bytes())
+    assert "empty as yet" in " ".join(offered())
+    workshop.projects.rename(other, "the second one")
+    assert "the second one" in " ".join(offered())
+
+
+def test_backgrounds_from_the_stash_are_compared_as_they_are_now(workshop, choices):
+    with workshop.stash() as stash:
+        stash.add(make_entry("Bluff", swatch=make_swatch((90.0, 0.0, 4.0))))
+
+    def lightness() -> float:
+        (candidate,) = steps.ranking(workshop, choices, ("Bluff",)).candidates
+        return candidate.background.lab[0]
+
+    assert lightness() == pytest.approx(90.0)
+    with workshop.stash() as stash:
+        stash.remove("Bluff")
+        stash.add(make_entry("Bluff", swatch=make_swatch((70.0, 0.0, 4.0))))
+    assert lightness() == pytest.approx(70.0)
+
+
 def test_a_spare_square_changes_places(workshop, choices):
     square = next(square for square, stack in choices.places if stack == "Stars")
     spare = next(square for square, stack in choices.places if stack not in ("", "out", "Stars"))
