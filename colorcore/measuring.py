@@ -77,7 +77,7 @@ def measure_photos(
         One entry per photo each, None or empty where there is nothing to say. ``white`` holds
         points (x, y) on the white paper in pixels of the upright photo.
     progress : function of (done, total, words), optional
-        Called in this thread after every photo.
+        Called in this thread before every photo, or after it where an ``executor`` measures them.
     executor : concurrent.futures.Executor, optional
         Where the photos are measured, each on its own; without one they are measured in turn.
 
