@@ -187,9 +187,14 @@ def test_every_change_is_told_apart_from_all_before(tmp_path):
 def test_changes_made_together_are_kept_and_undone_together(tmp_path):
     with Stash(tmp_path / "s.sqlite") as stash:
         stash.add_all([make_entry("one"), make_entry("two")])
-        with pytest.raises(StashError, match="only"), stash.together():
-            stash.rename("one", "three")
-            stash.use("two", Fraction(9))
+
+        def rename_and_use_too_much() -> None:
+            with stash.together():
+                stash.rename("one", "three")
+                stash.use("two", Fraction(9))
+
+        with pytest.raises(StashError, match="only"):
+            rename_and_use_too_much()
         assert [e.name for e in stash.entries()] == ["one", "two"]
         with stash.together():
             stash.rename("one", "three")
