@@ -133,22 +133,42 @@ def test_backgrounds_from_the_stash_are_compared_as_they_are_now(workshop, choic
     assert lightness() == pytest.approx(70.0)
 
 
+FEWER = """
+name = "Fewer"
+square_inches = "10"
+
+[[stack]]
+name = "Stars"
+role = "focal"
+value = "dark"
+
+[[stack]]
+name = "Fill"
+role = "fill"
+value = "mixed"
+
+[[size]]
+name = "small"
+squares = { Stars = 12, Fill = 20 }
+"""
+
+
 def test_a_spare_square_changes_places(workshop, choices):
-    square = next(square for square, stack in choices.places if stack == "Stars")
-    spare = next(square for square, stack in choices.places if stack not in ("", "out", "Stars"))
-    some = replace(
-        choices,
-        places=tuple((s, "" if s == spare else stack) for s, stack in choices.places),
-    )
+    some, plan = workshop.deal(replace(choices, pattern=FEWER, size="", locks=()))
+    spare = {place.square for place in plan.left_over}
+    assert len(spare) == 10
+    # What is left over are pale squares; only a pale one is like them.
+    square = plan.stacks[1].placements[-1].square
     found = steps.substitutes(workshop, some, square, ())
-    options = [s for s in (*found.job, *found.looks) if s.candidate.swatch.id == spare]
+    options = [s for s in (*found.job, *found.looks) if s.candidate.swatch.id in spare]
+    assert any(option.outcome is not None for option in options)
     for option in options:
         if option.outcome is None:
             with pytest.raises(DealError, match="cannot take the place"):
                 steps.take(workshop, some, found, option)
             continue
         taken = steps.take(workshop, some, found, option)
-        assert dict(taken.places)[spare] == found.stack
+        assert dict(taken.places)[option.candidate.swatch.id] == found.stack
         assert dict(taken.places)[square] == "out"
         assert taken.swaps == ()
         assert places_of(workshop.plan(taken)) == dict(taken.places)
@@ -160,6 +180,7 @@ def test_two_plans_side_by_side(workshop, choices):
     workshop.bring_photo(other, path.name, path.read_bytes())
     compared = steps.comparison(workshop, choices, other)
     lying = steps.other_deal(workshop, choices, other)
+    assert len(compared.rows) == len(workshop.plan(choices).stacks)
     for row in compared.rows:
         picture, squares = steps.stack_strip(workshop, lying, row.second.name)
         assert picture[:2] == b"\xff\xd8"
