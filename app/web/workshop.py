@@ -364,6 +364,7 @@ class Workshop:
             corners,
             photo_pixels_per_inch=float(np.median(sides)) / choices.square_inches,
             label=f"region {number}",
+            index=number - 1,
         )
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:

@@ -44,7 +44,8 @@ def find_background(
     squares = () if bundle is None or name.startswith(STASH_PREFIX) else bundle.squares
     for square in squares:
         if square.id.casefold() == name.casefold():
-            return replace(background_from_swatch(square), order_sd=square.order_sd), (square.id,)
+            found = background_from_swatch(square)
+            return replace(found, order_sd=square.order_sd, photo=square.photo), (square.id,)
     in_stash = name.removeprefix(STASH_PREFIX).strip()
     kept = stash(in_stash) if stash is not None and in_stash else None
     if kept is not None:
@@ -127,11 +128,12 @@ def background_from_photo(
     *,
     photo_pixels_per_inch: float,
     label: str,
+    index: int | None = None,
 ) -> Background:
     """Return the region inside ``corners`` (4, 2), pixels of the upright photo, as background.
 
-    It lies in the same light as the squares, so light and camera cancel in the comparison.
-    ``photo_pixels_per_inch`` is that of the squares near it.
+    ``photo_pixels_per_inch`` is that of the squares near it. ``index`` is the photo's place in the
+    bundle, if these are squares of it: then light and camera cancel in the comparison.
 
     Raises
     ------
@@ -147,8 +149,14 @@ def background_from_photo(
     even = calibration.apply(patch.linear, corners)
     inches = float(np.mean(side_lengths(corners))) / photo_pixels_per_inch
     found = background_from_region(even, label=label, pixels_per_inch=side / inches)
-    sd = calibration.lab_sd(corners, np.array(found.lab))
-    return replace(found, lab_sd=(float(sd[0]), float(sd[1]), float(sd[2])))
+    lab = np.array(found.lab)
+    sd = calibration.lab_sd(corners, lab)
+    return replace(
+        found,
+        lab_sd=(float(sd[0]), float(sd[1]), float(sd[2])),
+        order_sd=None if index is None else float(calibration.order_sd(corners, lab)),
+        photo=index,
+    )
 
 
 def _filled(picture: NDArray[np.uint8], valid: NDArray[np.bool_] | None) -> NDArray[np.uint8]:

@@ -269,10 +269,10 @@ def _near_limit(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
     if rule.role is not Role.FOCAL:
         return []
     ground = problem.background
-    if ground.order_sd is None:
-        sd = np.hypot(problem.lab_sd[:, 0], ground.lab_sd[0])
-    else:
-        sd = np.hypot(_order_sd(problem), ground.order_sd)
+    sd = np.hypot(problem.lab_sd[:, 0], ground.lab_sd[0])
+    if ground.order_sd is not None:
+        beside = np.array([square.photo == ground.photo for square in problem.squares])
+        sd = np.where(beside, np.hypot(_order_sd(problem), ground.order_sd), sd)
     limits = (problem.thresholds.holds, problem.thresholds.melts)
     near = [n for n in here if min(abs(problem.stand_off[n] - limit) for limit in limits) < sd[n]]
     if not near:

@@ -21,7 +21,7 @@ def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
 
     found, used = find_background(" a1 ", bundle, stash=stash)
     assert (found.lab, found.lab_sd[0], used) == ((40.0, 10.0, 5.0), 0.7, ("A1",))
-    assert found.order_sd == 0.2
+    assert (found.order_sd, found.photo) == (0.2, 0)
     assert find_background("tan", bundle, stash=stash) == (kept, ())
     assert find_background("stash:A1", bundle, stash=stash) == (kept, ())
     plain, used = find_background("tan", bundle)

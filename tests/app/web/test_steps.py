@@ -202,6 +202,10 @@ def test_a_marked_region_is_a_background(workshop, choices):
     assert used == ()
     assert background.label == "region 1"
     assert np.linalg.norm(np.subtract(background.lab, swatch.lab)) < 6
+    # It lies among the squares: what moves the whole photo moves it with them.
+    assert background.photo == swatch.photo
+    assert background.order_sd is not None
+    assert 0 < background.order_sd <= background.lab_sd[0]
 
 
 def test_the_pages_give_the_second_looks_of_the_terminal(workshop, choices, tmp_path):
