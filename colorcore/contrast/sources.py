@@ -160,7 +160,8 @@ def background_from_photo(
 
 
 def _filled(picture: NDArray[np.uint8], valid: NDArray[np.bool_] | None) -> NDArray[np.uint8]:
-    """Return the largest upright part of a square that shows wholly, or all of it."""
+    """Return an upright part of a square that shows wholly, as much as its worst edges leave one
+    after another, or all of it if that comes to nothing."""
     if valid is None or valid.all():
         return picture
     top, bottom, left, right = 0, picture.shape[0], 0, picture.shape[1]
@@ -179,4 +180,5 @@ def _filled(picture: NDArray[np.uint8], valid: NDArray[np.bool_] | None) -> NDAr
         bottom -= worst == "bottom"
         left += worst == "left"
         right -= worst == "right"
-    return picture[top:bottom, left:right]
+    shown = valid[top:bottom, left:right].all()
+    return picture[top:bottom, left:right] if shown else picture
