@@ -2,8 +2,9 @@
 
 A thread lies in a thin line on every patch it crosses, so what counts is its difference to each
 patch, weighted by how much of the top that patch is. A binding frames the top; a border is read
-against what lies along the edge; a backing must not show through the light parts of the top and
-carries the same thread. All colours are what they read as; CIEDE2000 is defined for flat samples.
+against the units that it lies around; a backing must not show through the light parts of the top
+and carries the same thread. All colours are what they read as; CIEDE2000 is defined for flat
+samples.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -33,12 +34,14 @@ _ECHOES_BELOW: Final = 12.0
 
 @dataclass(frozen=True)
 class TopColors:
-    """The colours of a top: ``labs`` (n, 3), their ``areas`` in square inches, which of them lie
-    along the ``edge`` (inches of edge), and which is the background (or None)."""
+    """The colours of a top: ``labs`` (n, 3), their ``areas`` in square inches, how many inches of
+    the quilt's ``edges`` each has, and of the edge ``within`` all borders, the same where there are
+    none; and which is the background (or None)."""
 
     labs: NDArray[np.float64]
     areas: NDArray[np.float64]
     edges: NDArray[np.float64]
+    within: NDArray[np.float64]
     names: tuple[str, ...]
     background: int | None
 
@@ -89,6 +92,8 @@ def top_colors(layout: Layout, filled: Sequence[Lab], yardage: Mapping[str, Lab]
     yardage : mapping
         CIELAB of background and borders by name; unknown ones are left out.
     """
+    inset = float(sum(border.width for border in layout.quilt.borders))
+    inside = (inset, inset, layout.width - inset, layout.height - inset)
     total: dict[tuple[str, Lab], list[float]] = {}
     for facet in layout.facets:
         if facet.slot is not None:
@@ -97,25 +102,29 @@ def top_colors(layout: Layout, filled: Sequence[Lab], yardage: Mapping[str, Lab]
             key = (facet.yardage, yardage[facet.yardage])
         else:
             continue
-        area, _ = area_and_center(facet.polygon)
-        entry = total.setdefault(key, [0.0, 0.0])
+        area, center = area_and_center(facet.polygon)
+        entry = total.setdefault(key, [0.0, 0.0, 0.0])
         entry[0] += area
-        entry[1] += _outer_edge(facet.polygon, layout.width, layout.height)
+        entry[1] += _edge_on(facet.polygon, (0.0, 0.0, layout.width, layout.height))
+        if np.all(center > inside[:2]) and np.all(center < inside[2:]):
+            entry[2] += _edge_on(facet.polygon, inside)
     names = tuple(name for name, _ in total)
     return TopColors(
         labs=np.array([lab for _, lab in total], dtype=np.float64).reshape(-1, 3),
         areas=np.array([entry[0] for entry in total.values()]),
         edges=np.array([entry[1] for entry in total.values()]),
+        within=np.array([entry[2] for entry in total.values()]),
         names=names,
         background=names.index("background") if "background" in names else None,
     )
 
 
-def _outer_edge(polygon: NDArray[np.float64], width: float, height: float) -> float:
-    """Inches of a polygon's outline that lie on the quilt's edge."""
+def _edge_on(polygon: NDArray[np.float64], box: tuple[float, float, float, float]) -> float:
+    """Inches of a polygon's outline that lie on the sides of a box (left, top, right, bottom)."""
+    left, top, right, bottom = box
     length = 0.0
     for (x0, y0), (x1, y1) in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
-        if (x0 == x1 and x0 in (0.0, width)) or (y0 == y1 and y0 in (0.0, height)):
+        if (x0 == x1 and x0 in (left, right)) or (y0 == y1 and y0 in (top, bottom)):
             length += float(np.hypot(x1 - x0, y1 - y0))
     return length
 
@@ -186,7 +195,11 @@ def rank_bindings(
         frames = float((edge * np.clip(apart / (2 * _FRAMES_FROM), 0, 1)).sum())
         melts = float(edge[steps < 10].sum())
         echo, said_echo = _echo(top, lab)
-        said = f"parts from {1 - melts:.0%} of the edge by value".replace("%", " %")
+        said = (
+            f"parts from {1 - melts:.0%} of the edge by value".replace("%", " %")
+            if edge.any()
+            else "the colour along the edge is not known"
+        )
         return 0.7 * frames + 0.3 * echo, f"{said}; {said_echo}"
 
     return _rank("binding", candidates, judge, need_inches)
@@ -195,8 +208,9 @@ def rank_bindings(
 def rank_borders(
     top: TopColors, candidates: Sequence[Candidate], *, need_inches: float | None = None
 ) -> tuple[FabricChoice, ...]:
-    """Rank fabrics for a border: like a binding, but it is wide, so it should also sit within
-    the top's range of values instead of outshouting it.
+    """Rank fabrics for a border: it should part from the units that it lies around as a binding
+    from the edge, but it is wide, so it should also sit within the top's range of values instead
+    of outshouting it.
 
     Raises
     ------
@@ -204,7 +218,7 @@ def rank_borders(
         As ``rank_threads``.
     """
     _check(top, candidates, "border fabric")
-    edge = top.edges / max(float(top.edges.sum()), 1e-9)
+    edge = top.within / max(float(top.within.sum()), 1e-9)
     low, high = float(top.labs[:, 0].min()), float(top.labs[:, 0].max())
 
     def judge(lab: Lab) -> tuple[float, str]:

@@ -185,9 +185,9 @@ def plan_making(
     pairing = pair(layout, cuts, swatches, seed=wish.seed, locks=wish.locks)
     filled = tuple(swatches[s.square] for s in pairing.supplies)
     labs: dict[str, Lab] = {BACKGROUND: plan.background.lab, **wish.yardage}
-    needs = _plan_yardage(layout, wish)
     quilt = layout.quilt
     top = top_colors(layout, [s.lab for s in filled], labs)
+    threads = _rank_threads(top, wish)
     backing = plan_backing(
         quilt.width, quilt.height,
         usable=wish.usable, overhang=wish.overhang, shrinkage=wish.shrinkage,
@@ -196,6 +196,7 @@ def plan_making(
         quilt.width, quilt.height,
         strip=quilt.binding.strip, usable=wish.usable, shrinkage=wish.shrinkage,
     )  # fmt: skip
+    needs = _plan_yardage(layout, wish, binding)
     return Making(
         plan=plan,
         bundle=bundle,
@@ -213,8 +214,8 @@ def plan_making(
         backing=backing,
         batting=plan_batting(quilt.width, quilt.height, overhang=wish.overhang),
         top=top,
-        threads=_rank_threads(top, wish),
-        fabrics=_rank_fabrics(top, wish, needs, binding, backing),
+        threads=threads,
+        fabrics=_rank_fabrics(top, wish, needs, binding, backing, threads),
         sewn=_sew(plan, layout, pairing, swatches, labs, wish),
         swatches=swatches,
     )
@@ -271,17 +272,15 @@ def _melting(swatch: Swatch, plan: Plan, thresholds: Thresholds, trim: float) ->
     return lambda x, y, width, height: whole(x + trim, y + trim, width, height)
 
 
-def _plan_yardage(layout: Layout, wish: MakingChoices) -> tuple[YardageNeed, ...]:
+def _plan_yardage(
+    layout: Layout, wish: MakingChoices, binding: JoinedStrips
+) -> tuple[YardageNeed, ...]:
     quilt = layout.quilt
     names = list(layout.yardage)
     names += [b.fabric for b in quilt.borders if b.fabric not in names]
     if quilt.binding.fabric not in names:
         names.append(quilt.binding.fabric)
     borders = _plan_borders(layout, wish)
-    binding = plan_binding(
-        quilt.width, quilt.height,
-        strip=quilt.binding.strip, usable=wish.usable, shrinkage=wish.shrinkage,
-    )  # fmt: skip
     found = []
     for name in names:
         wanted = layout.yardage.get(name, ())
@@ -349,6 +348,7 @@ def _rank_fabrics(
     needs: Sequence[YardageNeed],
     binding: JoinedStrips,
     backing: Sequence[Backing],
+    threads: Sequence[ThreadChoice],
 ) -> dict[str, tuple[FabricChoice, ...]]:
     if not wish.fabrics:
         return {}
@@ -357,7 +357,7 @@ def _rank_fabrics(
         "backing": rank_backings(
             top,
             wish.fabrics,
-            thread=wish.threads[0].lab if wish.threads else None,
+            thread=threads[0].candidate.lab if threads else None,
             need_inches=float(backing[0].length),
         ),
     }

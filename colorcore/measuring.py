@@ -21,6 +21,7 @@ from colorcore.finding.view import get_ready
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo, open_photo
+from colorcore.plain import writable
 from colorcore.swatch import Swatch, measure_squares
 
 Progress = Callable[[int, int, str], None]
@@ -77,7 +78,7 @@ def measure_photos(
         One entry per photo each, None or empty where there is nothing to say. ``white`` holds
         points (x, y) on the white paper in pixels of the upright photo.
     progress : function of (done, total, words), optional
-        Called in this thread after every photo.
+        Called in this thread before every photo, or after it where an ``executor`` measures them.
     executor : concurrent.futures.Executor, optional
         Where the photos are measured, each on its own; without one they are measured in turn.
 
@@ -180,7 +181,7 @@ def measure_photo(
         each=None if progress is None else tell,
     )
     record = PhotoRecord(
-        path=path or photo.name,
+        path=writable(path or photo.name),
         sha256=photo.sha256,
         width=photo.width,
         height=photo.height,

@@ -17,6 +17,17 @@ def printable(text: str) -> str:
     )
 
 
+def writable(text: str) -> str:
+    """Return ``text`` as it can be written in UTF-8.
+
+    A file name may hold bytes that are no letters in UTF-8, as names from old computers do; Python
+    carries them as lone surrogates, which no file of ours can hold. They become ``\\udcfc``.
+    """
+    if text.isascii():
+        return text
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
 def cell(text: str) -> str:
     """Return ``text`` so that no spreadsheet takes it for a formula.
 

@@ -8,6 +8,7 @@ from app.commands._cloth import NO_CLUE, Cloth, Clue, parse_cloth
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background, find_background
 from colorcore.errors import ColorError, FindingError
+from colorcore.plain import writable
 
 
 def read_background(
@@ -70,7 +71,7 @@ def _from_photo(cloth: Cloth, clue: Clue) -> Background:
             f"{cloth.address or 'none is named'}{' is none of them' if cloth.address else ''}; "
             f"write {name}:{next(iter(squares))} for one of them."
         )
-    label = f"{Path(name).name}{f' {wanted}' if len(squares) > 1 else ''}"
+    label = writable(f"{Path(name).name}{f' {wanted}' if len(squares) > 1 else ''}")
     return replace(background_from_swatch(squares[wanted]), label=label)
 
 
@@ -106,5 +107,5 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
         measured.calibration,
         np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]),
         photo_pixels_per_inch=float(np.median(sides)) / measured.squares[0].side_inches,
-        label=f"{Path(name).name}, marked region",
+        label=writable(f"{Path(name).name}, marked region"),
     )

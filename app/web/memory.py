@@ -4,7 +4,7 @@ import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterator
 from contextlib import nullcontext
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any, Final, TypeVar
 
 from app.web.turns import Turns
@@ -13,6 +13,15 @@ T = TypeVar("T")
 
 #: Texts and the like below this size are not weighed: pictures and files are what takes room.
 _SMALL_BYTES: Final = 1024
+
+
+@dataclass
+class _Making:
+    """What is asked for and not kept yet: held by who makes it; how many have ``asked`` and have
+    it not yet. The last one takes it away: else who comes later would make it beside the others."""
+
+    lock: threading.Lock = field(default_factory=threading.Lock)
+    asked: int = 0
 
 
 class Memory:
@@ -34,7 +43,7 @@ class Memory:
         self._weights: dict[Any, dict[int, int]] = {}
         self._shared: Counter[int] = Counter()
         self._bytes = 0
-        self._locks: dict[Any, threading.Lock] = {}
+        self._making: dict[Any, _Making] = {}
         self._guard = threading.Lock()
 
     def __len__(self) -> int:
@@ -59,22 +68,29 @@ class Memory:
                 self._kept.move_to_end(key)
                 found: T = self._kept[key]
                 return found
-            lock = self._locks.setdefault(key, threading.Lock())
-        # The turn before the lock: nobody waits for a turn with the lock of what others wait for.
-        with turns.take() if turns else nullcontext(), lock:
+            making = self._making.setdefault(key, _Making())
+            making.asked += 1
+        try:
+            # The turn before the lock: nobody waits for a turn with the lock of what others wait
+            # for.
+            with turns.take() if turns else nullcontext(), making.lock:
+                with self._guard:
+                    if key in self._kept:
+                        again: T = self._kept[key]
+                        return again
+                made = make()
+                weights = {} if self._most_bytes is None else dict(_weights(made))
+                with self._guard:
+                    self._kept[key] = made
+                    self._count(key, weights)
+                    while len(self._kept) > 1 and self._is_too_much():
+                        self._forget()
+                return made
+        finally:
             with self._guard:
-                if key in self._kept:
-                    again: T = self._kept[key]
-                    return again
-            made = make()
-            weights = {} if self._most_bytes is None else dict(_weights(made))
-            with self._guard:
-                self._kept[key] = made
-                self._count(key, weights)
-                self._locks.pop(key, None)
-                while len(self._kept) > 1 and self._is_too_much():
-                    self._forget()
-            return made
+                making.asked -= 1
+                if not making.asked:
+                    del self._making[key]
 
     def _is_too_much(self) -> bool:
         return len(self._kept) > self._most or (
@@ -123,6 +139,6 @@ def _weights(made: object) -> Iterator[tuple[int, int]]:
         elif isinstance(one, list | tuple | set | frozenset):
             waiting.extend(one)
         elif is_dataclass(one) and not isinstance(one, type):
-            waiting.extend(getattr(one, field.name, None) for field in fields(one))
+            waiting.extend(getattr(one, part.name, None) for part in fields(one))
             # What a cached property keeps.
             waiting.extend(getattr(one, "__dict__", {}).values())

@@ -76,7 +76,8 @@ def ranking(workshop: Workshop, choices: Choices, tries: tuple[str, ...]) -> Ran
             locks=[f"{square}={stack}" for square, stack in choices.locks if square in known],
         )
 
-    return workshop.remember(("ranking", *_on_any_background(choices), tries), make)
+    key = ("ranking", *_on_any_background(choices), tries, _stash_mark(workshop))
+    return workshop.remember(key, make)
 
 
 def as_cloth(workshop: Workshop, choices: Choices, text: str) -> tuple[str, str]:
@@ -113,8 +114,9 @@ def on_units(workshop: Workshop, choices: Choices, candidate: Candidate) -> byte
         region = (0.0, 0.0, min(CLOSE_INCHES, sewn.width), min(CLOSE_INCHES, sewn.height))
         return encode_picture(paint(sewn, CLOSE_PIXELS_PER_INCH, region=region), ".jpg", 88)
 
-    label = candidate.background.label
-    return workshop.remember(("units", *_on_any_background(choices), label), make)
+    # Of one name a background may have another colour since the stash was corrected.
+    ground = (candidate.background.label, candidate.background.lab)
+    return workshop.remember(("units", *_on_any_background(choices), *ground), make)
 
 
 def shopping(workshop: Workshop, choices: Choices) -> ShoppingNote:
@@ -138,6 +140,7 @@ def substitutes(
 ) -> Substitutes:
     """Return what could stand in for a square: from the stash, from spare squares, and from the
     bundles of ``others``, numbers of projects."""
+    projects = [(workshop.projects.name(other), workshop.projects.load(other)) for other in others]
 
     def make() -> Substitutes:
         plan, bundle = workshop.plan(choices), workshop.bundle(choices)
@@ -146,14 +149,13 @@ def substitutes(
         with workshop.stash() as stash:
             found, _ = stash_fabrics(stash, original, plan.background)
         candidates += found
-        for other in others:
-            theirs = workshop.projects.load(other)
+        for name, theirs in projects:
             if theirs.photos:
-                name = workshop.projects.name(other)
                 candidates += bundle_squares(workshop.bundle(theirs), name)
         return find_substitutes(plan, bundle, chosen_pattern(choices), square, candidates)
 
-    key = ("swap", *_lying(choices), square, others, _stash_mark(workshop))
+    bundles = tuple((name, c.photos, c.square_inches, c.swaps) for name, c in projects)
+    key = ("swap", *_lying(choices), square, bundles, _stash_mark(workshop))
     return workshop.remember(key, make)
 
 
@@ -234,7 +236,7 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
     DealError
         If the other bundle cannot fill the pattern's stacks.
     """
-    same = other_deal(workshop, choices, other)
+    same, name = other_deal(workshop, choices, other), workshop.projects.name(other)
 
     def make() -> Comparison:
         return compare_plans(
@@ -242,10 +244,10 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
             workshop.bundle(choices),
             workshop.plan(same),
             workshop.bundle(same),
-            names=("This project", workshop.projects.name(other)),
+            names=("This project", name),
         )
 
-    return workshop.remember(("compare", *_lying(choices), *_lying(same)), make)
+    return workshop.remember(("compare", name, *_lying(choices), *_lying(same)), make)
 
 
 def making(workshop: Workshop, choices: Choices) -> Making:

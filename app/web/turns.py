@@ -6,7 +6,7 @@ from contextlib import contextmanager
 
 
 class Turns:
-    """So much long work at once and no more; who comes later waits, the first come first.
+    """So much long work at once and no more; who comes later waits.
 
     All that runs holds its pictures in memory, and Python lets one thread go on at a time: begun
     together, everything takes as long as the whole and all of it lies in memory.

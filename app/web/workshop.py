@@ -54,7 +54,6 @@ MOST_PATTERNS: Final = 32
 #: outside Python keeps a second core busy, more only takes memory.
 AT_ONCE: Final = 2
 DEFAULT_BACKGROUND: Final = "#f4efe6"
-QUILT_PIXELS_PER_INCH: Final = 18.0
 PREVIEW_SIDE: Final = 1600
 
 
@@ -297,14 +296,16 @@ class Workshop:
         squares = list(bundle.squares)
         at = {square.id: n for n, square in enumerate(squares)}
         fabric = max(square.fabric for square in squares)
-        for number, (square, sha256, _) in enumerate(choices.swaps, start=1):
+        # What stands in for two squares is one fabric, as much as its copies in a bundle are.
+        numbers: dict[str, int] = {}
+        for square, sha256, _ in choices.swaps:
             if square not in at:
                 continue
             own = squares[at[square]]
             (kept,) = bundle_from_json(json.loads(self.projects.picture(sha256))).squares
             squares[at[square]] = replace(
                 kept, id=own.id, photo=own.photo, row=own.row, column=own.column,
-                fabric=fabric + number,
+                fabric=fabric + numbers.setdefault(sha256, len(numbers) + 1),
             )  # fmt: skip
         return replace(bundle, squares=tuple(squares))
 
@@ -363,6 +364,7 @@ class Workshop:
             corners,
             photo_pixels_per_inch=float(np.median(sides)) / choices.square_inches,
             label=f"region {number}",
+            index=number - 1,
         )
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:

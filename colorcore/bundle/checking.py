@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import Any, NoReturn, TypeVar
 
 from colorcore.errors import BundleFileError
-from colorcore.plain import printable
+from colorcore.plain import printable, writable
 
 T = TypeVar("T")
 Triple = tuple[float, float, float]
@@ -60,7 +60,7 @@ class Checker:
         for key, value in self._data.items():
             if not isinstance(value, str):
                 self.refuse(key, "a text", value)
-        return tuple(self._data.items())
+        return tuple((writable(key), writable(value)) for key, value in self._data.items())
 
     def text(self, key: str, *, choices: tuple[str, ...] = (), default: str | None = None) -> str:
         """Return a text; one of ``choices`` if there are any; ``default`` if it is missing."""
@@ -70,7 +70,7 @@ class Checker:
         value = self._get(key, expected)
         if not isinstance(value, str) or (choices and value not in choices):
             self.refuse(key, expected, value)
-        return value
+        return writable(value)
 
     def texts(self, key: str, *, choices: tuple[str, ...] = ()) -> tuple[str, ...]:
         """Return a list of texts, each one of ``choices`` if there are any."""
@@ -79,7 +79,7 @@ class Checker:
         for i, item in enumerate(items):
             if not isinstance(item, str) or (choices and item not in choices):
                 self.refuse(f"{key}[{i}]", expected, item)
-        return tuple(items)
+        return tuple(writable(item) for item in items)
 
     def truth(self, key: str) -> bool:
         """Return true or false."""

@@ -80,7 +80,8 @@ def read_bundle(path: str | os.PathLike[str]) -> Bundle:
         ) from error
     try:
         data = json.loads(text)
-    except (json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
+        # Not only JSONDecodeError: a whole number of thousands of digits is refused as well.
         where = f" at line {error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
         raise BundleFileError(
             f"{name}: not a bundle file (no JSON{where}); make one with 'bundlestacks measure'."

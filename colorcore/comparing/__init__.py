@@ -2,16 +2,13 @@
 
 from colorcore.comparing.comparison import Comparison, RoleRow, compare_plans
 from colorcore.comparing.figures import (
-    PRINTS,
     Evenness,
     PlanFigures,
     StackFigures,
     plan_figures,
-    print_class,
 )
 
 __all__ = [
-    "PRINTS",
     "Comparison",
     "Evenness",
     "PlanFigures",
@@ -19,5 +16,4 @@ __all__ = [
     "StackFigures",
     "compare_plans",
     "plan_figures",
-    "print_class",
 ]

@@ -3,17 +3,14 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from colorcore.bundle import Bundle
 from colorcore.color.bands import BANDS
 from colorcore.color.families import HUE_FAMILIES, hue_family
-from colorcore.color.naming import LARGE_PRINT_INCHES, SMALL_PRINT_INCHES
 from colorcore.contrast import MELTS, SOFT, VERDICTS
 from colorcore.stacking import Placement, Plan, PlannedStack
 from colorcore.swatch import Swatch
-
-PRINTS: Final = ("solid", "small print", "medium print", "large print")
+from colorcore.swatch.prints import PRINTS, print_class
 
 
 @dataclass(frozen=True)
@@ -69,15 +66,6 @@ class PlanFigures:
     def unevenness(self) -> float:
         """One number for all of ``evenness``."""
         return sum(e.weight * e.difference for e in self.evenness)
-
-
-def print_class(swatch: Swatch) -> str:
-    """Return one of ``PRINTS``."""
-    if swatch.reads_as_solid or swatch.print_scale_inches is None:
-        return PRINTS[0]
-    if swatch.print_scale_inches < SMALL_PRINT_INCHES:
-        return PRINTS[1]
-    return PRINTS[2] if swatch.print_scale_inches < LARGE_PRINT_INCHES else PRINTS[3]
 
 
 def plan_figures(plan: Plan, bundle: Bundle) -> PlanFigures:

@@ -12,8 +12,8 @@ class Background:
 
     ``label`` as the maker gave it; ``lab`` its reads-as CIELAB and ``lab_sd``; ``picture`` an
     sRGB-coded uint8 array (N, M, 3) at ``pixels_per_inch`` for a print, None for a plain colour.
-    ``order_sd`` is one standard deviation of L* against the squares, where it lies in their photo
-    and what moves the whole photo cancels; None where it does not.
+    Where it lies among squares, ``photo`` is their photo's place in the bundle and ``order_sd`` one
+    standard deviation of L* against them, for what moves the whole photo cancels; else None.
     """
 
     label: str
@@ -22,3 +22,4 @@ class Background:
     picture: NDArray[np.uint8] | None = field(default=None, repr=False)
     pixels_per_inch: float = 0.0
     order_sd: float | None = None
+    photo: int | None = None

@@ -70,7 +70,8 @@ def see(
         weight = cv2.resize(shows.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         light = np.where(shows[..., None], linear, np.float32(0))
         light = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
-        shows = weight > 0.5
+        # Of a sliver no place of the smaller picture shows half.
+        shows = weight > min(0.5, float(weight.max()) / 2)
         linear = np.where(shows[..., None], light / np.maximum(weight, 1e-6)[..., None], 0)
         pixels_per_inch *= size[0] / picture.shape[1]
     elif not shows.all():

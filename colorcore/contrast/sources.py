@@ -11,6 +11,7 @@ from colorcore.bundle import Bundle
 from colorcore.contrast.background import Background
 from colorcore.errors import ColorError
 from colorcore.geometry import Quad, area, side_lengths
+from colorcore.plain import writable
 from colorcore.swatch import Swatch
 
 if TYPE_CHECKING:
@@ -39,11 +40,12 @@ def find_background(
     """
     from colorcore.color.parse import parse_color
 
-    name = text.strip()
+    name = writable(text.strip())
     squares = () if bundle is None or name.startswith(STASH_PREFIX) else bundle.squares
     for square in squares:
         if square.id.casefold() == name.casefold():
-            return replace(background_from_swatch(square), order_sd=square.order_sd), (square.id,)
+            found = background_from_swatch(square)
+            return replace(found, order_sd=square.order_sd, photo=square.photo), (square.id,)
     in_stash = name.removeprefix(STASH_PREFIX).strip()
     kept = stash(in_stash) if stash is not None and in_stash else None
     if kept is not None:
@@ -126,11 +128,12 @@ def background_from_photo(
     *,
     photo_pixels_per_inch: float,
     label: str,
+    index: int | None = None,
 ) -> Background:
     """Return the region inside ``corners`` (4, 2), pixels of the upright photo, as background.
 
-    It lies in the same light as the squares, so light and camera cancel in the comparison.
-    ``photo_pixels_per_inch`` is that of the squares near it.
+    ``photo_pixels_per_inch`` is that of the squares near it. ``index`` is the photo's place in the
+    bundle, if these are squares of it: then light and camera cancel in the comparison.
 
     Raises
     ------
@@ -146,12 +149,19 @@ def background_from_photo(
     even = calibration.apply(patch.linear, corners)
     inches = float(np.mean(side_lengths(corners))) / photo_pixels_per_inch
     found = background_from_region(even, label=label, pixels_per_inch=side / inches)
-    sd = calibration.lab_sd(corners, np.array(found.lab))
-    return replace(found, lab_sd=(float(sd[0]), float(sd[1]), float(sd[2])))
+    lab = np.array(found.lab)
+    sd = calibration.lab_sd(corners, lab)
+    return replace(
+        found,
+        lab_sd=(float(sd[0]), float(sd[1]), float(sd[2])),
+        order_sd=None if index is None else float(calibration.order_sd(corners, lab)),
+        photo=index,
+    )
 
 
 def _filled(picture: NDArray[np.uint8], valid: NDArray[np.bool_] | None) -> NDArray[np.uint8]:
-    """Return the largest upright part of a square that shows wholly, or all of it."""
+    """Return an upright part of a square that shows wholly, as much as its worst edges leave one
+    after another, or all of it if that comes to nothing."""
     if valid is None or valid.all():
         return picture
     top, bottom, left, right = 0, picture.shape[0], 0, picture.shape[1]
@@ -170,4 +180,5 @@ def _filled(picture: NDArray[np.uint8], valid: NDArray[np.bool_] | None) -> NDAr
         bottom -= worst == "bottom"
         left += worst == "left"
         right -= worst == "right"
-    return picture[top:bottom, left:right]
+    shown = valid[top:bottom, left:right].all()
+    return picture[top:bottom, left:right] if shown else picture

@@ -131,7 +131,6 @@ def _mixture(means: Sequence[Array], covariances: Sequence[Array], shares: Array
     return ToneCurve(weights, covariance, bent=float(1 - shares[0]))
 
 
-UNKNOWN_TONE: Final = tone_unlearned()
 LINEAR_TONE: Final = ToneCurve(np.zeros(WEIGHTS), np.zeros((WEIGHTS, WEIGHTS)))
 
 

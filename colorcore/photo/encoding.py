@@ -259,6 +259,8 @@ def _read_curve(tag: bytes) -> Curve:
         (count,) = struct.unpack_from(">I", tag, 8)
         if count == 0:
             return lambda v: v
+        if len(tag) < 12 + 2 * count:
+            raise UnusableProfileError("a curve that is cut short")
         values = np.frombuffer(tag, dtype=">u2", count=count, offset=12).astype(np.float64)
         if count == 1:
             exponent = float(values[0]) / 256

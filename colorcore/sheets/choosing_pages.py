@@ -12,7 +12,7 @@ from colorcore.bundle import Bundle
 from colorcore.color.bands import BANDS
 from colorcore.color.families import HUE_FAMILIES
 from colorcore.color.naming import describe_color
-from colorcore.comparing import PRINTS, Comparison, StackFigures
+from colorcore.comparing import Comparison, StackFigures
 from colorcore.contrast import Background
 from colorcore.sheets.environment import sheet_environment, style
 from colorcore.sheets.pictures import encode_picture, jpeg_uri, shrink
@@ -22,6 +22,7 @@ from colorcore.stacking import Plan
 from colorcore.substitutes.model import Candidate, Substitute, Substitutes
 from colorcore.substitutes.shopping import ShoppingNote
 from colorcore.swatch import Swatch
+from colorcore.swatch.prints import PRINTS
 
 _THUMBNAIL: int = 132
 

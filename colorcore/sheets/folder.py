@@ -5,7 +5,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -84,8 +84,10 @@ def output_folder(place: str | os.PathLike[str]) -> Iterator[OutputFolder]:
 def _sweep(folder: Path) -> None:
     """Remove what a killed run left aside; a run of today may still be at work."""
     for left in folder.glob(f"{ASIDE}*"):
-        if time.time() - left.stat().st_mtime > SECONDS_KEPT:
-            shutil.rmtree(left, ignore_errors=True)
+        # Another run may end, or sweep, while this one looks.
+        with suppress(FileNotFoundError):
+            if time.time() - left.stat().st_mtime > SECONDS_KEPT:
+                shutil.rmtree(left, ignore_errors=True)
 
 
 def _remove_empty(folders: list[Path]) -> None:

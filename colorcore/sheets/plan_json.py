@@ -19,6 +19,7 @@ from colorcore.contrast import VERDICTS, Background, Thresholds
 from colorcore.errors import BundleFileError, PatternError
 from colorcore.flags import FLAGS
 from colorcore.pattern import Pattern, parse_pattern
+from colorcore.plain import writable
 from colorcore.sheets.view import LEFT_OVER, Card, PlanView
 from colorcore.stacking import Placement, Plan, PlannedStack
 
@@ -63,7 +64,7 @@ def plan_document(
         "pattern": {
             "name": plan.pattern,
             "size": plan.size,
-            "source": PurePath(source).name,
+            "source": writable(PurePath(source).name),
             "text": pattern_text,
         },
         "background": {
@@ -72,6 +73,8 @@ def plan_document(
             "lab_sd": _rounded(background.lab_sd),
             "picture": None if background.picture is None else jpeg_uri(background.picture),
             "pixels_per_inch": background.pixels_per_inch,
+            "order_sd": background.order_sd,
+            "photo": background.photo,
         },
         "thresholds": {
             "holds": limits.holds,
@@ -189,6 +192,8 @@ def _plan(root: Checker) -> Plan:
             lab_sd=ground.triple("lab_sd", least=0.0),
             picture=picture,
             pixels_per_inch=ground.number("pixels_per_inch", least=0.0),
+            order_sd=ground.number("order_sd", least=0.0) if ground.has("order_sd") else None,
+            photo=ground.integer("photo", least=0) if ground.has("photo") else None,
         ),
         stacks=tuple(
             PlannedStack(

@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.bands import BANDS, value_bands
-from colorcore.color.naming import LARGE_PRINT_INCHES, SMALL_PRINT_INCHES
 from colorcore.pattern.model import StackRule, ValueRule
 from colorcore.swatch import Swatch
+from colorcore.swatch.prints import PRINTS, print_class
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -37,7 +37,6 @@ _HUES: Final = ("red", "orange and brown", "yellow and olive", "green", "blue", 
 _HUE_STARTS: Final = (0.0, 45.0, 80.0, 115.0, 200.0, 300.0)
 """CIELAB hue angles in degrees where each family begins: our own, by the common names of hues."""
 _NEUTRAL_CHROMA: Final = 8.0
-_SCALES: Final = ("solids", "small prints", "medium prints", "large prints")
 
 
 def even_groups(
@@ -81,9 +80,9 @@ def _evenness(
     hue = _hue_classes(cloth)
     for n, name in enumerate(("neutral", *_HUES)):
         features.append((f"{name} squares", (hue == n - 1).astype(float), 2 * one, 4.0))
-    scale = _of_fabric(np.array([_scale_class(s) for s in squares]), fabric)
-    for n, name in enumerate(_SCALES):
-        features.append((name, (np.rint(scale) == n).astype(float), 2 * one, 2.0))
+    scale = _of_fabric(np.array([PRINTS.index(print_class(s)) for s in squares]), fabric)
+    for n, name in enumerate(PRINTS):
+        features.append((f"{name}s", (np.rint(scale) == n).astype(float), 2 * one, 2.0))
     busyness = np.array([s.busyness for s in squares], dtype=np.float64)
     features.append(("mean busyness", _of_fabric(busyness, fabric), 1.0, 1.0))
     told = [f for f in features if len(f[1]) and np.ptp(f[1]) > 0]
@@ -108,11 +107,3 @@ def _hue_classes(cloth: FloatArray) -> IntArray:
     hue = np.searchsorted(_HUE_STARTS, angle, side="right") - 1
     hue[np.hypot(cloth[:, 1], cloth[:, 2]) < _NEUTRAL_CHROMA] = -1
     return np.asarray(hue, dtype=np.int64)
-
-
-def _scale_class(swatch: Swatch) -> int:
-    if swatch.reads_as_solid or swatch.print_scale_inches is None:
-        return 0
-    if swatch.print_scale_inches < SMALL_PRINT_INCHES:
-        return 1
-    return 2 if swatch.print_scale_inches < LARGE_PRINT_INCHES else 3

@@ -170,7 +170,8 @@ def _margins(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
                  f"uncertainty {sd[i, j]:.1f}.")
             )  # fmt: skip
         i, j = np.unravel_index(int(np.argmin(np.where(gap >= 0, gap, np.inf))), gap.shape)
-        if gap[i, j] >= 2 * sd[i, j]:
+        # Locks, copies or the maker's hand may keep a square out that lies beyond one inside.
+        if gap.min() >= 0 and gap[i, j] >= 2 * sd[i, j]:
             clear.append(
                 f"{rule.name} is clearly apart: {problem.squares[inside[i]].id} and "
                 f"{problem.squares[outside[j]].id}, the nearest across its edge, are "
@@ -204,12 +205,13 @@ def _evenness_figures(problem: Problem, assigned: IntArray) -> tuple[tuple[str, 
     for even in problem.evenness:
         group = " / ".join(problem.rules[s].name for s in even.stacks)
         means = stack_means(even, assigned)
+        # A maker may lay more or fewer than the pattern wants.
+        sizes = np.array([np.count_nonzero(assigned == s) for s in even.stacks])
         for name, spread, column in zip(even.names, np.ptp(means, axis=0), means.T, strict=True):
             if name.startswith("mean"):
                 words = f"{group}: {name}, apart by"
                 figures.append((words, round(float(spread), 2)))
                 continue
-            sizes = np.array([problem.rules[s].squares for s in even.stacks])
             counts = " and ".join(str(round(c)) for c in column * sizes)
             if column.any():
                 words = f"{group}: {name} {counts}, apart by"
@@ -267,10 +269,10 @@ def _near_limit(problem: Problem, rule: StackRule, here: IntArray) -> list[str]:
     if rule.role is not Role.FOCAL:
         return []
     ground = problem.background
-    if ground.order_sd is None:
-        sd = np.hypot(problem.lab_sd[:, 0], ground.lab_sd[0])
-    else:
-        sd = np.hypot(_order_sd(problem), ground.order_sd)
+    sd = np.hypot(problem.lab_sd[:, 0], ground.lab_sd[0])
+    if ground.order_sd is not None:
+        beside = np.array([square.photo == ground.photo for square in problem.squares])
+        sd = np.where(beside, np.hypot(_order_sd(problem), ground.order_sd), sd)
     limits = (problem.thresholds.holds, problem.thresholds.melts)
     near = [n for n in here if min(abs(problem.stand_off[n] - limit) for limit in limits) < sd[n]]
     if not near:

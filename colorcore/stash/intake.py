@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from colorcore.errors import BundleError, Lack, StashError
+from colorcore.plain import writable
 from colorcore.stash.measuring import MeasuredPiece, Subject, measure_pieces
 from colorcore.stash.model import Kind, NewEntry
 from colorcore.stash.store import Stash
@@ -313,7 +314,7 @@ def _plain(swatch: Swatch) -> bool:
 
 
 def _plain_name(name: str) -> str:
-    return " ".join(name.split())[:200] or "fabric"
+    return writable(" ".join(name.split()))[:200] or "fabric"
 
 
 def _sha256(path: str) -> str:

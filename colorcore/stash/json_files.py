@@ -69,6 +69,10 @@ def read_json(path: str | os.PathLike[str]) -> list[NewEntry]:
             f"{name}, line {error.lineno}, column {error.colno}: no JSON ({error.msg}); "
             "export the stash again, or mend the file there."
         ) from error
+    except ValueError as error:
+        raise StashError(
+            f"{name}: holds a number of thousands of digits; no stash file does. Export it again."
+        ) from error
     except RecursionError as error:
         raise StashError(
             f"{name}: nested too deeply; no stash file is. Export it again."

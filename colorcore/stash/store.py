@@ -65,6 +65,7 @@ class Stash(DatabaseOwner):
         self._file = Database(self.path, STASH_FILE, read_only=read_only)
         self._db = self._file.db
         self._batch = 0
+        self._changes = False
 
     # -- looking ------------------------------------------------------------------------------
 
@@ -139,6 +140,13 @@ class Stash(DatabaseOwner):
         return {str(row[0]) for row in rows}
 
     # -- changing -----------------------------------------------------------------------------
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Keep all changes that are made within, or on any error none; ``undo`` takes them back
+        together."""
+        with self._changing():
+            yield
 
     def add(self, new: NewEntry) -> StashEntry:
         """Keep an entry; a name that is taken gets a number behind it. One whose ``source`` is
@@ -289,10 +297,20 @@ class Stash(DatabaseOwner):
 
     @contextmanager
     def _changing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction, whose changes are undone together."""
-        with self._file.change() as db:
-            (self._batch,) = db.execute("SELECT coalesce(max(batch), 0) + 1 FROM change").fetchone()
-            yield db
+        """One transaction, whose changes are undone together: one's own, or that around it."""
+        # Holds the file: no other thread comes between, or into a transaction that is not its own.
+        with self._file.said():
+            if self._changes:
+                yield self._db
+                return
+            with self._file.change() as db:
+                newest = "SELECT coalesce(max(batch), 0) + 1 FROM change"
+                (self._batch,) = db.execute(newest).fetchone()
+                self._changes = True
+                try:
+                    yield db
+                finally:
+                    self._changes = False
 
     def _row(self, name_or_id: str | int, columns: str) -> sqlite3.Row:
         with self._file.said():

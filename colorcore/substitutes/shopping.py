@@ -20,12 +20,12 @@ from colorcore.color.bands import BANDS, band_breaks, value_bands
 from colorcore.color.families import HUE_FAMILIES, hue_family
 from colorcore.color.naming import describe_color
 from colorcore.color.spaces import linear_from_lab
-from colorcore.comparing import PRINTS, print_class
 from colorcore.contrast import Background, Thresholds
 from colorcore.lengths import exact_inches
 from colorcore.pattern import PatternSize, Role, StackRule, ValueRule
 from colorcore.stash.amounts import squares_given
 from colorcore.swatch import Swatch
+from colorcore.swatch.prints import PRINTS, print_class
 from colorcore.wording import count
 
 PLENTY: Final = 0.25

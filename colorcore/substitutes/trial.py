@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from colorcore.bundle import Bundle
-from colorcore.comparing import PlanFigures, plan_figures, print_class
+from colorcore.comparing import PlanFigures, plan_figures
 from colorcore.contrast import VERDICTS, Thresholds
 from colorcore.errors import DealError
 from colorcore.pattern import Pattern
@@ -11,6 +11,7 @@ from colorcore.stacking import Lock, Placement, Plan, deal
 from colorcore.substitutes.closeness import looks_score
 from colorcore.substitutes.model import Candidate, Closeness, Origin, Outcome
 from colorcore.swatch import Swatch
+from colorcore.swatch.prints import print_class
 from colorcore.wording import count, listing, number
 
 _MOST_MOVES_TOLD = 4

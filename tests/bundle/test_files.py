@@ -178,7 +178,16 @@ def test_an_address_may_appear_once(bundle: Bundle, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "content",
-    [b"", b"{", b"[]", b"null", b"\xff\xd8\xff\xe0 a picture", b"[" * 100_000, b'{"schema": NaN}'],
+    [
+        b"",
+        b"{",
+        b"[]",
+        b"null",
+        b"\xff\xd8\xff\xe0 a picture",
+        b"[" * 100_000,
+        b'{"schema": NaN}',
+        b'{"schema": ' + b"1" * 5000 + b"}",
+    ],
 )
 def test_no_bundle_at_all(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "no.json"

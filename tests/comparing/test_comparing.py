@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from colorcore.color.families import HUE_FAMILIES, hue_family
-from colorcore.comparing import PRINTS, compare_plans, plan_figures, print_class
+from colorcore.comparing import compare_plans, plan_figures
 from colorcore.errors import DealError
 from colorcore.stacking import deal
+from colorcore.swatch.prints import PRINTS, print_class
 from tests.stacking.making import make_bundle, make_pattern, make_rule
 from tests.substitutes.making import CREAM, bundle, pattern, plan, striped
 

@@ -16,7 +16,7 @@ from colorcore.contrast.pieces import (
     judge_square,
     melting_map,
 )
-from colorcore.contrast.seen import Beside, Seen, beside_background, see_swatch
+from colorcore.contrast.seen import Beside, Seen, beside_background, see, see_swatch
 from colorcore.pattern.model import PieceRule
 from colorcore.swatch import Swatch
 from tests.contrast.printing import paint, places, printed_square
@@ -132,6 +132,16 @@ def test_hardly_seen_edges_fall_back_to_what_the_whole_reads_as() -> None:
     piece = judge_piece(see_swatch(square, LIMITS), beside_background(WHITE, LIMITS), BOX)
     assert piece.seen < 0.5
     assert piece.verdict == "holds"
+
+
+def test_a_sliver_of_a_small_square_is_seen() -> None:
+    """Of a small square the picture is reduced before it is looked at."""
+    shown = np.zeros((120, 120), bool)
+    shown[:, 61] = True
+    picture = paint(25.0, 96.0, np.zeros((120, 120), bool))
+    seen = see(picture, 120 / 2.5, 30.0, viewing_inches=72.0, valid=shown)
+    assert np.isfinite(seen.offset)
+    assert np.nanmedian(seen.lightness) == pytest.approx(30.0, abs=0.5)
 
 
 PATCH = (PieceRule("patch", Fraction(3), Fraction(3), 6),)

@@ -12,6 +12,15 @@ from tests.contrast.printing import places, printed_square
 from tests.stacking.making import make_swatch
 
 
+def test_a_square_that_hardly_shows_is_a_background_as_a_whole() -> None:
+    x, y = places()
+    for shown, whole in ((np.hypot(x - 5, y - 5) < 0.1, True), (x > 4.0, False)):
+        square = printed_square("A1", 40.0, 60.0, np.floor(x) % 2 == 0, valid=shown)
+        found = background_from_swatch(square).picture
+        assert found is not None
+        assert (found.shape == square.picture.shape) == whole
+
+
 def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
     bundle = Bundle((make_swatch("A1", (40.0, 10.0, 5.0), sd=0.7, order_sd=0.2),), ())
     kept = Background("tan", (70.0, 5.0, 20.0))
@@ -21,7 +30,7 @@ def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
 
     found, used = find_background(" a1 ", bundle, stash=stash)
     assert (found.lab, found.lab_sd[0], used) == ((40.0, 10.0, 5.0), 0.7, ("A1",))
-    assert found.order_sd == 0.2
+    assert (found.order_sd, found.photo) == (0.2, 0)
     assert find_background("tan", bundle, stash=stash) == (kept, ())
     assert find_background("stash:A1", bundle, stash=stash) == (kept, ())
     plain, used = find_background("tan", bundle)

@@ -93,6 +93,22 @@ def test_the_lead_and_the_shopping_list_agree_with_the_making(
     assert any("too short" in check.text for check in content.checks if not check.ok)
 
 
+def test_a_backing_is_judged_beside_the_thread_that_serves_best() -> None:
+    """Whatever the order in which the threads were named."""
+    threads = [Candidate("cream", (93.0, 0.0, 6.0)), Candidate("black", (10.0, 0.0, 0.0))]
+    fabrics = [Candidate("white", (95.0, 0.0, 2.0)), Candidate("coal", (12.0, 0.0, 0.0))]
+    for wish in ("least", "most"):
+        one, other = (
+            make_making(threads=some, fabrics=fabrics, thread_wish=wish)
+            for some in (threads, threads[::-1])
+        )
+        assert one.fabrics["backing"] == other.fabrics["backing"]
+        beside = {choice.candidate.name: choice.sentence for choice in one.fabrics["backing"]}
+        near = {"cream": "white", "black": "coal"}[one.threads[0].candidate.name]
+        kind = [name for name, said in beside.items() if "hardly shows on it" in said]
+        assert kind == [near]
+
+
 def test_every_square_is_cut_once_and_every_piece_is_on_the_map(
     making: Making, content: Content
 ) -> None:

@@ -1,5 +1,7 @@
 """Thread, binding, border and backing against a top."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -25,6 +27,7 @@ def make_top(*parts: tuple[tuple[float, float, float], float, float], ground: in
         np.array([p[0] for p in parts]),
         np.array([p[1] for p in parts]),
         np.array([p[2] for p in parts]),
+        np.array([p[2] for p in parts]),
         tuple("background" if i == ground else "" for i in range(len(parts))),
         ground,
     )
@@ -38,6 +41,34 @@ def test_areas_of_a_top_add_up() -> None:
     # The border is background: all of the edge is.
     assert top.background is not None
     assert top.edges[top.background] == pytest.approx(2 * (layout.width + layout.height))
+
+
+def test_a_border_is_read_against_the_units_within() -> None:
+    """Its own colour is what is looked for, and what lies around the quilt is no neighbour."""
+    layout, _cuts, squares = make_quilt("hedgerow-geese")
+    swatches = [squares[name] for name in sorted(squares)]
+    filled = [swatches[n % len(swatches)].lab for n in range(len(layout.slots))]
+    inset = float(sum(border.width for border in layout.quilt.borders))
+    around = 2 * (layout.width + layout.height - 4 * inset)
+    tops = [top_colors(layout, filled, known) for known in ({}, {"background": WHITE})]
+    assert tops[0].edges.sum() == 0, "of the border nothing is known"
+    assert tops[0].within.sum() <= tops[1].within.sum() == pytest.approx(around)
+    units = [n for n, inches in enumerate(tops[0].within) if inches > 0]
+    same = Candidate("same", tuple(tops[0].labs[units[0]].tolist()))
+    apart = Candidate("apart", (50.0, 90.0, -80.0))
+    for top in tops:
+        scores = {c.candidate.name: c.score for c in rank_borders(top, [same, apart])}
+        bare = replace(top, within=np.zeros_like(top.within))
+        unseen = {c.candidate.name: c.score for c in rank_borders(bare, [same, apart])}
+        assert scores["apart"] - unseen["apart"] > scores["same"] - unseen["same"] >= 0
+        assert scores["apart"] - unseen["apart"] == pytest.approx(0.45)
+
+
+def test_a_binding_beside_a_border_of_unknown_colour_claims_nothing() -> None:
+    layout, _cuts, squares = make_quilt("hedgerow-geese")
+    top = top_colors(layout, [next(iter(squares.values())).lab] * len(layout.slots), {})
+    (choice,) = rank_bindings(top, [Candidate("white", WHITE)])
+    assert "the colour along the edge is not known" in choice.sentence
 
 
 def test_thread_that_shows_least_is_nearest_by_area() -> None:

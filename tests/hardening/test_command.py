@@ -1,5 +1,7 @@
 """The command as a person runs it: what broken files and odd names leave on the terminal."""
 
+import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -40,6 +42,33 @@ def test_odd_names_are_said_and_nothing_more(tmp_path, name):
     assert came.stderr.startswith("bundlestacks: ")
     assert "\u202e" not in came.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere every name is text")
+def test_names_that_are_no_text_work(tmp_path):
+    """Names from old computers may hold bytes that are no letters in UTF-8."""
+    photo, pattern = (os.fsdecode(name) for name in (b"k\xfcche.jpg", b"st\xe4rne.toml"))
+    (tmp_path / photo).write_bytes(sample_paths()[0].read_bytes())
+    shipped = _run("patterns", "gatepost-stars", folder=tmp_path)
+    (tmp_path / pattern).write_text(shipped.stdout, encoding="utf-8")
+    wish = ["--pattern", pattern, "--background", f"{photo}:B3", "--out", "out", "--quiet"]
+    came = _run("stack", photo, *wish, folder=tmp_path)
+    assert came.returncode == 0, came.stderr
+    bundle = json.loads((tmp_path / "out" / "bundle.json").read_bytes())
+    assert bundle["photos"][0]["path"] == "k\\udcfcche.jpg"
+    assert b"k\\udcfcche.jpg" in (tmp_path / "out" / "plan.html").read_bytes()
+    came = _run("cut", "out/plan.json", "--out", "cut", "--quiet", folder=tmp_path)
+    assert came.returncode == 0, came.stderr
+    came = _run("stash", "add", photo, "--stash", "s.sqlite", "--as", "squares", folder=tmp_path)
+    assert came.returncode == 0, came.stderr
+    came = _run("stash", "list", "--stash", "s.sqlite", folder=tmp_path)
+    assert "k\\udcfcche A1" in came.stdout
+    # So may words of a file that another program wrote.
+    bundle["name"] = "lone \ud800"
+    (tmp_path / "bundle.json").write_text(json.dumps(bundle), encoding="utf-8")
+    wish = ["--pattern", "gatepost-stars", "--background", "white", "--out", "o2", "--quiet"]
+    came = _run("stack", "bundle.json", *wish, folder=tmp_path)
+    assert came.returncode == 0, came.stderr
 
 
 def test_names_in_other_scripts_work(tmp_path):

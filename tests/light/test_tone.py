@@ -9,15 +9,16 @@ from colorcore.color.charts import GREY_RAMP, chart_linear
 from colorcore.light.responses import (
     CAMERA,
     LINEAR_TONE,
-    UNKNOWN_TONE,
     Neutral,
     learn_tone,
+    tone_unlearned,
 )
 from colorcore.light.tone import ToneCurve, lightness, luminance
 from tests.bench.tone_curves import REFERENCES, correct, doubt, figures
 from tests.light import published_curves
 
 TRUE = np.linspace(0.02, 0.95, 60)
+UNLEARNED = tone_unlearned()
 
 
 def lifted(linear: np.ndarray) -> np.ndarray:
@@ -65,7 +66,7 @@ def left_open(tone: ToneCurve, values: np.ndarray) -> np.ndarray:
 def test_what_stays_open_shrinks_with_evidence():
     greys = chart_linear()[list(GREY_RAMP)].mean(axis=1)
     values = np.array([45.0, 55, 65, 75, 85])
-    one = left_open(UNKNOWN_TONE, values)
+    one = left_open(UNLEARNED, values)
     two = left_open(learn_tone(neutrals(lifted, (0.88, 0.18))), values)
     six = left_open(learn_tone(neutrals(lifted, greys)), values)
     assert np.all(six < two)
@@ -110,9 +111,9 @@ def test_doubts_hold_on_published_cameras():
 def test_one_neutral_teaches_nothing():
     alone = learn_tone(neutrals(lifted, (0.88,)))
     assert alone.does_nothing
-    assert np.array_equal(alone.covariance, UNKNOWN_TONE.covariance)
+    assert np.array_equal(alone.covariance, UNLEARNED.covariance)
     assert LINEAR_TONE.does_nothing
-    assert np.array_equal(UNKNOWN_TONE.undo(TRUE), TRUE)
+    assert np.array_equal(UNLEARNED.undo(TRUE), TRUE)
 
 
 def test_a_tint_of_the_light_changes_nothing():
@@ -127,7 +128,7 @@ def test_a_tint_of_the_light_changes_nothing():
 
 @given(st.lists(st.floats(-25, 25), min_size=6, max_size=6))
 def test_any_curve_is_monotone_and_goes_both_ways(weights):
-    tone = ToneCurve(np.array(weights), UNKNOWN_TONE.covariance)
+    tone = ToneCurve(np.array(weights), UNLEARNED.covariance)
     seen = np.linspace(0, 1, 200)
     true = tone.undo(seen)
     assert np.all(np.diff(true) >= -1e-12)
@@ -137,7 +138,7 @@ def test_any_curve_is_monotone_and_goes_both_ways(weights):
 
 
 def test_beyond_the_scale_and_nan_pass_through():
-    tone = ToneCurve(np.array([0.0, 8, 0, 0, 0, 0]), UNKNOWN_TONE.covariance)
+    tone = ToneCurve(np.array([0.0, 8, 0, 0, 0, 0]), UNLEARNED.covariance)
     passed = tone.undo(np.array([-0.1, 1.5, np.nan]))
     assert passed[0] == pytest.approx(-0.1)
     assert passed[1] == pytest.approx(1.5)

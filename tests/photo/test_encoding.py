@@ -143,6 +143,16 @@ def test_damaged_profiles_do_not_cost_the_picture(tmp_path, cut):
     assert photo.notes
 
 
+def test_a_profile_whose_curve_is_cut_short_does_not_cost_the_picture(tmp_path):
+    profile = make_profile(P3, b"curv\0\0\0\0" + (1000).to_bytes(4, "big") + b"\0" * 8)
+    with pytest.raises(UnusableProfileError):
+        profile_encoding(profile, 8)
+    Image.new("RGB", (80, 80), "teal").save(tmp_path / "a.jpg", icc_profile=profile)
+    photo = open_photo(tmp_path / "a.jpg")
+    assert photo.encoding.is_srgb
+    assert photo.notes
+
+
 def test_profile_by_tables_goes_through_colour_management(tmp_path):
     """A profile with tables instead of a matrix: little CMS converts, our pixels are its."""
     profile = make_table_profile()

@@ -76,6 +76,15 @@ def test_published_files_can_be_read_by_others(tmp_path: Path) -> None:
     assert stat.S_IMODE(path.parent.stat().st_mode) == 0o755
 
 
+def test_what_another_run_takes_away_meanwhile_is_no_fault(tmp_path: Path) -> None:
+    gone = tmp_path / f"{folders.ASIDE}gone"
+    # A link to nothing is listed, and cannot be looked at: as if it went in between.
+    gone.symlink_to(tmp_path / "nowhere")
+    with output_folder(tmp_path) as folder:
+        folder.publish({"plan.json": b"x"})
+    assert (tmp_path / "plan.json").read_bytes() == b"x"
+
+
 def test_leftovers_of_a_killed_run_are_swept(tmp_path: Path) -> None:
     old, young = tmp_path / f"{folders.ASIDE}old", tmp_path / f"{folders.ASIDE}young"
     old.mkdir()

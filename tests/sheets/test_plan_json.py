@@ -16,7 +16,9 @@ from colorcore.sheets.plan_json import read_plan
 from tests.sheets.making import make_bundle, make_picture, make_plan
 
 SCHEMA = json.loads(files("colorcore").joinpath("schema/plan.schema.json").read_text("utf-8"))
-PRINT = Background("square A1", (90.0, 1.0, 4.0), (0.5, 0.4, 0.4), make_picture((90, 1, 4), 1), 9.6)
+PRINT = Background(
+    "square A1", (90.0, 1.0, 4.0), (0.5, 0.4, 0.4), make_picture((90, 1, 4), 1), 9.6, 0.3, 0
+)
 
 
 def save(folder: Path, *, background: Background = PRINT) -> Path:
@@ -81,6 +83,7 @@ def test_reading_gives_back_what_was_written(tmp_path: Path) -> None:
             )
     ground = read.plan.background
     assert (ground.label, ground.lab, ground.pixels_per_inch) == ("square A1", PRINT.lab, 9.6)
+    assert (ground.order_sd, ground.photo) == (0.3, 0)
     assert ground.picture is not None
     assert PRINT.picture is not None
     assert np.abs(ground.picture.astype(int) - PRINT.picture).mean() < 4

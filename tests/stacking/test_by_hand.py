@@ -7,7 +7,7 @@ from colorcore.contrast import Background
 from colorcore.errors import DealError
 from colorcore.pattern import read_pattern
 from colorcore.stacking import deal, lay_by_hand
-from tests.stacking.making import make_bundle
+from tests.stacking.making import make_bundle, make_pattern, make_rule, make_swatch
 
 WHITE = Background("white", (97.0, 0.0, 2.0))
 
@@ -56,6 +56,37 @@ def test_a_moved_square_is_there_and_the_counts_are_said(bundle, pattern):
     moved = next(p for s in plan.stacks for p in s.placements if p.square == stars[0])
     assert moved.locked
     assert plan.stayed_out == (stars[1],)
+
+
+def test_the_figures_count_what_lies_there(bundle, pattern):
+    places = _places(deal(bundle, pattern, WHITE))
+    chain = [square for square, stack in places.items() if stack == "First chain"]
+    # Half of a stack taken away: a pattern's own number would count squares that are not there.
+    places |= dict.fromkeys(chain[::2], "")
+    plan = lay_by_hand(bundle, pattern, WHITE, places)
+    (first, second) = (s for s in plan.stacks if s.value == "mixed")
+    told = [words.split(": ")[1] for words, _ in plan.evenness]
+    for band in ("dark", "medium", "light"):
+        counts = [sum(p.band == band for p in stack.placements) for stack in (first, second)]
+        assert f"{band} squares {counts[0]} and {counts[1]}, apart by" in told
+
+
+def test_a_stack_with_a_darker_square_outside_is_not_clearly_apart():
+    darks = [make_swatch(f"A{n}", (20.0 + 2 * n, 0.0, 0.0)) for n in range(1, 5)]
+    others = [make_swatch(f"B{n}", (at, 0.0, 0.0)) for n, at in enumerate((50.0, 54.0, 88.0), 1)]
+    rules = (make_rule("Stars", 3, role="focal", value="dark"), make_rule("Chain", 4))
+    places = {s.id: "Stars" for s in darks[:3]} | {s.id: "Chain" for s in (*others, darks[3])}
+    bundle = Bundle((*darks, *others), ())
+
+    def margins() -> str:
+        plan = lay_by_hand(bundle, make_pattern(*rules), WHITE, places)
+        return " ".join(plan.margins)
+
+    assert "A3 and A4" in margins()
+    places |= {"A4": "out"}
+    assert "Stars is clearly apart: A3 and B1" in margins()
+    places |= {"A4": "Stars", "A1": "Chain"}
+    assert "clearly apart" not in margins()
 
 
 def test_what_cannot_be(bundle, pattern):

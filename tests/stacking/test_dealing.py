@@ -263,7 +263,10 @@ def test_a_verdict_within_the_uncertainty_says_so() -> None:
     assert told.startswith("Stars: A3 lies so near")
     assert "± 5.0 L*" in told
     # Of a background in the same photo only the half of a unit counts that tells squares apart.
-    assert near(replace(WHITE, lab_sd=(5.0, 5.0, 5.0), order_sd=0.5)) == []
+    assert near(replace(WHITE, lab_sd=(5.0, 5.0, 5.0), order_sd=0.5, photo=0)) == []
+    # Squares of another photo than the background's share nothing with it.
+    (told,) = near(replace(WHITE, lab_sd=(5.0, 5.0, 5.0), order_sd=0.5, photo=1))
+    assert "± 7.1 L*" in told
 
 
 def test_what_moves_a_whole_photo_does_not_change_its_order() -> None:

@@ -231,6 +231,9 @@ def test_what_is_no_file_of_ours(tmp_path):
     (tmp_path / "deep.json").write_text("[" * 200_000)
     with pytest.raises(StashError):
         read_json(tmp_path / "deep.json")
+    (tmp_path / "long.json").write_text('{"schema": ' + "1" * 5000 + "}")
+    with pytest.raises(StashError, match="thousands of digits"):
+        read_json(tmp_path / "long.json")
 
 
 def test_an_export_follows_the_schema(tmp_path):

@@ -182,3 +182,29 @@ def test_every_change_is_told_apart_from_all_before(tmp_path):
         assert len(set(seen)) == len(seen)
         stash.entries()
         assert stash.newest_change() == seen[-1], "looking is no change"
+
+
+def test_changes_made_together_are_kept_and_undone_together(tmp_path):
+    with Stash(tmp_path / "s.sqlite") as stash:
+        stash.add_all([make_entry("one"), make_entry("two")])
+
+        def rename_and_use_too_much() -> None:
+            with stash.together():
+                stash.rename("one", "three")
+                stash.use("two", Fraction(9))
+
+        with pytest.raises(StashError, match="only"):
+            rename_and_use_too_much()
+        assert [e.name for e in stash.entries()] == ["one", "two"]
+        with stash.together():
+            stash.rename("one", "three")
+            stash.use("two", Fraction(1))
+        assert [(e.name, e.amount) for e in stash.entries()] == [
+            ("three", Fraction(3, 2)), ("two", Fraction(1, 2)),
+        ]  # fmt: skip
+        stash.undo()
+        assert [(e.name, e.amount) for e in stash.entries()] == [
+            ("one", Fraction(3, 2)), ("two", Fraction(3, 2)),
+        ]  # fmt: skip
+        stash.rename("one", "alone")
+        assert stash.undo() == "renamed one to alone"

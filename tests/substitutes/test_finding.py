@@ -97,6 +97,7 @@ def test_locks_and_squares_that_stay_out_are_kept():
     found = find_substitutes(
         locked, bundle(), pattern(), square, bundle_squares(bundle(2), "Second"), most=2
     )
+    assert found.job
     for substitute in found.job:
         outcome = substitute.outcome.plan
         second = next(s for s in outcome.stacks if s.name == "Second chain")

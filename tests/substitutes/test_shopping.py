@@ -77,6 +77,7 @@ def test_too_many_mediums_are_said():
 def test_lights_that_would_melt_are_not_asked_for():
     """On cream a light that holds is no lighter than 75."""
     note = shopping_note(values((16, 28.0), (26, 55.0), (6, 75.0)), size(STARS, *CHAINS), CREAM)
+    assert note.wishes
     for wish in note.wishes:
         assert wish.lightest <= 75
 

@@ -141,11 +141,12 @@ def _change(entry: StashEntry) -> None:
                 # Understood before anything is kept: all of the form is, or nothing.
                 right = None if amount.strip() == there_is else _amount(entry, amount)
                 gone = _amount(entry, used) if used.strip() else None
-                if name.strip() != entry.name:
-                    stash.rename(entry.id, name)
-                stash.describe(entry.id, amount=right, place=place, note=note)
-                if gone is not None:
-                    stash.use(entry.id, gone)
+                with stash.together():
+                    if name.strip() != entry.name:
+                        stash.rename(entry.id, name)
+                    stash.describe(entry.id, amount=right, place=place, note=note)
+                    if gone is not None:
+                        stash.use(entry.id, gone)
                 st.rerun()
     st.button(
         "Take it out of the stash", key=f"remove-{entry.id}", width="stretch",
@@ -169,12 +170,19 @@ def _amount(entry: StashEntry, text: str) -> Fraction:
 
 def _exchange() -> None:
     st.header("Take along, bring back", anchor=False)
-    with session.workshop().stash() as stash:
-        table, whole = export_csv(stash), b"".join(export_json(stash))
+    workshop = session.workshop()
+
+    def everything() -> bytes:
+        with workshop.stash() as stash:
+            return b"".join(export_json(stash))
+
+    with workshop.stash() as stash:
+        table = export_csv(stash)
     one, two, three = st.columns(3)
     one.download_button("Table (CSV)", table, "stash.csv", "text/csv", width="stretch")
+    # With its pictures only when it is asked for, not whenever the page is shown.
     two.download_button(
-        "Everything (JSON)", whole, "stash.json", "application/json", width="stretch"
+        "Everything (JSON)", everything, "stash.json", "application/json", width="stretch"
     )
     three.button("Undo the newest change", icon=":material/undo:", width="stretch", on_click=_undo)
     turn = st.session_state.get(ROUND, 0)

@@ -7,8 +7,11 @@ from typing import Any
 
 import pytest
 
+from colorcore.stash import Stash
+from colorcore.stash.exchange import import_json
 from sample_images import sample_paths
 from tests.app.web.browsing import eventually, settle
+from tests.stash.making import make_entry
 
 pytestmark = pytest.mark.browser
 
@@ -313,3 +316,18 @@ def test_a_pattern_of_ones_own(page, address, begin):
     page.set_input_files("input[type=file]", [good])
     page.get_by_role("button", name="Use this pattern").click()
     page.get_by_role("heading", name="Beacons").wait_for()
+
+
+def test_all_of_the_stash_can_be_taken_along(page, address, begin, folder, tmp_path):
+    with Stash(folder / "s.sqlite") as stash:
+        kept = stash.add(make_entry("Taken along")).name
+        names = {entry.name for entry in stash.entries()}
+    _open(page, address, "stash", begin("Takes the stash along"))
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Everything (JSON)").click()
+    download.value.save_as(tmp_path / "stash.json")
+    with Stash(tmp_path / "other.sqlite") as other:
+        import_json(other, tmp_path / "stash.json")
+        assert kept in names == {entry.name for entry in other.entries()}
+    with Stash(folder / "s.sqlite") as stash:
+        stash.undo()

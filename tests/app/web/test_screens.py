@@ -3,6 +3,7 @@
 import io
 import logging
 from dataclasses import replace
+from fractions import Fraction
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from app.web.frame import PAGES
 from app.web.workshop import Workshop
 from colorcore.project import Choices
 from sample_images import sample_paths
+from tests.stash.making import make_entry
 
 SCREENS = Path(serving.__file__).with_name("screens")
 NAMES = [name for name, _, _ in PAGES]
@@ -250,6 +252,45 @@ def test_what_is_taken_out_in_quick_succession_is_all_gone(workshop):
     assert not page.exception
     with workshop.stash() as stash:
         assert len(stash.entries()) == 1
+
+
+def test_a_form_of_the_stash_is_kept_whole_or_not_at_all_and_undone_at_once(workshop):
+    with workshop.stash() as stash:
+        stash.add(make_entry("denim", place="shelf 1"))
+    page = _run("stash")
+
+    def keep(**fields: str) -> None:
+        for field in page.text_input:
+            if field.label in fields:
+                field.input(fields[field.label])
+        _button(page, "Keep").click().run()
+
+    keep(**{"Name": "indigo", "Where kept": "shelf 9", "Use from it": "20"})
+    assert "only 1\u00bd yards left" in _troubles(page)
+    with workshop.stash() as stash:
+        (entry,) = stash.entries()
+    assert (entry.name, entry.place) == ("denim", "shelf 1")
+    keep(**{"Name": "indigo", "Where kept": "shelf 9", "Use from it": "1"})
+    with workshop.stash() as stash:
+        (entry,) = stash.entries()
+        assert (entry.name, entry.amount) == ("indigo", Fraction(1, 2))
+        stash.undo()
+        (entry,) = stash.entries()
+    assert (entry.name, entry.amount) == ("denim", Fraction(3, 2))
+
+
+def test_all_of_the_stash_is_put_together_only_when_it_is_asked_for(workshop, monkeypatch):
+    with workshop.stash() as stash:
+        stash.add(make_entry("denim"))
+
+    def fail(_stash: object) -> None:
+        raise AssertionError("nobody asked for it")
+
+    monkeypatch.setattr("colorcore.stash.json_files.export_json", fail)
+    page = _run("stash")
+    assert not page.exception
+    assert "denim" in _said(page)
+    assert not _troubles(page)
 
 
 def test_no_option_of_the_terminal_is_named_on_the_page_of_the_stash(workshop):

@@ -92,22 +92,83 @@ def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
     assert dict(back.places) == dict(taken.places)
 
 
-def test_a_spare_square_changes_places(workshop, choices):
+def test_what_stands_in_for_two_squares_is_one_fabric(workshop, choices):
+    one, other, third = [square for square, stack in choices.places if stack == "Stars"][:3]
+    kept = {n: workshop.stand_in(make_swatch((30.0, n, -20.0))) for n in (5.0, 9.0)}
+    swaps = ((one, kept[5.0], "blue"), (other, kept[5.0], "blue"), (third, kept[9.0], "violet"))
+    now = {s.id: s for s in workshop.bundle(replace(choices, swaps=swaps)).squares}
+    assert now[one].fabric == now[other].fabric != now[third].fabric
+    of_photo = {s.fabric for s in workshop.bundle(choices).squares}
+    assert not of_photo & {now[square].fabric for square in (one, third)}
+
+
+def test_what_another_bundle_has_to_offer_follows_its_photos_and_its_name(workshop, choices):
     square = next(square for square, stack in choices.places if stack == "Stars")
-    spare = next(square for square, stack in choices.places if stack not in ("", "out", "Stars"))
-    some = replace(
-        choices,
-        places=tuple((s, "" if s == spare else stack) for s, stack in choices.places),
-    )
+    other = workshop.projects.create("empty as yet")
+
+    def offered() -> set[str]:
+        found = steps.substitutes(workshop, choices, square, (other,))
+        return {s.candidate.place for s in (*found.looks, *found.job)}
+
+    assert "empty as yet" not in " ".join(offered())
+    path = sample_paths()[3]
+    workshop.bring_photo(other, path.name, path.read_bytes())
+    assert "empty as yet" in " ".join(offered())
+    workshop.projects.rename(other, "the second one")
+    assert "the second one" in " ".join(offered())
+
+
+def test_backgrounds_from_the_stash_are_compared_as_they_are_now(workshop, choices):
+    with workshop.stash() as stash:
+        stash.add(make_entry("Bluff", swatch=make_swatch((90.0, 0.0, 4.0))))
+
+    def lightness() -> float:
+        (candidate,) = steps.ranking(workshop, choices, ("Bluff",)).candidates
+        return candidate.background.lab[0]
+
+    assert lightness() == pytest.approx(90.0)
+    with workshop.stash() as stash:
+        stash.remove("Bluff")
+        stash.add(make_entry("Bluff", swatch=make_swatch((70.0, 0.0, 4.0))))
+    assert lightness() == pytest.approx(70.0)
+
+
+FEWER = """
+name = "Fewer"
+square_inches = "10"
+
+[[stack]]
+name = "Stars"
+role = "focal"
+value = "dark"
+
+[[stack]]
+name = "Fill"
+role = "fill"
+value = "mixed"
+
+[[size]]
+name = "small"
+squares = { Stars = 12, Fill = 20 }
+"""
+
+
+def test_a_spare_square_changes_places(workshop, choices):
+    some, plan = workshop.deal(replace(choices, pattern=FEWER, size="", locks=()))
+    spare = {place.square for place in plan.left_over}
+    assert len(spare) == 10
+    # What is left over are pale squares; only a pale one is like them.
+    square = plan.stacks[1].placements[-1].square
     found = steps.substitutes(workshop, some, square, ())
-    options = [s for s in (*found.job, *found.looks) if s.candidate.swatch.id == spare]
+    options = [s for s in (*found.job, *found.looks) if s.candidate.swatch.id in spare]
+    assert any(option.outcome is not None for option in options)
     for option in options:
         if option.outcome is None:
             with pytest.raises(DealError, match="cannot take the place"):
                 steps.take(workshop, some, found, option)
             continue
         taken = steps.take(workshop, some, found, option)
-        assert dict(taken.places)[spare] == found.stack
+        assert dict(taken.places)[option.candidate.swatch.id] == found.stack
         assert dict(taken.places)[square] == "out"
         assert taken.swaps == ()
         assert places_of(workshop.plan(taken)) == dict(taken.places)
@@ -119,6 +180,7 @@ def test_two_plans_side_by_side(workshop, choices):
     workshop.bring_photo(other, path.name, path.read_bytes())
     compared = steps.comparison(workshop, choices, other)
     lying = steps.other_deal(workshop, choices, other)
+    assert len(compared.rows) == len(workshop.plan(choices).stacks)
     for row in compared.rows:
         picture, squares = steps.stack_strip(workshop, lying, row.second.name)
         assert picture[:2] == b"\xff\xd8"
@@ -140,6 +202,10 @@ def test_a_marked_region_is_a_background(workshop, choices):
     assert used == ()
     assert background.label == "region 1"
     assert np.linalg.norm(np.subtract(background.lab, swatch.lab)) < 6
+    # It lies among the squares: what moves the whole photo moves it with them.
+    assert background.photo == swatch.photo
+    assert background.order_sd is not None
+    assert 0 < background.order_sd <= background.lab_sd[0]
 
 
 def test_the_pages_give_the_second_looks_of_the_terminal(workshop, choices, tmp_path):

@@ -68,6 +68,55 @@ def test_what_went_wrong_gives_its_turn_back():
         assert pool.submit(memory.get, "key", lambda: 7, turns).result(FOR_EVER) == 7
 
 
+class _Told(Turns):
+    """Turns that tell when somebody asks for one."""
+
+    def __init__(self, at_once: int) -> None:
+        super().__init__(at_once)
+        self.asked = threading.Event()
+
+    def take(self):
+        self.asked.set()
+        return super().take()
+
+
+def test_what_was_forgotten_while_one_waited_is_made_once_and_weighed_once():
+    memory, turns, counting = Memory(2, most_bytes=10_000_000), _Told(1), _Counting()
+    gate, long_begun, made_begun = (threading.Event() for _ in range(3))
+
+    def make() -> bytes:
+        counting.work()
+        return bytes(1_000_000)
+
+    def long() -> bool:
+        long_begun.set()
+        return gate.wait(FOR_EVER)
+
+    def make_as_the_turn_comes_free() -> bytes:
+        made_begun.set()
+        gate.set()
+        return make()
+
+    with ThreadPoolExecutor(3) as pool:
+        pool.submit(memory.get, "long", long, turns)
+        assert long_begun.wait(FOR_EVER)
+        turns.asked.clear()
+        waits = pool.submit(memory.get, "key", make, turns)
+        assert turns.asked.wait(FOR_EVER)
+        # Meanwhile it was made, and forgotten again for something newer.
+        for key in ("key", "newer", "newest"):
+            memory.get(key, make if key == "key" else bytes)
+        assert "key" not in memory
+        beside = pool.submit(memory.get, "key", make_as_the_turn_comes_free)
+        assert made_begun.wait(FOR_EVER)
+        same = waits.result(FOR_EVER) is beside.result(FOR_EVER)
+    assert same
+    assert counting.most == 1
+    for key in ("one more", "and one"):
+        memory.get(key, bytes)
+    assert memory.kept_bytes == 0
+
+
 def test_what_is_kept_is_had_while_others_hold_all_turns():
     memory, turns, gate = Memory(100), Turns(1), threading.Event()
     memory.get("kept", lambda: "kept", turns)
