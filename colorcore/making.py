@@ -15,6 +15,7 @@ from colorcore.cutting.guillotine import PieceWanted
 from colorcore.cutting.kits import StackCutting, cut_stacks, piece_name
 from colorcore.cutting.yardage import (
     OVERHANG,
+    STRAIGHTENING,
     USABLE_WIDTH,
     Backing,
     Enough,
@@ -100,8 +101,9 @@ class BorderNeed:
 
 @dataclass(frozen=True)
 class YardageNeed:
-    """What one yardage has to give. ``length`` to buy in inches; ``then`` says per piece of
-    ``strips`` what happens after the straight cuts; ``binding`` if the binding is cut from it."""
+    """What one yardage has to give. ``length`` in inches that its strips take; ``then`` says per
+    piece of ``strips`` what happens after the straight cuts; ``binding`` if the binding is cut
+    from it."""
 
     name: str
     strips: StripPlan
@@ -110,6 +112,11 @@ class YardageNeed:
     binding: JoinedStrips | None
     length: Fraction
     enough: Enough | None
+
+    @property
+    def to_buy(self) -> Fraction:
+        """Inches to buy: what the strips take, and what straightening the ends takes."""
+        return self.length + STRAIGHTENING
 
 
 @dataclass(frozen=True, eq=False)

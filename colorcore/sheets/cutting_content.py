@@ -53,14 +53,14 @@ def sheet_content(
         ),
         lead=(
             f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')} and "
-            f"{say.yardage(_need(making, BACKGROUND))} of background."
+            f"{say.yardage(_to_buy(making, BACKGROUND))} of background."
             if any(n.name == BACKGROUND for n in making.yardage)
             else f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')}."
         ),
         pictures=_pictures(making, tops),
         facts=_facts(making, size, say),
         again=(*photo_warnings(making.bundle), *making.plan.second_look),
-        checks=_checks(making),
+        checks=_checks(making, say),
         stacks=_stacks(making),
         cutting=tuple(
             stack_page(number, stack, making, say) for number, stack in enumerate(making.cuts)
@@ -90,8 +90,8 @@ def sheet_content(
     )  # fmt: skip
 
 
-def _need(making: Making, name: str) -> Fraction:
-    return next(need.length for need in making.yardage if need.name == name)
+def _to_buy(making: Making, name: str) -> Fraction:
+    return next(need.to_buy for need in making.yardage if need.name == name)
 
 
 def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Drawn, ...]:
@@ -146,7 +146,7 @@ def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ..
     )
 
 
-def _checks(making: Making) -> tuple[Check, ...]:
+def _checks(making: Making, say: Measure) -> tuple[Check, ...]:
     found = [Check(stack.ok, stack.sentence) for stack in making.cuts if stack.wanted]
     for need in making.yardage:
         if need.enough is not None:
@@ -177,6 +177,20 @@ def _checks(making: Making) -> tuple[Check, ...]:
     whole = [place.square for place in making.plan.left_over]
     if whole:
         found.append(Check(True, f"Left over whole: {listing(whole)}."))
+    tight = [
+        stack.stack for stack in making.cuts
+        if any(any(cut.kits) and cut.cutting.takes_a_whole_side for cut in stack.cuts)
+    ]  # fmt: skip
+    if tight:
+        whole_side = say.length(making.cuts[0].cuts[0].cutting.width)
+        trimmed = " that trimming leaves" if making.choices.trim else ""
+        found.append(
+            Check(
+                False,
+                f"Measure every square of {listing(tight)} before you cut it: its pieces take all "
+                f"of the {whole_side}{trimmed}, from edge to edge.",
+            )
+        )
     around = [cut.square for stack in making.cuts for cut in stack.cuts if cut.around]
     if around:
         found.append(

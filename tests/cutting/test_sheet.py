@@ -93,6 +93,28 @@ def test_the_lead_and_the_shopping_list_agree_with_the_making(
     assert any("too short" in check.text for check in content.checks if not check.ok)
 
 
+def test_what_is_bought_leaves_room_for_straightening_the_ends() -> None:
+    """108 in of strips are three yards to the inch, and no shop's cut is square to the fold."""
+    need = next(n for n in make_making().yardage if n.name == "background")
+    assert (need.length, need.to_buy) == (108, 110)
+    content = sheet_content(make_making())
+    assert content.lead.endswith("3⅛ yards of background.")
+    assert [page.buy for page in content.yardage] == ["3⅛ yards", "⅝ yard"]
+    bought = {what.split(":")[0]: amount for amount, what in content.shopping}
+    assert (bought["background (cream)"], bought["binding"]) == ("3⅛ yards", "⅝ yard")
+    assert any("2 in of each yardage" in what for _, what in content.shopping)
+
+
+def test_squares_without_a_thread_to_spare_are_to_be_measured(content: Content) -> None:
+    """Four points of 2½ in take 10 in; three patches of 3 in leave an inch."""
+    told = [check for check in content.checks if check.text.startswith("Measure every square")]
+    assert [check.text for check in told] == [
+        "Measure every square of Stars before you cut it: its pieces take all of the 10 in, from "
+        "edge to edge."
+    ]
+    assert not told[0].ok, "it is for the maker to do"
+
+
 def test_every_square_is_cut_once_and_every_piece_is_on_the_map(
     making: Making, content: Content
 ) -> None:
