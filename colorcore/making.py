@@ -60,9 +60,6 @@ from colorcore.swatch import Swatch
 
 Lab = tuple[float, float, float]
 
-_SIDE_TOLERANCE = 0.25
-"""Inches by which a square may be smaller than its pattern says; precuts vary by less."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class MakingChoices:
@@ -231,7 +228,7 @@ def _check_sides(plan: Plan, pattern: Pattern, swatches: Mapping[str, Swatch]) -
     for stack in plan.stacks:
         for place in stack.placements:
             side = swatches[place.square].side_inches
-            if side < pattern.square_inches - _SIDE_TOLERANCE:
+            if pattern.is_too_small(side):
                 raise CuttingError(
                     f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and "
                     f"{place.square} was measured as {side:g} in; take another pattern, or measure "
