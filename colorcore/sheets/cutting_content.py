@@ -25,6 +25,9 @@ _CARD_SIDE: Final = 130
 _TIMES: Final = "\u00a0×\u00a0"
 
 CAUTIONS: Final = (
+    "Cloth: do not wash precut squares, which shrink and fray; press them flat, without steam, "
+    "before you measure and cut. Lay a wet scrap of every deep red, blue and black on white cloth: "
+    "what runs there runs in the quilt.",
     "Rotary cutter: close the blade whenever it leaves your hand, cut away from your body, keep "
     "fingers behind the ruler's edge, and change a dull blade, since it slips.",
     "Iron: press, do not rub; mind steam and the iron's face; switch it off and let it cool before "

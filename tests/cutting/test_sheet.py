@@ -105,6 +105,12 @@ def test_what_is_bought_leaves_room_for_straightening_the_ends() -> None:
     assert any("2 in of each yardage" in what for _, what in content.shopping)
 
 
+def test_what_cannot_be_undone_of_cloth_is_cautioned_first(content: Content) -> None:
+    assert content.cautions[0].startswith("Cloth: do not wash precut squares")
+    page = "".join(str(section.html) for section in making_sections(content))
+    assert "what runs there runs in the quilt" in page
+
+
 def test_squares_without_a_thread_to_spare_are_to_be_measured(content: Content) -> None:
     """Four points of 2½ in take 10 in; three patches of 3 in leave an inch."""
     told = [check for check in content.checks if check.text.startswith("Measure every square")]
