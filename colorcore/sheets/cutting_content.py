@@ -17,6 +17,7 @@ from colorcore.sheets.pictures import Picture, shrink
 from colorcore.sheets.plan_page import RIM
 from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import words_for
+from colorcore.stacking import find_size
 from colorcore.swatch import Swatch
 from colorcore.wording import count, listing, number
 
@@ -107,12 +108,18 @@ def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Draw
 
 
 def _stacks(making: Making) -> tuple[StackRow, ...]:
+    rules = find_size(making.pattern, making.plan.size).stacks
+    beside = {rule.name for rule in rules if rule.beside_background}
     return tuple(
         StackRow(
             stack.name,
             f"{stack.value}, {stack.role}",
             tuple(
-                _card(making.swatches[place.square], place.verdict) for place in stack.placements
+                _card(
+                    making.swatches[place.square],
+                    place.verdict if stack.name in beside else "",
+                )
+                for place in stack.placements
             ),
         )
         for stack in making.plan.stacks
@@ -125,7 +132,7 @@ def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn, str]:
     rim = round(side * RIM)
     picture = shrink(swatch.picture[rim : side - rim, rim : side - rim], _CARD_SIDE)
     drawn = Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
-    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, "" if verdict == "holds" else verdict
+    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, verdict if verdict != "holds" else ""
 
 
 def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ...]:

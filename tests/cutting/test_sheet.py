@@ -105,6 +105,17 @@ def test_what_is_bought_leaves_room_for_straightening_the_ends() -> None:
     assert any("2 in of each yardage" in what for _, what in content.shopping)
 
 
+@pytest.mark.parametrize(("name", "told"), [("lamplight-rails", ""), ("gatepost-stars", "melts")])
+def test_no_square_melts_into_a_background_that_is_not_there(name: str, told: str) -> None:
+    making = make_making(name)
+    stacks = tuple(
+        replace(s, placements=tuple(replace(p, verdict="melts") for p in s.placements))
+        for s in making.plan.stacks
+    )
+    content = sheet_content(replace(making, plan=replace(making.plan, stacks=stacks)))
+    assert {square[3] for row in content.stacks for square in row.squares} == {told}
+
+
 def test_what_cannot_be_undone_of_cloth_is_cautioned_first(content: Content) -> None:
     assert content.cautions[0].startswith("Cloth: do not wash precut squares")
     page = "".join(str(section.html) for section in making_sections(content))
