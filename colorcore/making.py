@@ -15,6 +15,7 @@ from colorcore.cutting.guillotine import PieceWanted
 from colorcore.cutting.kits import StackCutting, cut_stacks, piece_name
 from colorcore.cutting.yardage import (
     OVERHANG,
+    STRAIGHTENING,
     USABLE_WIDTH,
     Backing,
     Enough,
@@ -59,9 +60,6 @@ from colorcore.swatch import Swatch
 
 Lab = tuple[float, float, float]
 
-_SIDE_TOLERANCE = 0.25
-"""Inches by which a square may be smaller than its pattern says; precuts vary by less."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class MakingChoices:
@@ -100,8 +98,9 @@ class BorderNeed:
 
 @dataclass(frozen=True)
 class YardageNeed:
-    """What one yardage has to give. ``length`` to buy in inches; ``then`` says per piece of
-    ``strips`` what happens after the straight cuts; ``binding`` if the binding is cut from it."""
+    """What one yardage has to give. ``length`` in inches that its strips take; ``then`` says per
+    piece of ``strips`` what happens after the straight cuts; ``binding`` if the binding is cut
+    from it."""
 
     name: str
     strips: StripPlan
@@ -110,6 +109,11 @@ class YardageNeed:
     binding: JoinedStrips | None
     length: Fraction
     enough: Enough | None
+
+    @property
+    def to_buy(self) -> Fraction:
+        """Inches to buy: what the strips take, and what straightening the ends takes."""
+        return self.length + STRAIGHTENING
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,7 +229,7 @@ def _check_sides(plan: Plan, pattern: Pattern, swatches: Mapping[str, Swatch]) -
     for stack in plan.stacks:
         for place in stack.placements:
             side = swatches[place.square].side_inches
-            if side < pattern.square_inches - _SIDE_TOLERANCE:
+            if pattern.is_too_small(side):
                 raise CuttingError(
                     f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and "
                     f"{place.square} was measured as {side:g} in; take another pattern, or measure "

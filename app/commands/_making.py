@@ -173,7 +173,7 @@ def _say(
             wrap(need.enough.sentence, indent="    ", first="  ")
     heading("To buy")
     for need in making.yardage:
-        say(f"  {need.name}: {measure.yardage(need.length)}")
+        say(f"  {need.name}: {measure.yardage(need.to_buy)}")
     say(f"  backing: {measure.yardage(making.backing[0].length)}")
     say(f"  batting: {measure.size(*making.batting)}")
     around = [cut.square for stack in making.cuts for cut in stack.cuts if cut.around]

@@ -37,6 +37,13 @@ ACCEPTED: Final = (
 )
 """What a colour may look like, for messages."""
 
+_CLOTH_WORDS: Final = {
+    "cream": "antiquewhite", "offwhite": "oldlace", "natural": "linen", "ecru": "beige",
+    "navyblue": "navy", "charcoal": "darkslategray", "burgundy": "maroon", "rust": "sienna",
+    "mustard": "goldenrod", "sage": "darkseagreen", "blush": "mistyrose", "denim": "steelblue",
+}  # fmt: skip
+"""What cloth is called and CSS knows under another name; near enough to begin with."""
+
 _NUMBER: Final = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?"
 _COMPONENT: Final = re.compile(rf"(none)|({_NUMBER})(%|deg|grad|rad|turn)?")
 _FUNCTION: Final = re.compile(r"([a-z]+)\(\s*(.*?)\s*\)", re.DOTALL)
@@ -96,7 +103,9 @@ def _named(plain: str, text: str) -> FloatArray:
     if plain == "transparent":
         raise _see_through(text)
     if plain not in names:
-        near = difflib.get_close_matches(plain, names, n=1, cutoff=0.75)
+        joined = re.sub(r"[\s-]+", "", plain)
+        near = [_CLOTH_WORDS[joined]] if joined in _CLOTH_WORDS else []
+        near = near or difflib.get_close_matches(joined, names, n=1, cutoff=0.75)
         guess = f" (did you mean '{near[0]}'?)" if near else ""
         reason = f"is not a CSS colour name{guess}" if plain else "is empty"
         raise _refusal(text, reason)

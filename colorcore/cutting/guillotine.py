@@ -105,6 +105,15 @@ class Cutting:
         )
         return float(1 - used / (self.width * self.height))
 
+    @property
+    def takes_a_whole_side(self) -> bool:
+        """True if pieces lie side by side from one edge of the square to the other, so that a
+        square that is a thread too small does not give them."""
+        kept = [part for part in self.parts if part.piece is not None]
+        across = (sum(q.width for q in kept if q.y <= p.y < q.y + q.height) for p in kept)
+        down = (sum(q.height for q in kept if q.x <= p.x < q.x + q.width) for p in kept)
+        return any(n == self.width for n in across) or any(n == self.height for n in down)
+
 
 @dataclass(frozen=True)
 class _Tree:

@@ -26,6 +26,10 @@ USABLE_WIDTH: Final = Fraction(42)
 OVERHANG: Final = Fraction(4)
 """How far backing and batting reach past the top on every side (common practice, no source)."""
 
+STRAIGHTENING: Final = Fraction(2)
+"""What is cut off before the first strip and after the last, since a shop's cut is seldom square
+to the fold (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class StripKind:
@@ -400,6 +404,9 @@ def check_length(name: str, have: Fraction, need: Fraction) -> Enough:
         said = f"{say_inches(-left)} in too short: {say_inches(need)} in are needed"
     elif left == 0:
         said = "just enough, with nothing for a mistake"
+    elif left < STRAIGHTENING:
+        room = say_inches(left)
+        said = f"just enough: {room} in for straightening its ends, nothing for a mistake"
     else:
         said = f"enough; {say_inches(left)} in are left over"
     return Enough(have, need, left, f"{name}: {say_inches(have)} in are {said}.")

@@ -4,7 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from typing import Any
+from typing import Any, Final
+
+_SIDE_TOLERANCE: Final = 0.25
+"""Inches by which a square may be smaller than its pattern says; precuts vary by less."""
 
 
 class Role(StrEnum):
@@ -86,3 +89,7 @@ class Pattern:
     sizes: tuple[PatternSize, ...]
     sewing: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
     source: str = field(default="", compare=False)
+
+    def is_too_small(self, side: float) -> bool:
+        """True if squares of so many inches are smaller than those that the pattern cuts."""
+        return side < self.square_inches - _SIDE_TOLERANCE

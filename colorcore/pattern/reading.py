@@ -93,7 +93,10 @@ def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:
     try:
         document = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise PatternError(f"{source}: not valid TOML: {error}; mend it there.") from error
+        raise PatternError(
+            f"{source}: not valid TOML: {error}; mend it there or in the line before: words and "
+            "lengths stand in quotation marks, and every bracket is closed."
+        ) from error
     table = Table(document, source, "")
     square = table.inches("square_inches", default=10)
     rules = _read_stacks(table, square)

@@ -17,6 +17,7 @@ from colorcore.sheets.pictures import Picture, shrink
 from colorcore.sheets.plan_page import RIM
 from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import words_for
+from colorcore.stacking import find_size
 from colorcore.swatch import Swatch
 from colorcore.wording import count, listing, number
 
@@ -25,6 +26,9 @@ _CARD_SIDE: Final = 130
 _TIMES: Final = "\u00a0×\u00a0"
 
 CAUTIONS: Final = (
+    "Cloth: do not wash precut squares, which shrink and fray; press them flat, without steam, "
+    "before you measure and cut. Lay a wet scrap of every deep red, blue and black on white cloth: "
+    "what runs there runs in the quilt.",
     "Rotary cutter: close the blade whenever it leaves your hand, cut away from your body, keep "
     "fingers behind the ruler's edge, and change a dull blade, since it slips.",
     "Iron: press, do not rub; mind steam and the iron's face; switch it off and let it cool before "
@@ -53,14 +57,14 @@ def sheet_content(
         ),
         lead=(
             f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')} and "
-            f"{say.yardage(_need(making, BACKGROUND))} of background."
+            f"{say.yardage(_to_buy(making, BACKGROUND))} of background."
             if any(n.name == BACKGROUND for n in making.yardage)
             else f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')}."
         ),
         pictures=_pictures(making, tops),
         facts=_facts(making, size, say),
         again=(*photo_warnings(making.bundle), *making.plan.second_look),
-        checks=_checks(making),
+        checks=_checks(making, say),
         stacks=_stacks(making),
         cutting=tuple(
             stack_page(number, stack, making, say) for number, stack in enumerate(making.cuts)
@@ -90,8 +94,8 @@ def sheet_content(
     )  # fmt: skip
 
 
-def _need(making: Making, name: str) -> Fraction:
-    return next(need.length for need in making.yardage if need.name == name)
+def _to_buy(making: Making, name: str) -> Fraction:
+    return next(need.to_buy for need in making.yardage if need.name == name)
 
 
 def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Drawn, ...]:
@@ -104,12 +108,18 @@ def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Draw
 
 
 def _stacks(making: Making) -> tuple[StackRow, ...]:
+    rules = find_size(making.pattern, making.plan.size).stacks
+    beside = {rule.name for rule in rules if rule.beside_background}
     return tuple(
         StackRow(
             stack.name,
             f"{stack.value}, {stack.role}",
             tuple(
-                _card(making.swatches[place.square], place.verdict) for place in stack.placements
+                _card(
+                    making.swatches[place.square],
+                    place.verdict if stack.name in beside else "",
+                )
+                for place in stack.placements
             ),
         )
         for stack in making.plan.stacks
@@ -122,7 +132,7 @@ def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn, str]:
     rim = round(side * RIM)
     picture = shrink(swatch.picture[rim : side - rim, rim : side - rim], _CARD_SIDE)
     drawn = Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
-    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, "" if verdict == "holds" else verdict
+    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, verdict if verdict != "holds" else ""
 
 
 def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ...]:
@@ -146,7 +156,7 @@ def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ..
     )
 
 
-def _checks(making: Making) -> tuple[Check, ...]:
+def _checks(making: Making, say: Measure) -> tuple[Check, ...]:
     found = [Check(stack.ok, stack.sentence) for stack in making.cuts if stack.wanted]
     for need in making.yardage:
         if need.enough is not None:
@@ -177,6 +187,20 @@ def _checks(making: Making) -> tuple[Check, ...]:
     whole = [place.square for place in making.plan.left_over]
     if whole:
         found.append(Check(True, f"Left over whole: {listing(whole)}."))
+    tight = [
+        stack.stack for stack in making.cuts
+        if any(any(cut.kits) and cut.cutting.takes_a_whole_side for cut in stack.cuts)
+    ]  # fmt: skip
+    if tight:
+        whole_side = say.length(making.cuts[0].cuts[0].cutting.width)
+        trimmed = " that trimming leaves" if making.choices.trim else ""
+        found.append(
+            Check(
+                False,
+                f"Measure every square of {listing(tight)} before you cut it: its pieces take all "
+                f"of the {whole_side}{trimmed}, from edge to edge.",
+            )
+        )
     around = [cut.square for stack in making.cuts for cut in stack.cuts if cut.around]
     if around:
         found.append(

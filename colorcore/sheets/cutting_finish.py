@@ -1,5 +1,6 @@
 """The sheet's last pages: putting together, finishing, shopping."""
 
+from colorcore.cutting.yardage import STRAIGHTENING
 from colorcore.lengths import Measure
 from colorcore.making import Making
 from colorcore.pattern.sewing import BACKGROUND
@@ -75,7 +76,7 @@ def shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:
         what = f"{need.name}{f' ({name})' if name else ''}"
         if uses != [need.name]:
             what += f": {listing(uses)}"
-        found.append((say.yardage(need.length), what))
+        found.append((say.yardage(need.to_buy), what))
     found += [
         (say.yardage(making.backing[0].length), "backing"),
         (say.size(*making.batting), "batting"),
@@ -84,6 +85,14 @@ def shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:
     ]  # fmt: skip
     if making.choices.shrinkage:
         found.append(("note", f"lengths allow for {making.choices.shrinkage:.0%} shrinkage"))
+    if making.yardage:
+        found.append(
+            (
+                "note",
+                f"{say.length(STRAIGHTENING)} of each yardage are for straightening its ends; buy "
+                "more if you want room for a mistake",
+            )
+        )
     if quilt.borders:
         found.append(("note", "borders are cut across the width and joined"))
     return tuple(found)

@@ -142,7 +142,7 @@ def yardage_page(need: YardageNeed, say: Measure) -> YardagePage:
         )
     return YardagePage(
         need.name.capitalize(),
-        say.yardage(need.length),
+        say.yardage(need.to_buy),
         tuple(rows),
         need.enough.sentence if need.enough else "",
         need.enough.ok if need.enough else True,

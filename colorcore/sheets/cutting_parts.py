@@ -91,6 +91,26 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Legends:
+    """How what is drawn and listed is to be read, said above it wherever it is shown."""
+
+    cutting: str = (
+        "Solid lines marked 1 are cut first, from edge to edge of the square; then each part along "
+        "its dashed lines marked 2, and so on. Hatched or crossed out is left over. Sizes are cut "
+        "sizes, seam allowances included."
+    )
+    marking: str = "From each fabric's value. Try a line on the cut-off, and see that it comes out."
+    units: str = (
+        "Letters are fabrics; greys are their values. An arrow shows the side to which a seam is "
+        "pressed, a ring that either side will do."
+    )
+    rows: str = (
+        "Lay the pieces of a row out in this order. Addresses joined by + meet in one unit; within "
+        "a unit they run as its recipe draws it, from left to right and from the top down."
+    )
+
+
+@dataclass(frozen=True)
 class Content:
     """The whole sheet; ``again`` is what photos and plan ask to look at again, for where no page
     with the stacks lies beside it."""
@@ -117,3 +137,4 @@ class Content:
     shopping: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
     footer: str
+    legends: Legends = field(default=Legends())

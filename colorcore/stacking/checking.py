@@ -54,13 +54,28 @@ def check_pieces(
     """Return the plan with a second look at squares that hold as a whole and melt at a seam, and
     at squares of stacks that touch which do not stand off from each other.
 
-    Squares that melt as a whole are in the plan's second look already.
+    Squares that melt as a whole are in the plan's second look already. Where squares are smaller
+    than those that the pattern cuts, that is told first, and no piece is looked at.
 
     Raises
     ------
     DealError
         As ``judge_plan``; that a square does not give its pieces is told in the second look.
     """
+    small = {
+        swatch.side_inches
+        for swatches in _swatches_of(plan, bundle).values()
+        for swatch in swatches
+        if pattern.is_too_small(swatch.side_inches)
+    }
+    if small:
+        sides = " and ".join(f"{side:g}" for side in sorted(small))
+        words = (
+            f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and there are squares "
+            f"of {sides} in, which do not give its pieces; take another pattern, or measure again "
+            "and say how long a side of the squares is."
+        )
+        return replace(plan, second_look=(words, *plan.second_look))
     try:
         judged = judge_plan(plan, bundle, pattern, thresholds)
     except CuttingError as error:

@@ -33,7 +33,8 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
         left -= got
         if got < rule.squares:
             short.append(f"{rule.squares - got} of {rule.squares} in {rule.name}")
-    kept_out = f" ({out} more {'stays' if out == 1 else 'stay'} out as asked)" if out else ""
+    are = "is" if out == 1 else "are"
+    kept_out = f" ({out} more {are} kept out, by you or as the background)" if out else ""
     raise DealError(
         f"{pattern.name}, size {size.name}, wants {count(size.squares, 'square')}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "

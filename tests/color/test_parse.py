@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from colorcore.color.difference import ciede2000
-from colorcore.color.parse import parse_color
+from colorcore.color.parse import _CLOTH_WORDS, parse_color
 from colorcore.color.spaces import coded_from_linear, lab_from_linear, linear_from_lab
 from colorcore.errors import ColorError
 
@@ -85,6 +85,10 @@ def test_clamps_as_css_does() -> None:
         ("", "is empty"),
         ("nvay", "did you mean 'navy'"),
         ("B3", "not a CSS colour name"),
+        ("cream", "did you mean 'antiquewhite'"),
+        ("Off-white", "did you mean 'oldlace'"),
+        ("light blue", "did you mean 'lightblue'"),
+        ("navy blue", "did you mean 'navy'"),
         ("#12", "hexadecimal"),
         ("#12345", "hexadecimal"),
         ("#gggggg", "hexadecimal"),
@@ -142,3 +146,11 @@ def test_against_colour_science() -> None:
     assert_allclose(parse_color("oklab(0.6 0.1 0.12)"), colour.XYZ_to_Lab(xyz), atol=0.1)
     p3 = colour.RGB_to_XYZ([0.9, 0.2, 0.1], "Display P3", apply_cctf_decoding=True)
     assert_allclose(parse_color("color(display-p3 .9 .2 .1)"), colour.XYZ_to_Lab(p3), atol=0.02)
+
+
+def test_every_word_of_cloth_leads_to_a_name_that_is_read() -> None:
+    for name in _CLOTH_WORDS.values():
+        parse_color(name)
+    for word in _CLOTH_WORDS:
+        with pytest.raises(ColorError, match="did you mean"):
+            parse_color(word)

@@ -123,3 +123,17 @@ def test_trimmed_edges_lose_a_row() -> None:
     assert Guillotine(trimmed, trimmed, [PieceWanted("s", F(5, 2), F(5, 2), 99)]).frontier() == (
         (9,),
     )
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "count", "tight"),
+    [
+        (F(5, 2), F(5, 2), 16, True), (F(5, 2), F(5, 2), 3, False), (F(3), F(3), 9, False),
+        (F(10), F(2), 1, True), (F(2), F(10), 1, True),
+    ],
+)  # fmt: skip
+def test_pieces_that_take_a_whole_side_are_known(
+    width: F, height: F, count: int, tight: bool
+) -> None:
+    search = Guillotine(F(10), F(10), [PieceWanted("patch", width, height, 20, fixed=True)])
+    assert search.cutting((count,)).takes_a_whole_side is tight

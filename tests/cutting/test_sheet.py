@@ -109,6 +109,45 @@ def test_a_backing_is_judged_beside_the_thread_that_serves_best() -> None:
         assert kind == [near]
 
 
+def test_what_is_bought_leaves_room_for_straightening_the_ends() -> None:
+    """108 in of strips are three yards to the inch, and no shop's cut is square to the fold."""
+    need = next(n for n in make_making().yardage if n.name == "background")
+    assert (need.length, need.to_buy) == (108, 110)
+    content = sheet_content(make_making())
+    assert content.lead.endswith("3⅛ yards of background.")
+    assert [page.buy for page in content.yardage] == ["3⅛ yards", "⅝ yard"]
+    bought = {what.split(":")[0]: amount for amount, what in content.shopping}
+    assert (bought["background (cream)"], bought["binding"]) == ("3⅛ yards", "⅝ yard")
+    assert any("2 in of each yardage" in what for _, what in content.shopping)
+
+
+@pytest.mark.parametrize(("name", "told"), [("lamplight-rails", ""), ("gatepost-stars", "melts")])
+def test_no_square_melts_into_a_background_that_is_not_there(name: str, told: str) -> None:
+    making = make_making(name)
+    stacks = tuple(
+        replace(s, placements=tuple(replace(p, verdict="melts") for p in s.placements))
+        for s in making.plan.stacks
+    )
+    content = sheet_content(replace(making, plan=replace(making.plan, stacks=stacks)))
+    assert {square[3] for row in content.stacks for square in row.squares} == {told}
+
+
+def test_what_cannot_be_undone_of_cloth_is_cautioned_first(content: Content) -> None:
+    assert content.cautions[0].startswith("Cloth: do not wash precut squares")
+    page = "".join(str(section.html) for section in making_sections(content))
+    assert "what runs there runs in the quilt" in page
+
+
+def test_squares_without_a_thread_to_spare_are_to_be_measured(content: Content) -> None:
+    """Four points of 2½ in take 10 in; three patches of 3 in leave an inch."""
+    told = [check for check in content.checks if check.text.startswith("Measure every square")]
+    assert [check.text for check in told] == [
+        "Measure every square of Stars before you cut it: its pieces take all of the 10 in, from "
+        "edge to edge."
+    ]
+    assert not told[0].ok, "it is for the maker to do"
+
+
 def test_every_square_is_cut_once_and_every_piece_is_on_the_map(
     making: Making, content: Content
 ) -> None:

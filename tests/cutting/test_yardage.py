@@ -177,6 +177,10 @@ def test_enough_says_what_is_left_or_missing() -> None:
     short = check_length("Background", F(36), F(41))
     assert not short.ok
     assert "5 in too short" in short.sentence
+    assert "just enough, with nothing" in check_length("Background", F(41), F(41)).sentence
+    tight = check_length("Background", F(42), F(41))
+    assert tight.ok
+    assert "just enough: 1 in for straightening its ends" in tight.sentence
 
 
 def test_yards_round_up_to_eighths() -> None:

@@ -152,6 +152,11 @@ def test_files_that_are_no_patterns(text: str) -> None:
         parse_pattern(text, source="rows.toml")
 
 
+def test_a_word_without_its_marks_is_told_where_and_how() -> None:
+    with pytest.raises(PatternError, match=r"line 2, .* stand in quotation marks"):
+        parse_pattern('description = "x"\nname = Geese\n')
+
+
 def test_a_name_mistyped_is_guessed() -> None:
     with pytest.raises(PatternError, match=r"did you mean 'gatepost-stars'\?"):
         read_pattern("gatepost-star")

@@ -62,3 +62,16 @@ def test_stacks_that_touch_are_checked_against_each_other() -> None:
     for pair in pairs:
         first, second = pair.split(" with ")
         assert abs(values[first] - values[second]) < 10
+
+
+def test_squares_too_small_for_the_pattern_are_told_first_and_in_plain_words() -> None:
+    pattern = read_pattern("gatepost-stars")
+    bundle = make_prints()
+    small = Bundle(tuple(replace(s, side_inches=5.0) for s in bundle.squares), ())
+    told = check_pieces(deal(small, pattern, WHITE), small, pattern).second_look
+    assert told[0].startswith(
+        "Gatepost Stars cuts squares of 10 in, and there are squares of 5 in, which do not give "
+    )
+    assert not any("edge-to-edge" in words for words in told)
+    good = check_pieces(deal(bundle, pattern, WHITE), bundle, pattern).second_look
+    assert not any("cuts squares of" in words for words in good)

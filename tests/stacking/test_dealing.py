@@ -177,7 +177,10 @@ def test_a_smaller_size_is_named_only_where_there_is_one(
 
 
 def test_one_square_that_stays_out_is_told_as_one() -> None:
-    for locks, words in ((("A1=out",), "1 more stays out"), (("A1=out", "A2=out"), "2 more stay")):
+    for locks, words in (
+        (("A1=out",), r"\(1 more is kept out, by you or as the background\)"),
+        (("A1=out", "A2=out"), "2 more are kept out"),
+    ):
         with pytest.raises(DealError, match=words):
             deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE, locks=locks)
 

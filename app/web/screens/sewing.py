@@ -142,6 +142,7 @@ def _cut_stack(stack: StackPage) -> None:
 
 
 def _cutting(content: Content) -> None:
+    st.caption(content.legends.cutting)
     for stack in content.cutting:
         _cut_stack(stack)
     st.header("From yardage", anchor=False)
@@ -151,6 +152,7 @@ def _cutting(content: Content) -> None:
             lines(f"{strips} strip of {height}: {gives}" for strips, height, gives in page.rows)
             lines(filter(None, [page.enough]), mark="")
     st.header("Marking", anchor=False)
+    st.caption(content.legends.marking)
     show_facts(content.marking)
 
 
@@ -171,6 +173,7 @@ def _recipe(recipe: Recipe, number: int) -> None:
 def _rows(content: Content) -> None:
     for number, drawn in enumerate(content.maps):
         _draw(drawn, f"map-{number}")
+    st.caption(content.legends.rows)
     for row in content.rows:
         with st.expander(f"Row {row.number}"):
             lines(f"{unit}: {squares}" for unit, squares in row.units)
@@ -212,6 +215,7 @@ def _page() -> None:
     with cutting:
         _cutting(content)
     with units:
+        st.caption(content.legends.units)
         for number, recipe in enumerate(content.recipes):
             _recipe(recipe, number)
     with rows:

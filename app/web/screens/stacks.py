@@ -31,6 +31,7 @@ from colorcore.stacking import Plan, find_size
 from colorcore.wording import file_name, listing, number, sentence, trusted
 
 THUMBNAIL = 200
+MOST_PATTERN_MEGABYTES = 1
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
 WORDS = {
     "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",
@@ -56,19 +57,27 @@ def _choose(choices: Choices) -> DeltaGenerator:
         names,
         index=names.index(default) if default in names else 0,
         key=f"pattern-{mark}",
-        format_func=lambda n: "Your pattern" if n == "own" else n.replace("-", " ").capitalize(),
+        format_func=lambda n: "Your pattern" if n == "own" else n.replace("-", " ").title(),
         help="\n".join(f"**{n}**: {words}  " for n, words in shipped.items()),
     )
     pattern = choices.pattern if name == "own" else name
     chosen = replace(choices, pattern=pattern)
     with left.popover("Bring a pattern of your own", width="stretch"):
-        file = st.file_uploader("A pattern file (TOML)", key="own-pattern")
+        file = st.file_uploader(
+            "A pattern file (TOML)", key="own-pattern", max_upload_size=MOST_PATTERN_MEGABYTES
+        )
         if file:
             text = file.getvalue().decode("utf-8", "replace")
             st.button(
                 "Use this pattern", type="primary", width="stretch",
                 on_click=session.step, args=(project, partial(_own, text)),
             )  # fmt: skip
+        st.write("To make your own, change the file of one that is there in a text editor.")
+        st.download_button(
+            "The chosen pattern's file", partial(_pattern_file, chosen),
+            "my-pattern.toml", "application/toml", icon=":material/download:", width="stretch",
+            on_click="ignore",
+        )  # fmt: skip
     sizes = [size.name for size in chosen_pattern(chosen).sizes]
     size = middle.selectbox(
         "Size",
@@ -90,6 +99,13 @@ def _choose(choices: Choices) -> DeltaGenerator:
         session.step(project, partial(_chosen, new))
         st.rerun()
     return right.empty()
+
+
+def _pattern_file(choices: Choices) -> str:
+    """What the chosen pattern was read from."""
+    from colorcore.sheets.outputs import pattern_text
+
+    return choices.pattern if "\n" in choices.pattern else pattern_text(chosen_pattern(choices))
 
 
 def _chosen(new: Choices, choices: Choices) -> tuple[Choices, str]:

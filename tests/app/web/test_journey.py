@@ -313,9 +313,19 @@ def test_a_pattern_of_ones_own(page, address, begin):
     page.reload()
     settle(page)
     page.get_by_role("button", name="Bring a pattern of your own").click()
+    with page.expect_download() as download:
+        page.get_by_role("button", name="The chosen pattern's file").click()
+    assert download.value.suggested_filename == "my-pattern.toml"
+    assert download.value.path().read_text("utf-8") == text.replace("Beacons", "Stars")
     page.set_input_files("input[type=file]", [good])
     page.get_by_role("button", name="Use this pattern").click()
     page.get_by_role("heading", name="Beacons").wait_for()
+    settle(page)
+    if not page.get_by_role("button", name="The chosen pattern's file").is_visible():
+        page.get_by_role("button", name="Bring a pattern of your own").click()
+    with page.expect_download() as download:
+        page.get_by_role("button", name="The chosen pattern's file").click()
+    assert "Beacons" in download.value.path().read_text("utf-8"), "one's own can be had again"
 
 
 def test_all_of_the_stash_can_be_taken_along(page, address, begin, folder, tmp_path):

@@ -16,6 +16,7 @@ from app.web import needs, serving, session, steps
 from app.web.frame import PAGES
 from app.web.workshop import Workshop
 from colorcore.project import Choices
+from colorcore.sheets.cutting_parts import Legends
 from sample_images import sample_paths
 from tests.stash.making import make_entry
 
@@ -47,6 +48,14 @@ def test_without_a_project_every_page_says_what_comes_first(workshop, name):
     if name not in ("photos", "stash"):
         assert page.header[0].value.startswith("First")
         assert len(page.button) == 1
+
+
+def test_drawings_of_cutting_and_units_are_explained_where_they_are_shown(workshop):
+    _stacks(workshop)
+    told = [caption.value for caption in _run("sewing").caption]
+    legends = Legends()
+    for words in (legends.cutting, legends.marking, legends.units, legends.rows):
+        assert words in told
 
 
 @pytest.mark.parametrize("name", ["squares", "stacks", "background"])
