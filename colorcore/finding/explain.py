@@ -137,7 +137,8 @@ def explain(scene: Scene) -> Explanation:
             group = apart(quads, sure)
     seen = Explanation(scene, shapes, fits, group)
     few = len(group.quads) < _PLENTY or float(group.sure.mean()) <= _UNSURE
-    if few or group.covered.any():
+    # Squares laid out over a mat as if it were a block of them leave some of it over.
+    if few or group.covered.any() or explained(scene, group.quads) < _CLEARLY:
         seen = _on_a_mat(seen)
     return seen if seen.group.covered.any() else _with_doubtful(seen)
 

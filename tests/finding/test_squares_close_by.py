@@ -121,6 +121,11 @@ def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
     assert all_found(make_scene(kind, seed, megapixels=1.5))
 
 
+def test_a_mat_is_no_block_of_squares_without_gaps() -> None:
+    """As many, as large, laid over the mat from side to side, seemed sure, and hung over it."""
+    assert all_found(make_scene("mat_on_table", 9003, megapixels=3.0))
+
+
 def test_on_a_mat_with_empty_places_squares_lie_apart() -> None:
     """Laid out as if they touched, from side to side of the mat, they would be doubtful."""
     assert all_found(make_scene("mat_on_table", 1511, megapixels=1.5, missing=0.15))
