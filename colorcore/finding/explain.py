@@ -52,8 +52,8 @@ _MORE = 0.1
 # So many rows that are alike are looked at before rows and columns that lie close; squares this
 # sure on average are no parts of rows.
 _ROWS, _CERTAIN = 3, 0.98
-# What takes the place of squares that are certain must explain this share of what they do.
-_AS_MUCH = 1.0
+# What takes the place of two squares that are certain must explain this share of what they do.
+_AS_MUCH = 0.9
 # Strips are believed that account for this much.
 _MAINLY = 0.7
 # Squares in rows and columns are this sure on average, and where they may as well touch or overlap,
@@ -267,9 +267,10 @@ def _on_the_table(scene: Scene, shapes: Quads, fits: NDArray[np.float64]) -> Gro
                 )
         return close(packed.quads, packed.sure, packed.visible)
     strips, strips_sure = part_strips(scene, shapes[fits > 0.85])
-    # A few large squares may as well be strips side by side, but for parts of one print.
-    # Several squares that are certain are given up only for as much.
-    worth = _AS_MUCH if len(quads) > 1 and float(sure.mean()) > _CERTAIN else 0.8
+    # A few large squares may as well be strips side by side, but for parts of one print. Two that
+    # are certain are given up for nearly as much, several only for more.
+    certain = len(quads) > 1 and float(sure.mean()) > _CERTAIN
+    worth = 0.8 if not certain else _AS_MUCH if len(quads) == 2 else 1.0
     mainly = len(strips) >= _PLENTY and explained(scene, strips) > max(_MAINLY, worth * share)
     if mainly and not of_one_cloth(scene, strips, pairs=True):
         return apart(_upright(strips), strips_sure)
