@@ -37,6 +37,15 @@ def side_lengths(quad: FloatArray) -> NDArray[np.float64]:
     return np.asarray(np.hypot(along[:, 0], along[:, 1]))
 
 
+def holds(quad: FloatArray, points: FloatArray) -> NDArray[np.bool_]:
+    """Return which points (..., 2) lie within a convex outline (K, 2), whichever way it runs."""
+    corners = np.asarray(quad, dtype=np.float64)
+    run = np.roll(corners, -1, axis=0) - corners
+    to = np.asarray(points, dtype=np.float64)[..., None, :] - corners
+    side = run[:, 0] * to[..., 1] - run[:, 1] * to[..., 0]
+    return np.asarray((side >= 0).all(axis=-1) | (side <= 0).all(axis=-1))
+
+
 def center(quad: FloatArray) -> NDArray[np.float64]:
     """Return where the diagonals of a quad cross, (2,): the picture of the square's centre under
     any tilt. Falls back to the mean of the corners if the diagonals are parallel."""

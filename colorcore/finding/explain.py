@@ -33,7 +33,7 @@ from colorcore.finding.singles import (
 from colorcore.finding.strips import fill_in_strips, part_strips
 from colorcore.finding.things import sheet_like
 from colorcore.finding.within import of_one_cloth, repeats, repeats_itself, share_a_seam
-from colorcore.geometry import Quad, areas
+from colorcore.geometry import areas, holds
 
 Quads = NDArray[np.float64]
 
@@ -289,7 +289,7 @@ def _around(scene: Scene, shapes: Quads, quads: Quads) -> tuple[Quads, NDArray[n
         scene, *lone_squares(scene, shapes[areas(shapes) > areas(quads).sum()])
     )
     middles = quads.mean(axis=1)
-    if any(_holds(quad, middles).all() for quad in whole):
+    if any(holds(quad, middles).all() for quad in whole):
         return whole, sure
     return whole[:0], sure[:0]
 
@@ -343,33 +343,33 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if scene is None:
         return outer
     shapes, fits = propose(scene)
-    group = _by_themselves(scene, shapes[fits > 0.88])
+    clear = shapes[fits > 0.88]
+    group = _by_themselves(scene, clear)
     if len(group.quads) == 1:
-        group = _of_many(scene, shapes[fits > 0.88], group)
-    share = explained(scene, group.quads)
-    one = len(group.quads) == 1
+        group = _of_many(scene, clear, group)
+    one, share = len(group.quads) == 1, explained(scene, group.quads)
     if one or share <= _CLEARLY:
         # Of squares that nearly touch few stand alone, or so few that they mislead, or the mat
         # looks like one.
         near, near_sure = lay_lattice(scene, shapes, fits)
-        least = max(_WHOLE, _CLEARLY if one else share)
-        more = len(near) > len(group.quads) and explained(scene, near) > least
+        theirs = explained(scene, near) if len(near) > len(group.quads) else 0.0
+        more = theirs > max(_WHOLE, _CLEARLY if one else share)
         if more and float(near_sure.mean()) > _CLEAR and have_gaps(scene, near):
-            group = apart(near, near_sure)
+            group, share = apart(near, near_sure), theirs
     many = len(group.quads) >= _PLENTY and len(outer.group.quads) > 0
     surer = many and float((1 - group.sure).mean()) < _SURER * float((1 - outer.group.sure).mean())
-    better = surer and explained(scene, group.quads) > _CLEARLY
+    better = surer and share > _CLEARLY
     if not better and float(group.sure.sum()) <= max(2.0, float(outer.group.sure.sum())):
         return outer
     # What is a square by itself may be a square of cloth with a print of blocks, which leave some
     # of it over; on a mat squares are all that lies there.
     lone = len(outer.group.quads) == 1 and float(outer.group.sure[0]) > _CERTAIN
-    groups = lone and explained(scene, group.quads) < _ALL
+    groups = lone and share < _ALL
     if len(outer.group.quads) and (
         of_one_cloth(scene, group.quads, groups=groups) or repeats_itself(scene, group.quads)
     ):
         return outer
-    if explained(scene, group.quads) < _PATCHES or _lie_within(group.quads, outer.group):
+    if share < _PATCHES or _lie_within(group.quads, outer.group):
         return outer
     return Explanation(scene, shapes, fits, group)
 
@@ -380,14 +380,8 @@ def _lie_within(parts: Quads, group: Group) -> bool:
     if len(group.quads) < 2 or float(group.sure.mean()) <= _CERTAIN:
         return False
     smaller = areas(parts) < float(np.median(areas(group.quads))) / 2
-    within = np.any([_holds(quad, parts.mean(axis=1)) for quad in group.quads], axis=0)
+    within = np.any([holds(quad, parts.mean(axis=1)) for quad in group.quads], axis=0)
     return float((smaller & within).mean()) > _PATCHES
-
-
-def _holds(quad: Quad, points: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which points (N, 2) lie within an outline (4, 2)."""
-    outline = quad.astype(np.float32)
-    return np.array([cv2.pointPolygonTest(outline, p.tolist(), False) > 0 for p in points], bool)
 
 
 def _by_themselves(scene: Scene, shapes: Quads) -> Group:

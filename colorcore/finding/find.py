@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.explain import Explanation, Group, close, explain
-from colorcore.finding.hinted import check_hints, clockwise, divide, holds, lay_grid, within
+from colorcore.finding.hinted import check_hints, clockwise, divide, lay_grid, within
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints
 from colorcore.finding.outlines import aspects, order
@@ -16,6 +16,7 @@ from colorcore.finding.scene import Scene, look, snap
 from colorcore.finding.strips import hold_strips
 from colorcore.finding.things import name_things
 from colorcore.finding.view import Picture
+from colorcore.geometry import holds
 
 SURE = 0.5
 _UNSURE = 0.75
@@ -81,10 +82,8 @@ def _heed(seen: Explanation, hints: Hints) -> tuple[Group, Group]:
             group = close(block.quads, np.full(len(block.quads), 0.9), block.visible)
     if hints.grid is not None and len(group.quads):
         group = lay_grid(scene, group, hints.grid)
-    ignored = np.array(
-        [any(holds(q, (x * scale, y * scale)) for x, y in hints.ignore) for q in group.visible],
-        dtype=bool,
-    )
+    spots = np.array(hints.ignore, dtype=np.float64).reshape(-1, 2) * scale
+    ignored = np.array([holds(q, spots).any() for q in group.visible], dtype=bool)
     dropped, group = group.pick(ignored), group.pick(~ignored)
     added = [clockwise(q) * scale for q in hints.add]
     if added:

@@ -12,6 +12,7 @@ from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Hints
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, trim
+from colorcore.geometry import holds
 
 Quads = NDArray[np.float64]
 
@@ -68,19 +69,10 @@ def clockwise(quad: Quads) -> Quads:
     return points if around > 0 else points[[0, 3, 2, 1]]
 
 
-def holds(quad: Quads, point: tuple[float, float]) -> bool:
-    """Whether a point lies within a convex outline (K, 2)."""
-    points = clockwise(quad) if len(quad) == 4 else np.asarray(quad)
-    run = np.roll(points, -1, axis=0) - points
-    to = np.array(point) - points
-    side = run[:, 0] * to[:, 1] - run[:, 1] * to[:, 0]
-    return bool(np.all(side >= 0) or np.all(side <= 0))
-
-
 def within(quads: Quads, corners: Quads) -> NDArray[np.bool_]:
     """Return which outlines (N, 4, 2) have their middle within the corners of the layout."""
     slack = corners.mean(axis=0) + 1.02 * (corners - corners.mean(axis=0))
-    return np.array([holds(slack, tuple(q.mean(axis=0))) for q in quads], dtype=bool)
+    return holds(slack, quads.mean(axis=1))
 
 
 def divide(scene: Scene, corners: Quads, grid: tuple[int, int] | None) -> Block | None:

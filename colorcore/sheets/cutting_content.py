@@ -132,7 +132,7 @@ def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn, str]:
     rim = round(side * RIM)
     picture = shrink(swatch.picture[rim : side - rim, rim : side - rim], _CARD_SIDE)
     drawn = Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
-    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, verdict if verdict != "holds" else ""
+    return swatch.id, f"L* {number(swatch.lab[0])}", drawn, "" if verdict == "holds" else verdict
 
 
 def _facts(making: Making, size: str, say: Measure) -> tuple[tuple[str, str], ...]:

@@ -10,6 +10,7 @@ from colorcore.finding.outlines import has_corners, order
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.refine import sharpen
 from colorcore.finding.whole import fit_whole
+from colorcore.geometry import holds
 from tests.finding.drawn import make_drawing
 
 UNIT = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
@@ -144,3 +145,13 @@ def test_a_square_is_moved_as_a_whole_past_the_frames_of_its_print(degrees: floa
     rough = square[None] + [7.0, -6.0]
     found = fit_whole(channels, plane, rough, 3.0)[0]
     assert np.abs(found - square).max() < 4.0
+
+
+@pytest.mark.parametrize("way", [1, -1], ids=["clockwise", "the other way"])
+def test_which_points_an_outline_holds(way: int) -> None:
+    (quad,) = squares_at([(0.0, 0.0)], degrees=20.0)
+    inside = quad.mean(axis=0) + 0.98 * (quad - quad.mean(axis=0))
+    outside = quad.mean(axis=0) + 1.02 * (quad - quad.mean(axis=0))
+    assert holds(quad[::way], inside).all()
+    assert not holds(quad[::way], outside).any()
+    assert holds(quad[::way], np.zeros((0, 2))).shape == (0,)
