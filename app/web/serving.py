@@ -18,7 +18,11 @@ MAIN_SCRIPT: Final = Path(__file__).with_name("main.py")
 FIRST_PORT: Final = 8600
 SHOWN_AFTER_SECONDS: Final = 3.0
 MOST_HEAPS: Final = 2
+#: From this size on pictures get room of their own, which goes back to the system with them.
+OWN_ROOM_BYTES: Final = 2**20
 #: glibc's ``malloc.h``.
+_M_TRIM_THRESHOLD: Final = -1
+_M_MMAP_THRESHOLD: Final = -3
 _M_ARENA_MAX: Final = -8
 #: How the pages learn where projects and stash are kept: they run in this same process.
 PROJECTS_VARIABLE: Final = "BUNDLESTACKS_PROJECTS"
@@ -52,7 +56,7 @@ def serve(
     for variable, path in ((PROJECTS_VARIABLE, projects), (STASH_VARIABLE, stash)):
         if path is not None:
             os.environ[variable] = str(path.absolute())
-    bound_heaps()
+    hold_little_memory()
     say(f"Bundle Stacks: http://127.0.0.1:{port}")
     if shared:
         say(
@@ -78,14 +82,19 @@ def serve(
     streamlit(["run", str(MAIN_SCRIPT), *flags], standalone_mode=False)
 
 
-def bound_heaps() -> None:
-    """Let all threads take memory from two heaps, where the C library is glibc.
+def hold_little_memory() -> None:
+    """Have what was freed go back to the system, where the C library is glibc.
 
     By itself it gives every thread a heap of its own, and each run of a page is a thread: what one
-    has freed the others cannot use, and it stays with the process.
+    has freed the others cannot use, and it stays with the process. And once a picture of a quilt
+    has been freed, it takes pictures of up to that size from the heaps as well, where small things
+    that stay keep them from being given back.
     """
     with contextlib.suppress(OSError, TypeError, AttributeError):
-        ctypes.CDLL(None).mallopt(_M_ARENA_MAX, MOST_HEAPS)
+        library = ctypes.CDLL(None)
+        library.mallopt(_M_ARENA_MAX, MOST_HEAPS)
+        library.mallopt(_M_MMAP_THRESHOLD, OWN_ROOM_BYTES)
+        library.mallopt(_M_TRIM_THRESHOLD, OWN_ROOM_BYTES)
 
 
 def _get_ready() -> None:

@@ -44,10 +44,10 @@ MOST_PHOTOS: Final = 2
 #: A project asks for some thirty results while its pages are gone through. Fewer than makers need
 #: at once are made again and again.
 MOST_RESULTS: Final = 400
-#: Of a bundle of 42 squares they take some 34 MB: the making sheet's pictures 18, the files to take
-#: along 9, the squares' own pictures 4. Whoever moves a square gets another sheet and other files:
+#: Of a bundle of 42 squares they take some 16 MB: the files to take along 10, the squares' own
+#: pictures 5, the making sheet 1. Whoever moves a square gets another sheet and other files:
 #: without this limit they would be kept for every state that was ever looked at.
-MOST_RESULT_BYTES: Final = 400_000_000
+MOST_RESULT_BYTES: Final = 300_000_000
 MOST_THUMBNAILS: Final = 2000
 MOST_PATTERNS: Final = 32
 #: So many photos are measured at once, and so many steps after dealing worked out: what is done

@@ -11,7 +11,7 @@ from colorcore.preview import View, paint_views
 from colorcore.sheets.cutting_drawings import backing_drawing
 from colorcore.sheets.cutting_finish import assembly, finishing, footer, shopping
 from colorcore.sheets.cutting_pages import marking, stack_page, yardage_page
-from colorcore.sheets.cutting_parts import Check, Content, Drawn, StackRow
+from colorcore.sheets.cutting_parts import Check, Content, Drawn, StackRow, pictured
 from colorcore.sheets.cutting_recipes import maps, recipes, rows
 from colorcore.sheets.pictures import Picture, shrink
 from colorcore.sheets.plan_page import RIM
@@ -102,7 +102,7 @@ def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Draw
     sewn = making.sewn
     painted = tops or paint_views(sewn, _TOP_SIDE / max(sewn.width, sewn.height))
     return tuple(
-        Drawn(f"The finished top {view.value}", picture=shrink(painted[view], _TOP_SIDE))
+        pictured(f"The finished top {view.value}", shrink(painted[view], _TOP_SIDE))
         for view in View
     )
 
@@ -131,7 +131,7 @@ def _card(swatch: Swatch, verdict: str) -> tuple[str, str, Drawn, str]:
     side = swatch.picture.shape[0]
     rim = round(side * RIM)
     picture = shrink(swatch.picture[rim : side - rim, rim : side - rim], _CARD_SIDE)
-    drawn = Drawn(f"{swatch.id}: {words_for(swatch)}", picture=picture)
+    drawn = pictured(f"{swatch.id}: {words_for(swatch)}", picture)
     return swatch.id, f"L* {number(swatch.lab[0])}", drawn, "" if verdict == "holds" else verdict
 
 

@@ -48,6 +48,6 @@ def _drawing(svg: str) -> Markup:
 
 
 def _picture(drawn: Drawn) -> str:
-    if drawn.picture is None:
+    if not drawn.jpeg:
         raise OutputError(f"There is no picture of {drawn.words}.")
-    return jpeg_uri(drawn.picture, 88)
+    return jpeg_uri(drawn.jpeg)

@@ -1,17 +1,29 @@
 """What the making sheet says: words, tables and drawings, ready to be laid out."""
 
 from dataclasses import dataclass, field
+from typing import Final
 
-from colorcore.sheets.pictures import Picture
+from colorcore.sheets.pictures import Picture, encode_picture
+
+_QUALITY: Final = 90
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """A drawing (SVG) or a picture (pixels) with its words."""
+    """A drawing (SVG) or a picture (the content of a JPEG file) with its words.
+
+    Page, PDF and screen carry the same file: it is encoded once, and pixels would take ten times
+    the room for as long as a sheet is kept.
+    """
 
     words: str
     svg: str = ""
-    picture: Picture | None = field(default=None, compare=False)
+    jpeg: bytes = field(default=b"", compare=False, repr=False)
+
+
+def pictured(words: str, picture: Picture) -> Drawn:
+    """Return a picture (h, w, 3), sRGB-coded, with its words."""
+    return Drawn(words, jpeg=encode_picture(picture, ".jpg", _QUALITY))
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,6 @@ from colorcore.errors import OutputError
 from colorcore.plain import printable
 from colorcore.sheets.cutting_parts import Content, Drawn
 from colorcore.sheets.letters import missing_letters, spelled
-from colorcore.sheets.pictures import encode_picture
 
 PAPERS: Final = ("us-letter", "a4")
 SPELLED: Final = (
@@ -79,9 +78,9 @@ def _plain(value: Any, folder: Path, count: list[int] | None = None) -> Any:
     numbers = [0] if count is None else count
     if isinstance(value, Drawn):
         numbers[0] += 1
-        if value.picture is not None:
+        if value.jpeg:
             name = f"picture{numbers[0]}.jpg"
-            (folder / name).write_bytes(encode_picture(value.picture, ".jpg", 90))
+            (folder / name).write_bytes(value.jpeg)
         else:
             name = f"drawing{numbers[0]}.svg"
             (folder / name).write_text(value.svg, encoding="utf-8")

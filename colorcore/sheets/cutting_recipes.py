@@ -15,11 +15,7 @@ from colorcore.pattern.sewing import BACKGROUND, Unit
 from colorcore.piecing import UnitPressing
 from colorcore.preview import paint
 from colorcore.sheets.cutting_pages import THEN_WORDS
-from colorcore.sheets.cutting_parts import (
-    Drawn,
-    Recipe,
-    Row,
-)
+from colorcore.sheets.cutting_parts import Drawn, Recipe, Row, pictured
 from colorcore.sheets.cutting_unit_drawings import place_map, unit_diagram
 from colorcore.wording import listing, sentence
 
@@ -131,9 +127,9 @@ def _photo(making: Making, unit: Unit) -> Drawn | None:
     left, top, right, bottom = place.box
     picture = paint(making.sewn, 420 / max(right - left, bottom - top), region=place.box)
     row, column = place.cell
-    return Drawn(
+    return pictured(
         f"{unit.name} in row {row + 1}, unit {column + 1}, from your fabrics",
-        picture=np.ascontiguousarray(np.rot90(picture, place.turn // 90)),
+        np.ascontiguousarray(np.rot90(picture, place.turn // 90)),
     )
 
 

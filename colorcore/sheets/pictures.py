@@ -41,9 +41,10 @@ def encode_picture(picture: Picture, ending: str, quality: int = 90) -> bytes:
     return data.tobytes()
 
 
-def jpeg_uri(picture: Picture, quality: int = 86) -> str:
-    """Return an sRGB-coded picture (h, w, 3) as a ``data:`` address holding a bare JPEG."""
-    data = encode_picture(picture, ".jpg", quality)
+def jpeg_uri(picture: Picture | bytes, quality: int = 86) -> str:
+    """Return an sRGB-coded picture (h, w, 3), or the content of a JPEG file, as a ``data:``
+    address holding a bare JPEG."""
+    data = picture if isinstance(picture, bytes) else encode_picture(picture, ".jpg", quality)
     return "data:image/jpeg;base64," + base64.b64encode(data).decode("ascii")
 
 

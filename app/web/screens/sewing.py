@@ -89,9 +89,7 @@ def _downloads(choices: Choices) -> None:
 def _draw(drawn: Drawn, key: str) -> None:
     """A drawing on paper of its own: its ink is dark in the dark theme too."""
     with st.container(key=f"paper-{key}"):
-        st.image(
-            drawn.svg if drawn.picture is None else drawn.picture, width="stretch", alt=drawn.words
-        )
+        st.image(drawn.jpeg or drawn.svg, width="stretch", alt=drawn.words)
 
 
 def _quilt(choices: Choices, content: Content) -> None:
