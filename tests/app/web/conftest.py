@@ -1,6 +1,7 @@
 """One server and one browser for all tests of the pages."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -50,35 +51,66 @@ def browser() -> Iterator[Any]:
         opened.close()
 
 
+@dataclass
+class _Watch:
+    """What went wrong on pages, and what they fetched from outside this machine."""
+
+    faults: list[str] = field(default_factory=list)
+    outside: list[str] = field(default_factory=list)
+
+    def over(self, context: Any) -> Any:
+        """A new page of a context, watched."""
+        page = context.new_page()
+        page.set_default_timeout(LONG_MS)
+        page.on("pageerror", lambda error: self.faults.append(str(error)))
+        page.on("request", lambda r: None if _is_own(r.url) else self.outside.append(r.url))
+        page.on("dialog", lambda dialog: self.faults.append(f"dialog: {dialog.message}"))
+        return page
+
+    def check(self) -> None:
+        assert self.faults == []
+        assert self.outside == [], "the pages asked for something outside this machine"
+
+
 @pytest.fixture
-def open_page(browser: Any) -> Iterator[Callable[..., Any]]:
+def watch() -> Iterator[_Watch]:
+    watching = _Watch()
+    yield watching
+    watching.check()
+
+
+@pytest.fixture
+def open_page(browser: Any, watch: _Watch) -> Iterator[Callable[..., Any]]:
     """Give pages in contexts of their own, watched for faults and for what they fetch."""
     contexts: list[Any] = []
-    faults: list[str] = []
-    outside: list[str] = []
 
     def make(width: int = 1280, height: int = 1000, **options: Any) -> Any:
-        context = browser.new_context(
-            viewport={"width": width, "height": height}, accept_downloads=True, **options
-        )
+        context = browser.new_context(viewport={"width": width, "height": height}, **options)
         contexts.append(context)
-        opened = context.new_page()
-        opened.set_default_timeout(LONG_MS)
-        opened.on("pageerror", lambda error: faults.append(str(error)))
-        opened.on("request", lambda r: None if _is_own(r.url) else outside.append(r.url))
-        opened.on("dialog", lambda dialog: faults.append(f"dialog: {dialog.message}"))
-        return opened
+        return watch.over(context)
 
     yield make
     for context in contexts:
         context.close()
-    assert faults == []
-    assert outside == [], "the pages asked for something outside this machine"
+
+
+@pytest.fixture(scope="session")
+def familiar(browser: Any) -> Iterator[Any]:
+    """A context that has fetched and compiled what pages share: a new one would begin with that."""
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    yield context
+    context.close()
 
 
 @pytest.fixture
-def page(open_page: Callable[..., Any]) -> Any:
-    return open_page()
+def page(familiar: Any, watch: _Watch) -> Iterator[Any]:
+    """A page that finds nothing kept by those before it."""
+    opened = watch.over(familiar)
+    yield opened
+    if opened.url.startswith("http"):
+        opened.evaluate("() => { localStorage.clear(); sessionStorage.clear() }")
+    familiar.clear_cookies()
+    opened.close()
 
 
 def _is_own(url: str) -> bool:
