@@ -31,7 +31,8 @@ def register(subparsers: Any) -> None:
         description="Judge every piece of every square along its seams beside each background, "
         "as seen from across a room, rank the backgrounds, and say which value would serve "
         "best. With a pattern, the bundle is dealt anew for each background and the pieces of "
-        "the pattern are judged; without one, patches of 2½ inches.",
+        "the pattern are judged, those of focal stacks before those of fill; without one, patches "
+        "of 2½ inches.",
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -119,9 +120,13 @@ def _say(ranking: "Ranking", instead: list[str], chart: str | None) -> None:
     for line in table(head, rows, right=(0, 2, 3, 4, 5, 6)):
         say(line)
     say()
+    wrap(ranking.basis)
+    say()
     for n, candidate in enumerate(ranking.candidates, 1):
         groups = ", ".join(f"{name} {_percent(share)}" for name, share in candidate.groups)
         words = f"Holds by {'stack' if candidate.plan else 'value'}: {groups}."
+        if candidate.focal and candidate.fill:
+            words += f" Of the focal pieces {_percent(candidate.focal.melts)} melt."
         if candidate.melting:
             words += f" Mostly melting: {_named(candidate.melting)}."
         if candidate.trouble:

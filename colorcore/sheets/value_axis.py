@@ -79,8 +79,12 @@ def describe_value_axis(squares: Sequence[Swatch], ranking: Ranking) -> str:
 
 
 def _figures(candidate: Candidate) -> str:
+    focal, of_all = candidate.focal if candidate.fill else None, "of the pieces"
+    first = ""
+    if focal is not None:
+        first, of_all = f"{focal.holds:.0%} of the focal pieces hold; ", "of all pieces"
     shares = (
-        f"{candidate.holds:.0%} of the pieces hold, {candidate.soft:.0%} are soft, "
+        f"{first}{candidate.holds:.0%} {of_all} hold, {candidate.soft:.0%} are soft, "
         f"{candidate.melts:.0%} melt"
     ).replace("%", " %")
     lightness = f"L* {candidate.background.lab[0]:.0f}"

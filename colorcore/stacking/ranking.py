@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -21,16 +21,25 @@ from colorcore.contrast.pieces import (
 from colorcore.contrast.seen import FloatArray, beside_background
 from colorcore.errors import DealError
 from colorcore.lengths import exact_inches
-from colorcore.pattern.model import Pattern, PieceRule
+from colorcore.pattern.model import Pattern, PieceRule, Role
 from colorcore.stacking.dealing import deal, find_size
 from colorcore.stacking.locks import Lock
 from colorcore.stacking.model import Plan
 from colorcore.stacking.problem import IntArray
 from colorcore.swatch import Swatch
+from colorcore.wording import listing
+
+Number = TypeVar("Number", float, FloatArray)
 
 PIECE_INCHES: Final = Fraction(5, 2)
 """Side of the pieces that are judged where no pattern says what is cut (common practice, no
 source: a 10-inch square gives four by four of them)."""
+
+FOCAL_COUNTS: Final = 3
+"""How many times the focal pieces together count what the pieces of all fill together count (our
+own judgement, no source): of equals, a background on which a third of the star points melts is as
+bad as one on which all the fill does. How many pieces each of them has does not matter: fill is
+cut smaller and in greater numbers, and would outvote the focal pieces."""
 
 
 @dataclass(frozen=True)
@@ -45,13 +54,31 @@ class WorstPiece:
 
 
 @dataclass(frozen=True)
+class Shares:
+    """Which shares of so many pieces hold, are soft, and melt."""
+
+    holds: float
+    soft: float
+    melts: float
+    pieces: int
+
+    @property
+    def serves(self) -> float:
+        """How well they are served in one number, 0 to 1: a piece that holds counts 1, a soft one
+        1/2."""
+        return self.holds + self.soft / 2
+
+
+@dataclass(frozen=True)
 class Candidate:
     """How one background serves the pieces of the whole plan.
 
     ``holds``, ``soft`` and ``melts`` are shares of all pieces, ``edge_melts`` the share of the
-    length of all edges. ``groups`` pairs each stack (without a pattern: value band) with the share
-    of its pieces that holds; ``even_handed`` is 1 less the difference between the best and the
-    worst served group. ``melting`` are the squares of which more than half of the pieces melt.
+    length of all edges. ``focal`` and ``fill`` are the pieces by the role of their stacks, None
+    where there are none, or no pattern says so. ``groups`` pairs each stack (without a pattern:
+    value band) with the share of its pieces that holds; ``even_handed`` is 1 less the difference
+    between the best and the worst served group. ``melting`` are the squares of which more than half
+    of the pieces melt.
     ``plan`` is the deal on this background; ``trouble`` the sentence that says why there is none.
     """
 
@@ -67,11 +94,19 @@ class Candidate:
     pieces: int
     plan: Plan | None = None
     trouble: str = ""
+    focal: Shares | None = None
+    fill: Shares | None = None
 
     @property
     def serves(self) -> float:
-        """How well it serves in one number, 0 to 1: a piece that holds counts 1, a soft one 1/2."""
-        return self.holds + self.soft / 2
+        """How well it serves in one number, 0 to 1: a piece that holds counts 1, a soft one 1/2.
+
+        Where the pattern has focal stacks and fill, the mean of what the focal pieces give,
+        counted ``FOCAL_COUNTS`` times, and of what the fill gives; else the mean over all pieces.
+        """
+        if self.focal is None or self.fill is None:
+            return self.holds + self.soft / 2
+        return _weighed(self.focal.serves, self.fill.serves)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,26 +114,31 @@ class Ranking:
     """Candidates, the best first, and what a plain background of every L* would do.
 
     ``lightness`` (K,) L* from black to white cloth; ``curve_holds`` and ``curve_melts`` (K,)
-    shares of pieces; ``best_lightness`` is where they are served best, of equals where the nearest
-    piece lies farthest off.
+    shares of all pieces, ``curve_serves`` (K,) as ``Candidate.serves``; ``best_lightness`` is where
+    that is best, of equals where the nearest piece lies farthest off. ``basis`` says in a sentence
+    what comes first in the order, ``sentence`` which value to look for.
     """
 
     candidates: tuple[Candidate, ...]
     lightness: FloatArray
     curve_holds: FloatArray
     curve_melts: FloatArray
+    curve_serves: FloatArray
     best_lightness: float
     best_holds: float
+    basis: str
     sentence: str
 
 
 @dataclass(frozen=True)
 class _Cut:
-    """A square with the edges of its pieces and the group that it counts for."""
+    """A square with the edges of its pieces, the group and, of a plan, the role that it counts
+    for."""
 
     square: str
     group: str
     edges: tuple[PieceEdge, ...]
+    role: Role | None = None
 
 
 def rank_backgrounds(
@@ -120,8 +160,9 @@ def rank_backgrounds(
         The bundle is dealt anew for each candidate and its stacks' pieces judged. None: each
         square is cut into patches of ``PIECE_INCHES``.
 
-    Order: what cannot be dealt comes last; then by ``serves`` in whole percents, by
-    even-handedness, and by the share of the worst piece's edge that melts.
+    Order: what cannot be dealt comes last; then by ``serves`` in whole percents, in which focal
+    stacks count most (a star whose points melt spoils the quilt, fill that melts a little does
+    not), by even-handedness, and by the share of the worst piece's edge that melts.
 
     Raises
     ------
@@ -180,7 +221,12 @@ class _Cutter:
         """The squares of a plan, cut as their stacks ask; only stacks beside the background."""
         rules = {rule.name: rule for rule in find_size(pattern, plan.size).stacks}
         return [
-            _Cut(place.square, stack.name, self._cut(place.square, rules[stack.name].pieces))
+            _Cut(
+                place.square,
+                stack.name,
+                self._cut(place.square, rules[stack.name].pieces),
+                rules[stack.name].role,
+            )
             for stack in plan.stacks
             if rules[stack.name].beside_background
             for place in stack.placements
@@ -218,6 +264,9 @@ def _judge(
     names = [name for name in BANDS if name in groups] if plan is None else list(groups)
     shares = tuple((name, _share(groups[name], HOLDS)) for name in names)
     served = [share for _, share in shares]
+    of_role = {
+        role: [piece for cut, each in judged if cut.role is role for piece in each] for role in Role
+    }
     worst = max(
         ((cut.square, piece) for cut, each in judged for piece in each),
         key=lambda item: (item[1].melts, -abs(item[1].delta_l)),
@@ -238,7 +287,16 @@ def _judge(
         pieces=len(pieces),
         plan=plan,
         trouble=trouble,
+        focal=_shares(of_role[Role.FOCAL]),
+        fill=_shares(of_role[Role.FILL]),
     )
+
+
+def _shares(pieces: Sequence[PieceContrast]) -> Shares | None:
+    if not pieces:
+        return None
+    holds, soft, melts = (_share(pieces, verdict) for verdict in (HOLDS, SOFT, MELTS))
+    return Shares(holds, soft, melts, len(pieces))
 
 
 def _share(pieces: Sequence[PieceContrast], verdict: str) -> float:
@@ -249,25 +307,43 @@ def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresho
     """Try plain backgrounds of every whole L* on the squares as the best candidate has them."""
     lightness = np.arange(DARKEST_CLOTH, LIGHTEST_CLOTH + 1)
     edges = [edge for cut in cuts for edge in cut.edges]
+    roles = np.array([cut.role == Role.FOCAL for cut in cuts for _ in cut.edges], dtype=bool)
     verdicts = np.array([_plain_verdicts(edge, lightness, limits) for edge in edges])
     verdicts = verdicts.reshape(len(edges), len(lightness))
     holds = (verdicts == HOLDS).sum(axis=0) / max(len(edges), 1)
     melts = (verdicts == MELTS).sum(axis=0) / max(len(edges), 1)
+    gives = ((verdicts == HOLDS) + (verdicts == SOFT) / 2).reshape(verdicts.shape)
+    is_parted = bool(roles.any()) and any(cut.role == Role.FILL for cut in cuts)
+    serves = (
+        _weighed(gives[roles].mean(axis=0), gives[~roles].mean(axis=0))
+        if is_parted
+        else (1 + holds - melts) / 2
+    )
     reads = np.array([edge.reads_as for edge in edges])
     nearest = [float(np.abs(reads - value).min()) if len(reads) else 0.0 for value in lightness]
     order = sorted(
-        range(len(lightness)),
-        key=lambda k: (-round(float(1 + holds[k] - melts[k]) / 2, 3), -nearest[k], k),
+        range(len(lightness)), key=lambda k: (-round(float(serves[k]), 3), -nearest[k], k)
     )
     best = order[0]
+    at_best = [f"{holds[best]:.0%} of the pieces hold, {melts[best]:.0%} melt"]
+    if is_parted:
+        focal = verdicts[roles][:, best]
+        at_best.insert(
+            0,
+            f"{(focal == HOLDS).mean():.0%} of the focal pieces hold, "
+            f"{(focal == MELTS).mean():.0%} melt",
+        )
+        at_best[1] = "of all pieces " + at_best[1].replace(" of the pieces", "")
     return Ranking(
         candidates=ranked,
         lightness=lightness,
         curve_holds=holds,
         curve_melts=melts,
+        curve_serves=serves,
         best_lightness=float(lightness[best]),
         best_holds=float(holds[best]),
-        sentence=_sentence(lightness, holds, melts, best) + _beyond_cloth(ranked),
+        basis=_basis(cuts, is_parted),
+        sentence=_sentence(lightness, serves, best, "; ".join(at_best)) + _beyond_cloth(ranked),
     )
 
 
@@ -287,16 +363,32 @@ def _plain_verdicts(piece: PieceEdge, lightness: FloatArray, limits: Thresholds)
     return [piece_verdict(1 - n, m) for n, m in zip(not_holds, melts, strict=True)]
 
 
-def _sentence(lightness: FloatArray, holds: FloatArray, melts: FloatArray, best: int) -> str:
-    serves = (1 + holds - melts) / 2
+def _weighed(focal: Number, fill: Number) -> Number:
+    return (FOCAL_COUNTS * focal + fill) / (FOCAL_COUNTS + 1)
+
+
+def _basis(cuts: Sequence[_Cut], is_parted: bool) -> str:
+    """Say what comes first in the order."""
+    if not is_parted:
+        return "Best first: every piece counts alike; one that holds counts 1, a soft one ½."
+    names = {
+        role: listing(list(dict.fromkeys(cut.group for cut in cuts if cut.role is role)))
+        for role in Role
+    }
+    return (
+        f"Best first, by the focal pieces above all: those of {names[Role.FOCAL]} together count "
+        f"{FOCAL_COUNTS} times as much as the fill's ({names[Role.FILL]}), for focal pieces that "
+        "melt spoil the quilt, and fill that melts a little does not. A piece that holds counts 1, "
+        "a soft one ½."
+    )
+
+
+def _sentence(lightness: FloatArray, serves: FloatArray, best: int, there: str) -> str:
     near = np.flatnonzero(serves >= serves[best] - 0.02)
     run = near[(near >= best - _run(near, best, -1)) & (near <= best + _run(near, best, 1))]
     low, high = lightness[run[0]], lightness[run[-1]]
     where = f"L* {low:.0f} to {high:.0f}" if high > low else f"L* {low:.0f}"
-    return (
-        f"A plain background of {where} would serve best: {holds[best]:.0%} of the pieces hold, "
-        f"{melts[best]:.0%} melt."
-    ).replace("%", " %")
+    return (f"A plain background of {where} would serve best: {there}.").replace("%", " %")
 
 
 def _beyond_cloth(ranked: Sequence[Candidate]) -> str:

@@ -10,7 +10,7 @@ from colorcore.bundle import Bundle
 from colorcore.contrast import Background, Thresholds
 from colorcore.contrast.pieces import judge_square
 from colorcore.errors import DealError
-from colorcore.pattern import read_pattern
+from colorcore.pattern import parse_pattern, read_pattern
 from colorcore.sheets.value_axis import describe_value_axis, draw_value_axis
 from colorcore.stacking.ranking import Ranking, rank_backgrounds
 from tests.contrast.printing import places, printed_square
@@ -116,6 +116,91 @@ def test_with_a_pattern_each_background_gets_its_own_deal() -> None:
     assert last.background is GREY
     assert "missing" in last.trouble
     assert last.plan is None
+
+
+FEW_STARS = """
+name = "Few stars"
+square_inches = 10
+
+[[stack]]
+name = "Stars"
+role = "focal"
+value = "dark"
+squares = 2
+
+[[stack.piece]]
+name = "point"
+width = "5"
+height = "5"
+per_square = 2
+
+[[stack]]
+name = "Ground"
+role = "fill"
+value = "mixed"
+squares = 4
+
+[[stack.piece]]
+name = "patch"
+width = "2 1/2"
+height = "2 1/2"
+per_square = 8
+
+[[size]]
+name = "mat"
+"""
+
+
+def test_focal_pieces_count_before_fill() -> None:
+    """Two dark star squares, four light fill squares that are cut into eight times as many pieces:
+    on black all the fill holds and every star point melts, on cream the stars hold and the fill
+    does not. Piece by piece black would win."""
+    bundle = solids(16, 18, 84, 85, 86, 87)
+    pattern = parse_pattern(FEW_STARS)
+    black, cream = Background("black", (14.0, 0, 0)), Background("cream", (93.0, 0, 0))
+    ranking = rank_backgrounds(bundle, [(black, ()), (cream, ())], pattern=pattern)
+    first, second = ranking.candidates
+    assert (first.background, second.background) == (cream, black)
+    assert first.holds < second.holds
+    assert first.focal is not None
+    assert second.focal is not None
+    assert second.fill is not None
+    assert (first.focal.holds, first.focal.pieces) == (1, 4)
+    assert (second.focal.melts, second.fill.holds, second.fill.pieces) == (1, 1, 32)
+    assert first.serves == pytest.approx(3 / 4)
+    assert second.serves == pytest.approx(1 / 4)
+    assert "Stars together count 3 times as much as the fill's (Ground)" in ranking.basis
+    assert "100 % of the focal pieces hold" in ranking.sentence
+
+
+def test_the_value_to_look_for_is_weighed_as_the_order_is() -> None:
+    bundle = solids(16, 18, 84, 85, 86, 87)
+    pattern = parse_pattern(FEW_STARS)
+    ranking = rank_backgrounds(bundle, [(WHITE, ())], pattern=pattern)
+    (candidate,) = ranking.candidates
+    k = int(WHITE.lab[0] - ranking.lightness[0])
+    assert ranking.lightness[k] == WHITE.lab[0]
+    assert ranking.curve_serves[k] == pytest.approx(candidate.serves)
+    # In the middle everything holds.
+    assert 38 <= ranking.best_lightness <= 64
+
+
+def test_fill_that_melts_everywhere_weighs_as_a_third_of_the_focal_pieces() -> None:
+    """A single star point that is soft does not outweigh fill that is lost as a whole."""
+    bundle = solids(16, 18, 58, 59, 60, 61)
+    pattern = parse_pattern(FEW_STARS)
+    all_hold, fill_gone = Background("near", (37.0, 0, 0)), Background("far", (60.0, 0, 0))
+    ranking = rank_backgrounds(bundle, [(fill_gone, ()), (all_hold, ())], pattern=pattern)
+    # On L* 37 star squares are 21 and 19 off, fill 21 and more; on 60 the fill melts.
+    assert [c.background for c in ranking.candidates] == [all_hold, fill_gone]
+    assert ranking.candidates[0].focal is not None
+    assert ranking.candidates[0].focal.soft == 0.5
+
+
+def test_without_a_pattern_every_piece_counts_alike() -> None:
+    ranking = rank(solids(16, 18, 84, 85, 86, 87), WHITE)
+    assert ranking.candidates[0].focal is None
+    assert "every piece counts alike" in ranking.basis
 
 
 def test_nothing_to_rank() -> None:

@@ -79,10 +79,13 @@ def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) 
         if picture:
             st.image(picture, width="stretch", alt=f"A close view of the quilt on {label}")
     st.header(f"{number}. {plain(background_title(candidate.background))}", anchor=False)
-    st.markdown(
-        f"**{percent(candidate.holds)}** of {candidate.pieces} pieces hold, "
-        f"{percent(candidate.soft)} are soft, **{percent(candidate.melts)}** melt"
-    )
+    focal = candidate.focal if candidate.fill else None
+    for what, shares in (("focal pieces", focal), ("pieces in all", candidate)):
+        if shares is not None:
+            st.markdown(
+                f"**{percent(shares.holds)}** of {shares.pieces} {what} hold, "
+                f"{percent(shares.soft)} are soft, **{percent(shares.melts)}** melt"
+            )
     st.text("\n".join(f"{name}: {percent(share)} hold" for name, share in candidate.groups))
     if candidate.melting:
         st.text(f"Mostly melting: {', '.join(candidate.melting)}")
@@ -176,6 +179,7 @@ def _page() -> None:
         _add()
     ranking = _rank(choices)
     st.write(ranking.sentence)
+    st.text(ranking.basis)
     # What keeps the bundle from being dealt at all has nothing to do with any background.
     troubles = {candidate.trouble for candidate in ranking.candidates}
     told_above = troubles.pop() if len(troubles) == 1 else ""
