@@ -7,6 +7,7 @@ FLAGS: Final[dict[str, str]] = {
     "covered": "partly covered by another square or thing",
     "placed-by-layout": "seen only faintly; placed where the rows and columns say",
     "unsure-outline": "the outline may be off",
+    "overlapping": "its outline and another one cover the same cloth; one of the two is wrong",
     "clipped": "parts are too bright or too dark for the camera to tell",
     "glare": "glare was left out of the measurement",
     "shadow": "lies in a shadow",

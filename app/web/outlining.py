@@ -6,8 +6,9 @@ from typing import Any, Final
 import numpy as np
 
 from colorcore.errors import ProjectError
-from colorcore.finding import Finding, FoundSquare
+from colorcore.finding import Finding, FoundSquare, overlapping_squares
 from colorcore.project import ProjectPhoto
+from colorcore.wording import listing
 
 Point = tuple[float, float]
 _SAME: Final = 1e-6
@@ -34,11 +35,17 @@ class Outline:
 def outlines(finding: Finding, width: int, height: int) -> tuple[Outline, ...]:
     """Return what was found as outlines in fractions of a picture of that size."""
     size = np.array([width, height], dtype=np.float64)
+    shared: dict[str, list[str]] = {}
+    for one, other in overlapping_squares(finding):
+        shared.setdefault(one, []).append(other)
+        shared.setdefault(other, []).append(one)
 
     def outline(square: FoundSquare, number: int, doubtful: bool) -> Outline:
         corners = tuple((float(x), float(y)) for x, y in square.corners / size)
         sure = "second look" if doubtful else f"{square.confidence:.0%} sure"
         name = f"?{number + 1}" if doubtful else square.address
+        if not doubtful and name in shared:
+            sure += f", covers the same cloth as {listing(shared[name])}"
         return Outline(name, "" if doubtful else name, corners, f"{name}, {sure}", doubtful)
 
     return (

@@ -2,5 +2,13 @@
 
 from colorcore.finding.find import find_squares
 from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints
+from colorcore.finding.overlaps import overlapping_squares
 
-__all__ = ["Finding", "FoundSquare", "FoundThing", "Hints", "find_squares"]
+__all__ = [
+    "Finding",
+    "FoundSquare",
+    "FoundThing",
+    "Hints",
+    "find_squares",
+    "overlapping_squares",
+]

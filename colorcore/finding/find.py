@@ -5,10 +5,11 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.explain import Explanation, Group, close, explain
-from colorcore.finding.hinted import check_hints, clockwise, divide, lay_grid, within
+from colorcore.finding.hinted import check_hints, clockwise, divide, hold_places, lay_grid, within
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints
 from colorcore.finding.outlines import aspects, order
+from colorcore.finding.overlaps import overlapping
 from colorcore.finding.plane import Plane, fit_plane
 from colorcore.finding.refine import sharpen
 from colorcore.finding.rigid import common_size, hold_shape, in_picture, uncover
@@ -24,6 +25,8 @@ _UNSURE = 0.75
 _CUT = 0.97
 # From this ratio of its sides on, an outline's short sides do not say their own direction.
 _SLENDER = 2.5
+# What is found and covers more than this of what the maker drew, or is covered so by it, is wrong.
+_DRAWN = 0.2
 Quads = NDArray[np.float64]
 
 
@@ -78,8 +81,13 @@ def _heed(seen: Explanation, hints: Hints) -> tuple[Group, Group]:
         corners = np.asarray(hints.corners, dtype=np.float64) * scale
         group = group.pick(within(group.quads, corners)) if len(group.quads) else group
         block = divide(scene, corners, hints.grid)
-        if block is not None and len(group.quads) < 0.8 * len(block.quads):
-            group = close(block.quads, np.full(len(block.quads), 0.9), block.visible)
+        if block is not None:
+            laid = close(block.quads, np.full(len(block.quads), 0.9), block.visible)
+            if len(group.quads) < 0.8 * len(block.quads):
+                group = laid
+            elif hints.grid is not None:
+                # Corners and numbers say where every square lies, however sure others look.
+                group = hold_places(laid, group)
     if hints.grid is not None and len(group.quads):
         group = lay_grid(scene, group, hints.grid)
     spots = np.array(hints.ignore, dtype=np.float64).reshape(-1, 2) * scale
@@ -87,7 +95,7 @@ def _heed(seen: Explanation, hints: Hints) -> tuple[Group, Group]:
     dropped, group = group.pick(ignored), group.pick(~ignored)
     added = [clockwise(q) * scale for q in hints.add]
     if added:
-        clear = np.array([choose.clear_of(q, np.array(added), 0.3) for q in group.quads], bool)
+        clear = np.array([choose.clear_of(q, np.array(added), _DRAWN) for q in group.visible], bool)
         group = group.pick(clear)
     return group, dropped
 
@@ -115,9 +123,14 @@ def _report(
     cells[order_of] = lay_out(plane, everything[order_of], int(firm.sum())).cells
     squares: list[FoundSquare] = []
     doubtful: list[FoundSquare] = []
+    shared = np.zeros(len(everything), bool)
+    held = np.flatnonzero(firm)
+    for pair in overlapping(visible[held]):
+        shared[held[list(pair)]] = True
     for k in range(len(everything)):
         flags = _flags(photo, quads[k], float(sure[k]))
         flags += ("covered",) * bool(covered[k]) + ("placed-by-layout",) * bool(placed[k])
+        flags += ("overlapping",) * bool(shared[k])
         square = FoundSquare(
             quads[k], int(cells[k, 0]), int(cells[k, 1]), float(sure[k]),
             visible[k] if covered[k] else None, flags,

@@ -10,11 +10,20 @@ from colorcore.finding.blocks import Block, split_block, true_aspect
 from colorcore.finding.explain import Group
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Hints
+from colorcore.finding.overlaps import overlapping
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, trim
-from colorcore.geometry import holds
+from colorcore.geometry import areas, holds
 
 Quads = NDArray[np.float64]
+
+# A square laid by hand lies so far off its place at most, in sides, and is seen so much larger or
+# smaller, as a logarithm; two places differ by a whole side and more.
+_OFF_PLACE, _OTHER_SIZE = 0.3, 0.2
+# Outlines so alike in how far they lie off their places, in sides, are told apart by the picture.
+_AS_NEAR = 0.1
+# So much of an outline lies within the outer corners at least.
+_MOST_WITHIN = 0.75
 
 
 def check_hints(hints: Hints, width: int, height: int) -> None:
@@ -70,9 +79,16 @@ def clockwise(quad: Quads) -> Quads:
 
 
 def within(quads: Quads, corners: Quads) -> NDArray[np.bool_]:
-    """Return which outlines (N, 4, 2) have their middle within the corners of the layout."""
+    """Return which outlines (N, 4, 2) lie within the corners of the layout: their middle and most
+    of each, since outer corners are drawn only roughly."""
     slack = corners.mean(axis=0) + 1.02 * (corners - corners.mean(axis=0))
-    return holds(slack, quads.mean(axis=1))
+    inside = np.array([_share_within(quad, slack) > _MOST_WITHIN for quad in quads], dtype=bool)
+    return np.asarray(holds(slack, quads.mean(axis=1)) & inside)
+
+
+def _share_within(quad: Quads, corners: Quads) -> float:
+    shared, _ = cv2.intersectConvexConvex(quad.astype(np.float32), corners.astype(np.float32))
+    return float(shared) / max(float(areas(quad[None])[0]), 1e-9)
 
 
 def divide(scene: Scene, corners: Quads, grid: tuple[int, int] | None) -> Block | None:
@@ -94,11 +110,63 @@ def settle(scene: Scene, quads: Quads) -> Quads:
     return np.where(far[:, None, None], quads, moved)
 
 
+def hold_places(laid: Group, found: Group) -> Group:
+    """Keep of ``found`` squares those that lie in the places that the maker's corners, rows and
+    columns give, ``laid`` out, one to a place; every other place keeps the outline laid there.
+
+    A square laid by hand lies a little off its place and is no less or more than a square; what
+    lies across two places, or is of another size, is none of hers, however sure it looks.
+    """
+    if not len(found.quads):
+        return laid
+    side = choose.sides(laid.quads)
+    size = choose.sides(found.quads)
+    off = np.linalg.norm(laid.quads.mean(axis=1)[:, None] - found.quads.mean(axis=1), axis=2)
+    able = off < _OFF_PLACE * side[:, None]
+    able &= np.abs(np.log(size[None] / side[:, None])) < _OTHER_SIZE
+    at, by = np.where(able, off, np.inf), np.full(len(laid.quads), -1)
+    for place, square in zip(*np.unravel_index(np.argsort(at, axis=None), at.shape), strict=True):
+        if able[place, square] and by[place] < 0 and square not in by:
+            by[place] = square
+    held, empty = found.pick(by[by >= 0]), laid.pick(by < 0)
+    return Group(
+        *(
+            np.concatenate([getattr(held, name), getattr(empty, name)])
+            for name in ("quads", "sure", "visible", "covered", "placed")
+        )
+    )
+
+
+def _wrong_of_two(
+    quads: Quads, sure: NDArray[np.float64], cells: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) cover the same cloth as another that lies nearer to the place
+    of its row and column, or, as near, that is surer."""
+    pairs = overlapping(quads)
+    wrong = np.zeros(len(quads), bool)
+    if not pairs:
+        return wrong
+    clear = np.ones(len(quads), bool)
+    clear[[k for pair in pairs for k in pair]] = False
+    if clear.sum() < 3:
+        clear[:] = True
+    middles, terms = quads.mean(axis=1), np.column_stack([np.ones(len(quads)), cells])
+    places = terms @ np.linalg.lstsq(terms[clear], middles[clear], rcond=None)[0]
+    off = np.linalg.norm(middles - places, axis=1) / float(np.median(choose.sides(quads)))
+    for one, other in pairs:
+        nearer = off[one] - off[other]
+        if abs(nearer) < _AS_NEAR:
+            nearer = sure[other] - sure[one]
+        wrong[one if nearer > 0 else other] = True
+    return wrong
+
+
 def lay_grid(scene: Scene, group: Group, grid: tuple[int, int]) -> Group:
     """Fit found squares to the maker's rows and columns.
 
-    Squares beyond them become doubtful. Empty places get an outline where the picture does not
-    show table, as sure as the maker's word and no more.
+    Squares beyond them become doubtful, and so does one of two that cover the same cloth. Empty
+    places get an outline where the picture does not show table, as sure as the maker's word and no
+    more.
     """
     rows, columns = grid
     plane = fit_plane(group.quads, group.sure, scene.size)
@@ -106,6 +174,8 @@ def lay_grid(scene: Scene, group: Group, grid: tuple[int, int]) -> Group:
     first = _window(layout.cells, group.sure, rows, columns)
     cells = layout.cells - first
     kept = np.all((cells >= 0) & (cells < [rows, columns]), axis=1)
+    if not group.covered.any():
+        kept[kept] = ~_wrong_of_two(group.quads[kept], group.sure[kept], cells[kept])
     sure = np.where(kept, group.sure, np.minimum(group.sure, 0.4))
     group = Group(group.quads, sure, group.visible, group.covered, group.placed)
     if group.covered.any() or kept.sum() < 3:

@@ -11,7 +11,7 @@ from colorcore.flags import describe
 from colorcore.pattern import Pattern
 from colorcore.sheets.second_look import look_again, missed, photo_warnings
 from colorcore.stacking import Placement, Plan
-from colorcore.stacking.telling import PART_SHOWS
+from colorcore.stacking.telling import PART_SHOWS, SAME_CLOTH
 from colorcore.swatch import Swatch
 
 LEFT_OVER = "left over"
@@ -175,9 +175,10 @@ def view_plan(plan: Plan, bundle: Bundle, pattern: Pattern | None = None) -> Pla
         cards = [_make_card(s, copies, None, _why_out(s, plan)) for s in out]
         rest.append(Group("\u00d7", STAYED_OUT, "", "", tuple(cards), on_background))
     again = look_again(bundle.squares)
-    if any(PART_SHOWS in words for words in plan.second_look):
-        dealt = {place.square for stack in plan.stacks for place in stack.placements}
-        again = _without(again, describe("cut-off"), dealt)
+    dealt = {place.square for stack in plan.stacks for place in stack.placements}
+    for told, flag in ((PART_SHOWS, "cut-off"), (SAME_CLOTH, "overlapping")):
+        if any(told in words for words in plan.second_look):
+            again = _without(again, describe(flag), dealt)
     return PlanView(plan, bundle, stacks, tuple(rest), again, missed(bundle))
 
 

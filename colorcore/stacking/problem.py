@@ -180,7 +180,7 @@ def _cloth_means(lab: FloatArray, fabric: IntArray) -> FloatArray:
     return np.asarray(means.reshape(-1, 3)[fabric])
 
 
-_DOUBTFUL = ("cut-off", "covered", "clipped", "unsure-outline", "few-pixels")
+_DOUBTFUL = ("cut-off", "covered", "clipped", "unsure-outline", "overlapping", "few-pixels")
 _ENOUGH_DIFFERENT = 20.0
 _GRADES = 4
 

@@ -15,6 +15,7 @@ from colorcore.wording import listing
 _DRAWS: Final = 4000
 _MOST_MARGINS: Final = 6
 PART_SHOWS: Final = "only a part is in the picture"
+SAME_CLOTH: Final = "two outlines cover the same cloth"
 
 
 def tell(
@@ -229,17 +230,33 @@ def _second_look(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
             words += _near_limit(problem, rule, here)
         words += _against_rule(problem, rule, here)
         words += _two_sides(problem, rule, here)
-    return (*words, *_cut_off(problem, assigned))
+    return (*words, *_cut_off(problem, assigned), *_same_cloth(problem, assigned))
+
+
+def _flagged(problem: Problem, assigned: IntArray, flag: str) -> list[str]:
+    """Addresses of the squares in a stack that carry a flag, as they lie."""
+    found = [
+        square
+        for n, square in enumerate(problem.squares)
+        if assigned[n] >= 0 and flag in square.flags
+    ]
+    return [s.id for s in sorted(found, key=lambda s: (s.photo, s.row, s.column, s.id))]
+
+
+def _same_cloth(problem: Problem, assigned: IntArray) -> list[str]:
+    """Squares in a stack whose outlines cover the same cloth."""
+    names = _flagged(problem, assigned, "overlapping")
+    if not names:
+        return []
+    return [
+        f"{listing(names)}: {SAME_CLOTH}, so a square may be counted twice or measured with a part "
+        "of its neighbour; correct the outlines and deal again."
+    ]
 
 
 def _cut_off(problem: Problem, assigned: IntArray) -> list[str]:
     """Squares in a stack of which part lies beyond the edge of their photo."""
-    cut = [
-        square
-        for n, square in enumerate(problem.squares)
-        if assigned[n] >= 0 and "cut-off" in square.flags
-    ]
-    names = [s.id for s in sorted(cut, key=lambda s: (s.photo, s.row, s.column, s.id))]
+    names = _flagged(problem, assigned, "cut-off")
     if not names:
         return []
     what = "it was" if len(names) == 1 else "they were"

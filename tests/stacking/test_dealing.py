@@ -409,3 +409,20 @@ def test_squares_that_run_out_of_the_picture_are_named_with_what_to_do() -> None
     assert view.look_again == ((("A6",), "cut off by the edge of the photo"),)
     whole = tuple(replace(square, flags=()) for square in squares)
     assert not any("picture" in w for w in deal(Bundle(whole, ()), pattern, WHITE).second_look)
+
+
+def test_squares_whose_outlines_cover_the_same_cloth_are_told_once() -> None:
+    pattern = read_pattern("gatepost-stars")
+    flags = {3: ("overlapping",), 9: ("overlapping",)}
+    squares = tuple(
+        make_swatch(f"{'ABCDEF'[n // 7]}{n % 7 + 1}", (20 + n * 1.7, 0, 0), fabric=n,
+                    flags=flags.get(n, ()))
+        for n in range(42)
+    )  # fmt: skip
+    bundle = Bundle(squares, ())
+    plan = deal(bundle, pattern, WHITE)
+    told = [words for words in plan.second_look if "cover the same cloth" in words]
+    assert told[0].startswith("A4 and B3: two outlines cover the same cloth")
+    assert len(told) == 1
+    view = view_plan(plan, bundle, pattern)
+    assert not any("cover the same cloth" in words for _, words in view.look_again)

@@ -13,7 +13,7 @@ from app.web.notices import page_path, show_warnings, told
 from app.web.outlining import Outline, after_report, outlines, say_step
 from app.web.parts import picture_url, show_part
 from colorcore.errors import ProjectError
-from colorcore.finding import Finding
+from colorcore.finding import Finding, overlapping_squares
 from colorcore.project import Choices, ProjectPhoto
 from colorcore.sheets.second_look import gaps
 from colorcore.wording import TRUST_WORDS, listing, sentence
@@ -130,6 +130,15 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
             key=key,
             on_reports=on_reports,
         )  # fmt: skip
+        # Below the photo, which must stay where it is under the hand that drags a corner.
+        show_warnings(
+            "Two outlines on the same cloth",
+            [
+                f"{one} and {other} cover the same cloth: one of the two is wrong. Adjust it or "
+                "take it out, else that cloth is measured and dealt twice."
+                for one, other in overlapping_squares(finding)
+            ],
+        )
     with right:
         _show_side(photo, finding, place)
 

@@ -32,6 +32,23 @@ def test_outlines_are_fractions_and_say_how_sure():
     assert (doubtful.id, doubtful.words, doubtful.doubtful) == ("?1", "?1, second look", True)
 
 
+def test_outlines_that_cover_the_same_cloth_say_so():
+    corners = np.array([[100, 50], [200, 50], [200, 150], [100, 150]], dtype=float)
+    finding = Finding(
+        squares=tuple(
+            FoundSquare(np.add(corners, [by, 0]), 0, n, 0.9) for n, by in enumerate((0, 70))
+        ),
+        doubtful=(),
+        things=(),
+        surface=np.zeros((2, 2), bool),
+        surface_scale=1.0,
+    )
+    assert [o.words for o in outlines(finding, 1000, 500)] == [
+        "A1, 90% sure, covers the same cloth as A2",
+        "A2, 90% sure, covers the same cloth as A1",
+    ]
+
+
 def test_a_moved_corner_keeps_the_square_as_the_maker_drew_it():
     corners = [[0.11, 0.1], *map(list, QUAD[1:])]
     moved = after_report(PHOTO, SHOWN, {"what": "moved", "id": "A1", "corners": corners})

@@ -145,6 +145,24 @@ def test_while_the_photo_can_be_taken_again_what_would_better_it_is_said(worksho
     assert "a grey card or a 24-patch chart beside the paper would settle it" in _said(page)
 
 
+def test_two_outlines_on_the_same_cloth_are_told_where_they_are_corrected(workshop):
+    choices = _begin(workshop)
+    (photo,) = choices.photos
+    assert "cover the same cloth" not in _troubles(_run("squares"))
+    _, width, height = workshop.preview(photo.sha256)
+    first = workshop.finding(photo, choices.square_inches).squares[0].corners / [width, height]
+    aside = first + 0.6 * (first[1] - first[0])
+    drawn = replace(photo, add=tuple(tuple(map(tuple, q.tolist())) for q in (first, aside)))
+    new = choices.with_photo(drawn)
+    workshop.projects.save(workshop.projects.list()[0].id, new, "drew two")
+    page = _run("squares")
+    assert not page.exception
+    assert "A1 and A2 cover the same cloth: one of the two is wrong." in _troubles(page)
+    board = _run("stacks")
+    assert not board.exception
+    assert "A1 and A2: two outlines cover the same cloth" in _said(board)
+
+
 def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
     page = _stacks(workshop)
     shown = " ".join(item.value for item in page.text)
