@@ -123,7 +123,7 @@ def cut_stacks(
         for slot in layout.slots:
             if slot.stack == stack:
                 demand[slot.kit] = demand.get(slot.kit, 0) + 1
-        found.append(_cut_stack(stack, demand, squares, usable, badness or {}))
+        found.append(_cut_stack(stack, demand, squares, (side, usable), badness or {}))
     return tuple(found)
 
 
@@ -131,11 +131,13 @@ def _cut_stack(
     stack: str,
     demand: Mapping[Kit, int],
     squares: Sequence[str],
-    usable: Fraction,
+    sides: tuple[Fraction, Fraction],
     badness: Mapping[str, Badness],
 ) -> StackCutting:
+    """``sides`` of a square as it comes, and as trimming leaves it."""
     kinds, wanted = tuple(demand), tuple(demand.values())
-    able = _Able(stack, kinds, usable)
+    side, usable = sides
+    able = _Able(stack, kinds, usable, side)
     most = tuple(able.most(i) for i in range(len(kinds)))
     vectors = able.vectors(wanted)
     needed = _fewest(vectors, wanted)
@@ -146,13 +148,30 @@ def _cut_stack(
     )
     return StackCutting(
         stack, kinds, wanted, most, needed, len(squares), cuts,
-        _sentence(stack, needed, len(squares), most, wanted),
+        _sentence(stack, needed, len(squares), wanted)
+        + _short_by_trimming(able, wanted, needed, len(squares)),
     )  # fmt: skip
 
 
-def _sentence(
-    stack: str, needed: int, have: int, most: tuple[int, ...], wanted: tuple[int, ...]
-) -> str:
+def _short_by_trimming(able: "_Able", wanted: tuple[int, ...], needed: int, have: int) -> str:
+    """Say so where squares do not suffice only because they are trimmed; else ""."""
+    if have >= needed or able.usable == able.side:
+        return ""
+    whole = _Able(able.stack, able.kinds, able.side, able.side)
+    try:
+        would = _fewest(whole.vectors(wanted), wanted)
+    except CuttingError:
+        # More kinds of pieces than can be tried: nothing to be told then.
+        return ""
+    if would >= needed:
+        return ""
+    trimming = f"trimming {say_inches((able.side - able.usable) / 2)} in from each edge"
+    if would <= have:
+        return f" It is {trimming} that makes them fall short: untrimmed, they would do."
+    return f" A part of that comes from {trimming}: untrimmed, {would} would be needed."
+
+
+def _sentence(stack: str, needed: int, have: int, wanted: tuple[int, ...]) -> str:
     if not wanted:
         return f"{stack}: the quilt takes nothing from this stack."
     if have < needed:
@@ -166,10 +185,12 @@ def _sentence(
 
 
 class _Able:
-    """What one square can give in kits."""
+    """What one square can give in kits: ``usable`` inches of its ``side`` are left by trimming."""
 
-    def __init__(self, stack: str, kinds: tuple[Kit, ...], usable: Fraction) -> None:
-        self.stack, self.kinds, self.usable = stack, kinds, usable
+    def __init__(
+        self, stack: str, kinds: tuple[Kit, ...], usable: Fraction, side: Fraction
+    ) -> None:
+        self.stack, self.kinds, self.usable, self.side = stack, kinds, usable, side
         sizes = dict.fromkeys((p.width, p.height) for kit in kinds for p in kit)
         self.sizes = list(sizes)
         self.feasible = cache(self._feasible)
@@ -198,12 +219,27 @@ class _Able:
         if count == 0:
             listed = ", ".join(f"{p.count} of {piece_name(p.width, p.height)}"
                                for p in self.kinds[kind])  # fmt: skip
+            if self._is_trimmed_too_much(kind):
+                raise CuttingError(
+                    f"{self.stack}: one unit wants {listed} in of one fabric, and trimming "
+                    f"{say_inches((self.side - self.usable) / 2)} in from each edge is what makes "
+                    f"them not fit: the {say_inches(self.usable)} in that it leaves do not give "
+                    f"them by straight cuts, all {say_inches(self.side)} in do; trim less, or "
+                    "do not trim."
+                )
             raise CuttingError(
                 f"{self.stack}: one unit wants {listed} in of one fabric, and a square of "
                 f"{say_inches(self.usable)} in does not give them by straight cuts; "
                 "take larger squares or a pattern with smaller pieces."
             )
         return count
+
+    def _is_trimmed_too_much(self, kind: int) -> bool:
+        """Whether a square that is not trimmed would give a kit of this kind."""
+        if self.usable == self.side:
+            return False
+        whole = _Able(self.stack, self.kinds, self.side, self.side)
+        return whole.feasible(self._only(kind, 1))
 
     def _only(self, kind: int, count: int) -> tuple[int, ...]:
         return tuple(count if i == kind else 0 for i in range(len(self.kinds)))

@@ -196,6 +196,66 @@ def test_a_kit_larger_than_a_square_is_told() -> None:
         cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()})
 
 
+TIGHT = """
+name = "Tight"
+[[stack]]
+name = "Prints"
+role = "fill"
+value = "mixed"
+[[size]]
+name = "mat"
+squares = { Prints = 2 }
+rows = [["patch", "patch", "patch", "patch"], ["patch", "patch", "patch", "patch"]]
+[[unit]]
+name = "patch"
+rows = [["a"]]
+[unit.fabrics]
+print = { stack = "Prints" }
+[[unit.patch]]
+name = "a"
+shape = "plain"
+width = "4 1/2"
+height = "4 1/2"
+fabric = "print"
+"""
+"""Eight patches of 5 in as cut: a 10 in square gives four of them, and no more than that."""
+
+
+def test_what_fits_only_untrimmed_is_laid_to_trimming() -> None:
+    """Squares of 4 5/8 in, two of them of one fabric, do not lie in the 8 in that are left."""
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"4 1/8"')
+    layout = spread(read_units(parse_pattern(text)), "mat")
+    assert cut_stacks(layout, {"Prints": ("A1", "A2", "A3")})[0].ok
+    with pytest.raises(CuttingError) as caught:
+        cut_stacks(layout, {"Prints": ("A1", "A2", "A3")}, trim=F(1))
+    words = str(caught.value)
+    assert "trimming 1 in from each edge is what makes them not fit" in words
+    assert "the 8 in that it leaves" in words
+    assert "all 10 in do" in words
+    # What does not fit the whole square either is not laid to trimming.
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"10"')
+    with pytest.raises(CuttingError, match="does not give them") as caught:
+        cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()}, trim=F(1, 4))
+    assert "trim" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("squares", "trim", "says"),
+    [
+        (2, F(1, 4), "It is trimming ¼ in from each edge that makes them fall short: untrimmed"),
+        (1, F(1, 4), "A part of that comes from trimming ¼ in from each edge: untrimmed, 2 would"),
+        (1, F(0), "1 short."),
+    ],
+)
+def test_squares_that_fall_short_by_trimming_say_so(squares: int, trim: F, says: str) -> None:
+    pattern = parse_pattern(TIGHT)
+    layout = spread(read_units(pattern), "mat")
+    (cutting,) = cut_stacks(layout, {"Prints": [f"A{n}" for n in range(squares)]}, trim=trim)
+    assert not cutting.ok
+    assert says in cutting.sentence
+    assert ("trimming" in cutting.sentence) == bool(trim)
+
+
 def test_mixed_kits_share_squares_as_brute_force_does() -> None:
     """Kits of 3 7/8 in and 3 1/2 in squares: fewest squares against trying every mix."""
     text = HEAD.replace("Prints = 4", "Prints = 9") + 'rows = [["pair", "pair", "pair"]]\n' + PAIR
