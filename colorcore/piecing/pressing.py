@@ -19,6 +19,7 @@ from colorcore.pattern.layout import Layout, area_and_center
 from colorcore.pattern.patches import Patch, Shape, facets
 from colorcore.pattern.sewing import Placed, Unit
 from colorcore.swatch import Swatch
+from colorcore.wording import listing
 
 EITHER: Final = "either"
 _SAME_VALUE: Final = 2.0
@@ -118,9 +119,13 @@ class _Values:
         }
         self.means: dict[str, float | None] = {}
         self.instances: dict[str, dict[Hashable, dict[str, float]]] = {}
+        self.squares: dict[str, dict[Hashable, dict[str, str]]] = {}
         for slot, swatch in zip(layout.slots, filled, strict=True):
-            at = self.instances.setdefault(slot.unit, {}).setdefault((slot.cell, slot.path), {})
+            place = (slot.cell, slot.path)
+            at = self.instances.setdefault(slot.unit, {}).setdefault(place, {})
             at[slot.fabric] = swatch.lab[0]
+            of = self.squares.setdefault(slot.unit, {}).setdefault(place, {})
+            of[slot.fabric] = swatch.id
 
     def of(self, unit: Unit) -> list[dict[str, float]]:
         """L* by fabric name for each instance of a unit; one without stacks has one instance."""
@@ -135,6 +140,17 @@ class _Values:
                     values[fabric.name] = chosen[source.name]
             found.append(values)
         return found
+
+    def named(self, unit: Unit) -> list[dict[str, str]]:
+        """Addresses of the squares by fabric name for each instance of a unit, as ``of``."""
+        return [
+            {
+                fabric.name: chosen[source]
+                for fabric in unit.fabrics
+                if (source := unit.source(fabric.name).name) in chosen
+            }
+            for chosen in self.squares.get(unit.name, {"": {}}).values()
+        ]
 
     def mean(self, unit: Unit) -> float | None:
         """Mean L* of a unit over its area and its instances."""
@@ -222,8 +238,11 @@ def _press_unit(unit: Unit, values: _Values) -> UnitPressing:
         ]
         flat = plain(upper), plain(lower)
         between.append(_compare(f"row {n}", f"row {n + 1}", ("up", "down"), pairs, flat))
+    named = values.named(unit)
     notes = tuple(
-        note for patch in unit.patches if (note := _press_patch(patch, instances)) is not None
+        note
+        for patch in unit.patches
+        if (note := _press_patch(patch, instances, named)) is not None
     )
     return UnitPressing(unit.name, notes, rows, tuple(between))
 
@@ -337,28 +356,38 @@ def _say_row(number: int, seams: Sequence[SeamPressing]) -> str:
     return f"{said}, so that the rows nest; {'; '.join(told)}." if told else f"{said}."
 
 
-def _press_patch(patch: Patch, instances: Sequence[Mapping[str, float]]) -> str | None:
+def _press_corners(
+    patch: Patch, instances: Sequence[Mapping[str, float]], named: Sequence[Mapping[str, str]]
+) -> str:
+    """How to press flipped corners: as most of them go by value, and which squares' do not."""
+    base = patch.fabrics[0]
+    found: list[tuple[bool, str]] = []
+    for values, squares in zip(instances, named, strict=True):
+        for corner in patch.corners:
+            if corner.fabric in values and base in values:
+                # The square that is of the stack; of two, they are named together.
+                names = [squares[f] for f in (corner.fabric, base) if f in squares]
+                found.append((values[corner.fabric] < values[base], " on ".join(names)))
+    if not found:
+        return f"{patch.name}: press the corner open, toward the darker fabric."
+    out = 2 * sum(outward for outward, _ in found) >= len(found)
+    others = list(dict.fromkeys(names for outward, names in found if outward != out))
+    ways = ("outward, toward the corner", "inward, toward the base")
+    said = f"{patch.name}: press the corner seam {ways[0] if out else ways[1]}"
+    if not others:
+        return f"{said}."
+    return f"{said}; but {ways[1] if out else ways[0]}, where it is cut from {listing(others)}."
+
+
+def _press_patch(
+    patch: Patch, instances: Sequence[Mapping[str, float]], named: Sequence[Mapping[str, str]]
+) -> str | None:
     if patch.shape is Shape.PLAIN:
         return None
     if patch.shape is Shape.GEESE:
         return f"{patch.name}: press toward the sky triangles, away from the goose's point."
     if patch.shape is Shape.FLIPPED_CORNERS:
-        outward = [
-            values[c.fabric] < values[patch.fabrics[0]]
-            for values in instances
-            for c in patch.corners
-            if c.fabric in values and patch.fabrics[0] in values
-        ]
-        if not outward:
-            return f"{patch.name}: press the corner open, toward the darker fabric."
-        out = sum(outward) * 2 >= len(outward)
-        against = len(outward) - sum(outward) if out else sum(outward)
-        said = (
-            f"{patch.name}: press the corner outward, toward the corner"
-            if out
-            else f"{patch.name}: press the corner seam inward, toward the base"
-        )
-        return said + (f" ({against} of {len(outward)} the other way)." if against else ".")
+        return _press_corners(patch, instances, named)
     if patch.shape is Shape.STRIP_SET:
         return f"{patch.name}: press every seam of the strip set toward the darker strip."
     return f"{patch.name}: press toward the darker triangle."

@@ -44,6 +44,36 @@ def test_a_star_is_pressed_away_from_its_points_and_its_rows_nest() -> None:
     assert "outward" in star.patches[0]
 
 
+@pytest.mark.parametrize(
+    ("background", "most", "others"),
+    [
+        (36.5, "outward, toward the corner", "inward, toward the base"),
+        (23.0, "inward, toward the base", "outward, toward the corner"),
+    ],
+)
+def test_squares_whose_corners_are_pressed_the_other_way_are_named(
+    background: float, most: str, others: str
+) -> None:
+    layout, cuts, squares = make_quilt("gatepost-stars")
+    filled = [squares[s] for s in pair(layout, cuts, squares).squares()]
+    units = plan_pressing(layout, filled, {"background": background})
+    star = next(unit for unit in units if unit.unit == "star")
+    stars = {
+        square.id: square.lab[0]
+        for slot, square in zip(layout.slots, filled, strict=True)
+        if slot.unit == "star"
+    }
+    darker = {name for name, lightness in stars.items() if lightness < background}
+    rest = darker if len(darker) < len(stars) / 2 else set(stars) - darker
+    assert 1 < len(rest) < len(stars) / 2
+    (note,) = star.patches
+    said, told = note.split("; but ")
+    assert said == f"point: press the corner seam {most}"
+    way, names = told.removesuffix(".").split(", where it is cut from ")
+    assert way == others
+    assert set(names.replace(" and ", ", ").split(", ")) == rest
+
+
 def test_a_frame_is_pressed_toward_its_strips_away_from_the_block() -> None:
     layout, cuts, squares = make_quilt("gatepost-stars")
     filled = [squares[s] for s in pair(layout, cuts, squares).squares()]
