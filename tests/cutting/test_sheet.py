@@ -225,6 +225,36 @@ def test_a_name_of_control_characters_still_sets(content: Content) -> None:
     assert making_pdf(replace(content, title="a\x00b\u202ec\ud800")).startswith(b"%PDF-")
 
 
+ROW = r"\bRow (\d+)(?![\d:])"
+"""A row of the sewing order; those of a recipe's pressing have a colon behind."""
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
+@pytest.mark.parametrize(("units", "paper"), [(1, "a4"), (4, "us-letter"), (6, "us-letter")])
+def test_no_page_and_no_map_comes_between_the_rows(
+    content: Content, tmp_path: Path, units: int, paper: str
+) -> None:
+    """However much of a page the recipes before it leave."""
+    path = tmp_path / "plan.pdf"
+    recipes = (content.recipes * 3)[:units]
+    path.write_bytes(making_pdf(replace(content, recipes=recipes), paper=paper))
+    told = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    pages = told.stdout.split("\f")
+    heads = [n for n, page in enumerate(pages) if re.search("^Sewing order$", page, re.M)]
+    rows = [n for n, page in enumerate(pages) for _ in re.findall(ROW, page)]
+    assert rows == heads * len(content.rows)
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
+def test_more_rows_than_a_page_holds_go_on_on_the_next(content: Content, tmp_path: Path) -> None:
+    path = tmp_path / "plan.pdf"
+    rows = tuple(replace(content.rows[0], number=n) for n in range(1, 25))
+    path.write_bytes(making_pdf(replace(content, rows=rows)))
+    told = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    found = [int(n) for n in re.findall(ROW, told.stdout)]
+    assert found == list(range(1, 25))
+
+
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
 def test_what_to_look_at_again_comes_before_the_first_cut(tmp_path: Path) -> None:
     making = make_making()
