@@ -188,6 +188,11 @@ def test_stages_of_cuts(making: Making) -> None:
     assert sorted(cutting_stages(chain)) == [1, 1, 2, 2, 2, 2, 2, 2]
 
 
+def test_the_map_can_be_moved_sideways_on_a_phone(content: Content) -> None:
+    page = "".join(str(section.html) for section in making_sections(content))
+    assert page.count('<div class="pan" tabindex="0"') == len(content.maps)
+
+
 def test_pdf_is_a_tagged_document_and_the_same_every_time(content: Content) -> None:
     made = making_pdf(content)
     assert made.startswith(b"%PDF-")

@@ -6,7 +6,8 @@ import streamlit as st
 
 from app.web import session, steps
 from app.web.needs import with_stacks
-from app.web.notices import lines, plain, show_facts, told
+from app.web.notices import lines, plain, show_facts, show_wide, told
+from app.web.parts import picture_url
 from colorcore.preview.picture import View
 from colorcore.project import Choices
 from colorcore.sheets.cutting_parts import Content, Drawn, Recipe, StackPage
@@ -170,7 +171,9 @@ def _recipe(recipe: Recipe, number: int) -> None:
 
 def _rows(content: Content) -> None:
     for number, drawn in enumerate(content.maps):
-        _draw(drawn, f"map-{number}")
+        address = picture_url(drawn.svg.encode("utf-8"), f"map-{number}", "image/svg+xml")
+        with st.container(key=f"paper-map-{number}"):
+            show_wide(address, drawn.words)
     st.caption(content.legends.rows)
     for row in content.rows:
         with st.expander(f"Row {row.number}"):
