@@ -12,6 +12,7 @@ from colorcore.errors import ProjectError
 from colorcore.project import Choices
 
 if TYPE_CHECKING:
+    from colorcore.contrast import Background
     from colorcore.sheets.view import Card, PlanView
     from colorcore.stacking import Plan
 
@@ -159,7 +160,7 @@ def board_data(
             "valueUrl": picture(card, True),
             "lightness": round(card.lightness, 1),
             "words": f"{card.color}; {card.band}" if card.band else card.color,
-            "verdict": _verdict(card),
+            "verdict": _verdict(card, view.plan.background),
             "kind": card.verdict or "plain",
             "why": card.why[:1].upper() + card.why[1:] + "." if card.why else "",
             "locked": card.address in locks,
@@ -174,10 +175,17 @@ def board_data(
     return {"stacks": stacks, "cards": cards, "rev": rev.hexdigest()}
 
 
-def _verdict(card: Card) -> str:
+def _verdict(card: Card, background: Background) -> str:
+    """A verdict and how far off the background lies. Beside a print the verdict counts all its
+    values, and may be another than how far its average lies off would give."""
+    from colorcore.contrast import Thresholds
+
     if not card.verdict:
         return ""
-    return f"{card.verdict}, {abs(card.delta_l):.0f} apart"
+    apart = f"{abs(card.delta_l):.0f}"
+    if background.picture is None or card.verdict == Thresholds().verdict(card.delta_l):
+        return f"{card.verdict}, {apart} apart"
+    return f"{card.verdict} beside parts of the print, {apart} from its average"
 
 
 def _was(square: str, before: Mapping[str, str], now: Mapping[str, str]) -> str:

@@ -32,6 +32,11 @@ from colorcore.wording import file_name, listing, number, sentence, trusted
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
+BESIDE_PRINT = (
+    "The background is a print: whether a square holds, is soft or melts counts all the print's "
+    "values, dark and light. So one that lies far from its average can still be soft, or melt, "
+    "beside parts of it."
+)
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
 WORDS = {
     "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",
@@ -57,7 +62,7 @@ def _choose(choices: Choices) -> DeltaGenerator:
         names,
         index=names.index(default) if default in names else 0,
         key=f"pattern-{mark}",
-        format_func=lambda n: "Your pattern" if n == "own" else n.replace("-", " ").title(),
+        format_func=lambda n: _own_name(choices) if n == "own" else n.replace("-", " ").title(),
         help="\n".join(f"**{n}**: {words}  " for n, words in shipped.items()),
     )
     pattern = choices.pattern if name == "own" else name
@@ -99,6 +104,10 @@ def _choose(choices: Choices) -> DeltaGenerator:
         session.step(project, partial(_chosen, new))
         st.rerun()
     return right.empty()
+
+
+def _own_name(choices: Choices) -> str:
+    return f"{chosen_pattern(choices).name} (your own)"
 
 
 def _pattern_file(choices: Choices) -> str:
@@ -159,6 +168,9 @@ def _show_board(choices: Choices) -> None:
         "melts shows best without colour. On the value axis, squares lie from black (L* 0) to "
         "white (100), the background is the line.",
     )
+
+    if plan.background.picture is not None:
+        st.caption(BESIDE_PRINT)
 
     def on_reports(reports: list[dict[str, Any]]) -> None:
         moves = [report for report in reports if report.get("what") != "swap"]

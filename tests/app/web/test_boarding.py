@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from app.web.boarding import (
@@ -15,6 +16,7 @@ from app.web.boarding import (
     places_of,
     with_deal,
 )
+from colorcore.contrast import Background, Thresholds
 from colorcore.errors import ProjectError
 from colorcore.pattern import read_pattern
 from colorcore.project import Choices
@@ -138,3 +140,24 @@ def test_what_the_board_shows(dealt, choices):
     assert data["cards"]["B2"]["was"].startswith("was ")
     assert data["cards"]["B2"]["url"] == "/B2/False"
     assert all(card["words"] for card in data["cards"].values())
+
+
+def test_beside_a_print_a_card_says_why_it_is_soft_though_its_average_lies_far_off():
+    """White with black stripes: what lies far from its average may lie near the white."""
+    picture = np.full((240, 240, 3), 243, np.uint8)
+    picture[:, ::3] = 24
+    reads_as = Background("stripes", (76.0, 0.0, 0.0), picture=picture, pixels_per_inch=8.0)
+    bundle = make_bundle(42)
+    plan = deal(bundle, read_pattern("gatepost-stars"), reads_as)
+    view = view_plan(plan, bundle, read_pattern("gatepost-stars"))
+    cards = board_data(view, {}, {}, {}, lambda *_: "", mark="")["cards"]
+    limits = Thresholds()
+    told = {card.address: (card.verdict, card.delta_l) for g in view.groups for card in g.cards}
+    other = {n for n, (verdict, step) in told.items() if verdict != limits.verdict(step)}
+    assert other
+    for name, (verdict, step) in told.items():
+        said = cards[name]["verdict"]
+        if name in other:
+            assert said == f"{verdict} beside parts of the print, {abs(step):.0f} from its average"
+        else:
+            assert said == f"{verdict}, {abs(step):.0f} apart"

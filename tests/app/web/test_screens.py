@@ -15,8 +15,10 @@ from streamlit.testing.v1 import AppTest
 from app.web import needs, serving, session, steps
 from app.web.frame import PAGES
 from app.web.workshop import Workshop
+from colorcore.pattern import read_pattern
 from colorcore.project import Choices
 from colorcore.sheets.cutting_parts import Legends
+from colorcore.sheets.outputs import pattern_text
 from sample_images import sample_paths
 from tests.stash.making import make_entry
 
@@ -56,6 +58,25 @@ def test_drawings_of_cutting_and_units_are_explained_where_they_are_shown(worksh
     legends = Legends()
     for words in (legends.cutting, legends.marking, legends.units, legends.rows):
         assert words in told
+
+
+def test_the_map_keeps_its_size_on_a_phone(workshop):
+    _stacks(workshop)
+    shown = [item.proto.body for item in _run("sewing").get("html")]
+    (wide,) = [words for words in shown if 'class="wide"' in words]
+    assert "each patch carries the address of its square" in wide
+
+
+def test_a_pattern_of_ones_own_goes_by_its_name(workshop):
+    text = pattern_text(read_pattern("gatepost-stars")).replace(
+        "Gatepost Stars", "Ida's *Lanterns*"
+    )
+    _begin(workshop, pattern=f"{text}\n")
+    page = _run("stacks")
+    assert not page.exception
+    (box,) = [box for box in page.selectbox if box.label == "Pattern"]
+    assert "Ida's *Lanterns* (your own)" in box.options
+    assert box.value == "own"
 
 
 @pytest.mark.parametrize("name", ["squares", "stacks", "background"])
