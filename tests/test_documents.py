@@ -7,6 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from colorcore.cutting.kits import cut_stacks
+from colorcore.pattern import parse_pattern
+from colorcore.pattern.layout import spread
+from colorcore.pattern.patches import Shape, facets
+from colorcore.pattern.units import PATCH_KEYS, read_units
+from colorcore.sheets.shape_drawings import draw_shapes, example_patch
+
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -67,6 +74,35 @@ def test_the_example_in_python_runs(
     told = capsys.readouterr().out.splitlines()
     assert [line.split()[0] for line in told[:3]] == ["Stars", "First", "Second"]
     assert "[" in told[3]
+
+
+def test_the_pattern_of_the_readme_can_be_cut_and_sewn() -> None:
+    (example,) = re.findall(r"<!-- pattern example -->\n```toml\n(.*?)```", README, re.DOTALL)
+    pattern = parse_pattern(example)
+    (size,) = pattern.sizes
+    layout = spread(read_units(pattern), size.name)
+    assert (layout.width, layout.height) == (16, 16)
+    (cutting,) = cut_stacks(layout, {"Blades": ["A1", "A2", "A3", "A4"]})
+    assert cutting.ok
+    assert sum(sum(cut.kits) for cut in cutting.cuts) == 4
+    # A pinwheel: the four blades of one turn about its middle, each a quarter on from the last.
+    blades = [f.polygon.mean(axis=0) - 4 for f in layout.facets if f.slot == 0]
+    middles = sorted((round(x, 2), round(y, 2)) for x, y in blades)
+    assert middles == [(-2.67, 1.33), (-1.33, -2.67), (1.33, 2.67), (2.67, -1.33)]
+
+
+def test_every_shape_of_a_patch_is_told_and_drawn_as_it_is() -> None:
+    rows = re.findall(r"^\| `([a-z -]+)` \| (`[^|]+`) \| [^|]+ \|$", README, re.MULTILINE)
+    told = {shape: tuple(re.findall(r"`(\w+)`", keys)) for shape, keys in rows}
+    assert told == {shape.value: keys for shape, keys in PATCH_KEYS.items()}
+    assert set(PATCH_KEYS) == set(Shape)
+    drawn = (ROOT / "sample_images/screens/patch-shapes.svg").read_text(encoding="utf-8")
+    assert drawn == draw_shapes()
+    for shape, keys in PATCH_KEYS.items():
+        assert f">{shape.value}</text>" in drawn
+        patch = example_patch(shape)
+        words = " ".join(facet.fabric for facet in facets(patch))
+        assert all(key in words or f">{key}" in drawn for key in keys)
 
 
 def test_dependencies_have_a_reason_and_a_licence() -> None:

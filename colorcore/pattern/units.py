@@ -11,6 +11,16 @@ from colorcore.pattern.model import Pattern, PatternSize
 from colorcore.pattern.patches import CORNERS, FlippedCorner, Patch, Shape, Strip
 from colorcore.pattern.sewing import Binding, Border, FabricSource, Placed, Quilt, Sewing, Unit
 
+PATCH_KEYS: Final[Mapping[Shape, tuple[str, ...]]] = {
+    Shape.PLAIN: ("fabric",),
+    Shape.HALF_SQUARE: ("upper_left", "lower_right"),
+    Shape.QUARTER_SQUARE: ("top", "right", "bottom", "left"),
+    Shape.GEESE: ("goose", "sky", "right_sky"),
+    Shape.FLIPPED_CORNERS: ("fabric", "corner"),
+    Shape.STRIP_SET: ("strip",),
+}
+"""What a patch of each shape says beside name, shape, width and height; the README lists them."""
+
 _MOST_UNITS: Final = 10_000
 _DEEPEST: Final = 8
 _MOST_PATCHES: Final = 50_000
@@ -184,14 +194,7 @@ def _follow(table: Table, name: str, by_name: Mapping[str, FabricSource]) -> str
 
 def _read_patch(table: Table, known: set[str]) -> Patch:
     shape = Shape(table.choice("shape", [shape.value for shape in Shape]))
-    keys = {
-        Shape.PLAIN: ("fabric",),
-        Shape.HALF_SQUARE: ("upper_left", "lower_right"),
-        Shape.QUARTER_SQUARE: ("top", "right", "bottom", "left"),
-        Shape.GEESE: ("goose", "sky", "right_sky"),
-        Shape.FLIPPED_CORNERS: ("fabric", "corner"),
-        Shape.STRIP_SET: ("strip",),
-    }[shape]
+    keys = PATCH_KEYS[shape]
     table.only("name", "shape", "width", "height", *keys)
     width = table.inches("width")
     height = table.inches("height")

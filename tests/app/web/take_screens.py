@@ -17,6 +17,7 @@ from PIL import Image
 import sample_images
 from app.cli import main as bundlestacks
 from app.web.workshop import Workshop
+from colorcore.sheets.shape_drawings import draw_shapes
 from tests.app.web.browsing import FLAGS, LONG_MS, chromium, serving, settle
 
 PLACE = Path(sample_images.__file__).parent / "screens"
@@ -103,6 +104,7 @@ def main() -> None:
     """Take them all."""
     from playwright.sync_api import sync_playwright
 
+    (PLACE / "patch-shapes.svg").write_text(draw_shapes(), encoding="utf-8")
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
         driver = stack.enter_context(sync_playwright())
