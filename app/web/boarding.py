@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from colorcore.sheets.view import Card, PlanView
     from colorcore.stacking import Plan
 
+Lab = tuple[float, float, float]
+
 LEFT_OVER = ""
 OUT = "out"
 NOT_KEPT = (
@@ -26,6 +28,11 @@ OPENED = (
     "Dealt around locks of which some are open now: deal again to see whether another deal does "
     "better."
 )
+OTHER_GROUND = (
+    "Dealt for another colour of the background than it has now: deal again to see whether another "
+    "deal does better."
+)
+_SAME_LAB = 0.05
 
 
 def dealt_mark(choices: Choices) -> str:
@@ -54,13 +61,18 @@ def with_deal(choices: Choices, plan: Plan) -> Choices:
     """Return choices in which a plan's places are kept, and what it proves of them."""
     places = tuple(sorted(places_of(plan).items()))
     dealt = replace(choices, places=places, dealt_for=dealt_mark(choices))
-    kept = {"lying": _lying_mark(dealt), "locks": sorted(dealt.locks), "proof": plan.proof}
+    kept = {
+        "lying": _lying_mark(dealt),
+        "locks": sorted(dealt.locks),
+        "proof": plan.proof,
+        "ground": plan.background.lab,
+    }
     return dealt.with_option("deal", json.dumps(kept, ensure_ascii=False))
 
 
-def deal_proof(choices: Choices) -> str:
-    """Return what the newest deal proves of the places as they are now, "" if squares were moved
-    or exchanged by hand since.
+def deal_proof(choices: Choices, ground: Lab) -> str:
+    """Return what the newest deal proves of the places as they are now and of a background of
+    CIELAB ``ground``, "" if squares were moved or exchanged by hand since.
 
     Projects from before proofs were kept know neither that nor whether squares were moved since.
     A deal is proven for the locks that it kept to: more of them where the squares lie change
@@ -73,10 +85,15 @@ def deal_proof(choices: Choices) -> str:
         kept = json.loads(told)
         lying, locks, proof = kept["lying"], kept["locks"], str(kept["proof"])
         opened = not {tuple(lock) for lock in locks} <= set(choices.locks)
+        # Deals from before the background was kept with them are taken to be of this one.
+        was = kept.get("ground", ground)
+        same_ground = all(abs(a - b) < _SAME_LAB for a, b in zip(was, ground, strict=True))
     except (ValueError, TypeError, LookupError):
         return ""
     if lying != _lying_mark(choices):
         return ""
+    if not same_ground:
+        return OTHER_GROUND
     return OPENED if opened else proof
 
 

@@ -9,8 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
-from app.web.workshop import PREVIEW_SIDE, Workshop, chosen_pattern
+from app.web.boarding import OUT, dealt_mark, with_deal
+from app.web.workshop import PREVIEW_SIDE, Workshop, background_mark, chosen_pattern
 from colorcore.comparing import Comparison, compare_plans
 from colorcore.contrast.cloth import as_cloth_comes
 from colorcore.errors import DealError
@@ -59,7 +59,7 @@ def checked_plan(workshop: Workshop, choices: Choices) -> Plan:
         plan = workshop.plan(choices)
         return check_pieces(plan, workshop.bundle(choices), chosen_pattern(choices))
 
-    return workshop.remember(("checked", *_lying(choices)), make)
+    return workshop.remember(("checked", *workshop.lying(choices)), make)
 
 
 def ranking(workshop: Workshop, choices: Choices, tries: tuple[str, ...]) -> Ranking:
@@ -114,8 +114,7 @@ def on_units(workshop: Workshop, choices: Choices, candidate: Candidate) -> byte
         region = (0.0, 0.0, min(CLOSE_INCHES, sewn.width), min(CLOSE_INCHES, sewn.height))
         return encode_picture(paint(sewn, CLOSE_PIXELS_PER_INCH, region=region), ".jpg", 88)
 
-    # Of one name a background may have another colour since the stash was corrected.
-    ground = (candidate.background.label, candidate.background.lab)
+    ground = background_mark(candidate.background)
     return workshop.remember(("units", *_on_any_background(choices), *ground), make)
 
 
@@ -132,7 +131,7 @@ def shopping(workshop: Workshop, choices: Choices) -> ShoppingNote:
             left_out=used,
         )
 
-    return workshop.remember(("shopping", dealt_mark(choices)), make)
+    return workshop.remember(("shopping", *workshop.ground(choices)), make)
 
 
 def substitutes(
@@ -155,7 +154,7 @@ def substitutes(
         return find_substitutes(plan, bundle, chosen_pattern(choices), square, candidates)
 
     bundles = tuple((name, c.photos, c.square_inches, c.swaps) for name, c in projects)
-    key = ("swap", *_lying(choices), square, bundles, _stash_mark(workshop))
+    key = ("swap", *workshop.lying(choices), square, bundles, _stash_mark(workshop))
     return workshop.remember(key, make)
 
 
@@ -208,7 +207,7 @@ def other_deal(workshop: Workshop, choices: Choices, other: int) -> Choices:
         background=theirs.background or choices.background,
         swaps=theirs.swaps,
     )
-    return workshop.remember(("other", dealt_mark(same)), lambda: workshop.deal(same)[0])
+    return workshop.remember(("other", *workshop.ground(same)), lambda: workshop.deal(same)[0])
 
 
 def stack_strip(workshop: Workshop, choices: Choices, stack: str) -> tuple[bytes, str]:
@@ -224,7 +223,7 @@ def stack_strip(workshop: Workshop, choices: Choices, stack: str) -> tuple[bytes
         rows = [np.hstack(tiles[i : i + STRIP_LONG]) for i in range(0, len(tiles), STRIP_LONG)]
         return encode_picture(np.vstack(rows), ".jpg", 86)
 
-    picture = workshop.remember(("strip", stack, *_lying(choices)), make)
+    picture = workshop.remember(("strip", stack, *workshop.lying(choices)), make)
     return picture, ", ".join(s.id for s in shown)
 
 
@@ -247,7 +246,9 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
             names=("This project", name),
         )
 
-    return workshop.remember(("compare", name, *_lying(choices), *_lying(same)), make)
+    return workshop.remember(
+        ("compare", name, *workshop.lying(choices), *workshop.lying(same)), make
+    )
 
 
 def making(workshop: Workshop, choices: Choices) -> Making:
@@ -315,13 +316,9 @@ def _on_any_background(choices: Choices) -> tuple[object, ...]:
     return (dealt_mark(replace(choices, background="")), choices.locks)
 
 
-def _lying(choices: Choices) -> tuple[object, ...]:
-    return (dealt_mark(choices), choices.places, choices.locks, deal_proof(choices))
-
-
 def _making_key(workshop: Workshop, choices: Choices) -> tuple[object, ...]:
     small = tuple(choices.option(key) for key in ("seed", "background-yards"))
-    return (*_lying(choices), small, _stash_mark(workshop))
+    return (*workshop.lying(choices), small, _stash_mark(workshop))
 
 
 def _stash_mark(workshop: Workshop) -> int:

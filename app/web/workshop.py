@@ -72,6 +72,17 @@ def _about_photo(item: ProjectPhoto, index: int, error: BundleError) -> str:
     )
 
 
+def background_mark(background: Background) -> tuple[object, ...]:
+    """Return what tells a background from another: of one name, a fabric of the stash may be
+    another one since."""
+    picture = background.picture
+    return (
+        background.label, background.lab, background.lab_sd, background.order_sd, background.photo,
+        background.pixels_per_inch,
+        "" if picture is None else hashlib.sha256(picture.tobytes()).hexdigest(),
+    )  # fmt: skip
+
+
 def background_words(background: Background) -> str:
     """Return a background's colour and value in words: ``off-white, L* 95``."""
     from colorcore.color.naming import describe_color
@@ -334,7 +345,9 @@ class Workshop:
         wanted = (text or choices.background or DEFAULT_BACKGROUND).strip()
         marked = re.fullmatch(r"region (\d{1,3})", wanted, re.IGNORECASE)
         if marked:
-            return self._region(choices, int(marked[1])), ()
+            number = int(marked[1])
+            key = ("region", number, choices.photos[number - 1 : number], choices.square_inches)
+            return self._results.get(key, lambda: self._region(choices, number)), ()
         bundle, path = self.bundle(choices), self.stash_path
         # A stash that was never begun is no fault.
         if path is not None and not path.is_file():
@@ -410,10 +423,9 @@ class Workshop:
         from colorcore.stacking import lay_by_hand
         from colorcore.stacking.by_hand import BY_HAND
 
-        proof = deal_proof(choices) or BY_HAND
+        background, _ = self.background(choices)
 
         def make() -> Plan:
-            background, _ = self.background(choices)
             plan = lay_by_hand(
                 self.bundle(choices),
                 chosen_pattern(choices),
@@ -421,14 +433,25 @@ class Workshop:
                 dict(choices.places),
                 size=choices.size or None,
                 locked=[square for square, _ in choices.locks],
-                proof=proof,
+                proof=deal_proof(choices, background.lab) or BY_HAND,
             )
             # So that board, sheets and files say which squares are not those of the photo.
             swapped = [f"{square}: {words} stands in for it." for square, _, words in choices.swaps]
             return replace(plan, second_look=(*swapped, *plan.second_look))
 
-        key = ("plan", dealt_mark(choices), choices.places, choices.locks, proof)
-        return self._results.get(key, make)
+        return self._results.get(("plan", *self.lying(choices)), make)
+
+    def ground(self, choices: Choices) -> tuple[object, ...]:
+        """Return the mark of all that a deal rests on, with its background as it is now."""
+        background, _ = self.background(choices)
+        return (dealt_mark(choices), *background_mark(background))
+
+    def lying(self, choices: Choices) -> tuple[object, ...]:
+        """Return the mark of all that a plan rests on."""
+        background, _ = self.background(choices)
+        proof = deal_proof(choices, background.lab)
+        mark = (dealt_mark(choices), *background_mark(background))
+        return (*mark, choices.places, choices.locks, proof)
 
     def is_dealt(self, choices: Choices) -> bool:
         """Whether the squares lie as dealt for the project's photos, pattern and background."""

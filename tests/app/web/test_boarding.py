@@ -9,6 +9,7 @@ import pytest
 from app.web.boarding import (
     NOT_KEPT,
     OPENED,
+    OTHER_GROUND,
     after_report,
     board_data,
     deal_proof,
@@ -65,41 +66,50 @@ def test_a_moved_square_is_locked_there(choices):
 def test_a_deal_that_nobody_touched_keeps_its_proof(dealt, choices):
     proof = dealt[1].proof
     assert proof.startswith("Optimal")
-    assert deal_proof(choices) == proof
-    assert deal_proof(choices_from_json(choices.to_json())) == proof
-    assert deal_proof(choices.with_option("seed", "3")) == proof
+    assert deal_proof(choices, WHITE.lab) == proof
+    assert deal_proof(choices_from_json(choices.to_json()), WHITE.lab) == proof
+    assert deal_proof(choices.with_option("seed", "3"), WHITE.lab) == proof
     locked, _ = after_report(choices, {"what": "lock", "id": "B2", "locked": True})
-    assert deal_proof(locked) == proof, "it lies where the deal put it"
+    assert deal_proof(locked, WHITE.lab) == proof, "it lies where the deal put it"
     unlocked, _ = after_report(locked, {"what": "lock", "id": "B2", "locked": False})
-    assert deal_proof(unlocked) == proof
+    assert deal_proof(unlocked, WHITE.lab) == proof
 
 
 def test_a_square_moved_or_exchanged_by_hand_ends_the_proof(dealt, choices):
     was = dict(choices.places)["B2"]
     to = "Stars" if was != "Stars" else ""
     moved, _ = after_report(choices, {"what": "move", "id": "B2", "to": to})
-    assert deal_proof(moved) == ""
+    assert deal_proof(moved, WHITE.lab) == ""
     back, _ = after_report(moved, {"what": "move", "id": "B2", "to": was})
-    assert deal_proof(back) == dealt[1].proof, "all lie as dealt again"
+    assert deal_proof(back, WHITE.lab) == dealt[1].proof, "all lie as dealt again"
     other = replace(choices, swaps=(("B2", "0" * 64, "a fabric"),))
-    assert deal_proof(replace(other, dealt_for=dealt_mark(other))) == ""
+    assert deal_proof(replace(other, dealt_for=dealt_mark(other)), WHITE.lab) == ""
 
 
 def test_a_deal_from_before_proofs_were_kept_is_not_called_laid_by_hand(choices):
     old = replace(choices, more=tuple(pair for pair in choices.more if pair[0] != "deal"))
-    assert deal_proof(old) == NOT_KEPT
+    assert deal_proof(old, WHITE.lab) == NOT_KEPT
     locked, _ = after_report(old, {"what": "lock", "id": "B2", "locked": True})
-    assert deal_proof(locked) == NOT_KEPT
+    assert deal_proof(locked, WHITE.lab) == NOT_KEPT
     to = "Stars" if dict(old.places)["B2"] != "Stars" else ""
     moved, _ = after_report(old, {"what": "move", "id": "B2", "to": to})
-    assert deal_proof(choices_from_json(moved.to_json())) == "", "now it is laid by hand"
+    assert deal_proof(choices_from_json(moved.to_json()), WHITE.lab) == "", "now it is laid by hand"
 
 
 def test_a_proof_holds_for_the_locks_that_it_was_found_with(dealt, choices):
     around = with_deal(choices.with_lock("B2", dict(choices.places)["B2"]), dealt[1])
-    assert deal_proof(around) == dealt[1].proof
+    assert deal_proof(around, WHITE.lab) == dealt[1].proof
     opened, _ = after_report(around, {"what": "lock", "id": "B2", "locked": False})
-    assert deal_proof(opened) == OPENED
+    assert deal_proof(opened, WHITE.lab) == OPENED
+
+
+def test_a_proof_holds_for_the_colour_of_the_background_that_it_was_found_with(dealt, choices):
+    darker = (WHITE.lab[0] - 5.0, *WHITE.lab[1:])
+    assert deal_proof(choices, darker) == OTHER_GROUND
+    kept = json.loads(choices.option("deal"))
+    del kept["ground"]
+    old = choices.with_option("deal", json.dumps(kept))
+    assert deal_proof(old, darker) == dealt[1].proof, "from before it was kept"
 
 
 def test_locking_and_unlocking(choices):

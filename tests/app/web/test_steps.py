@@ -8,7 +8,7 @@ import pytest
 
 from app.cli import main
 from app.web import steps
-from app.web.boarding import OUT, after_report, places_of
+from app.web.boarding import OTHER_GROUND, OUT, after_report, places_of
 from app.web.workshop import (
     DEFAULT_BACKGROUND,
     MOST_RESULT_BYTES,
@@ -131,6 +131,40 @@ def test_backgrounds_from_the_stash_are_compared_as_they_are_now(workshop, choic
         stash.remove("Bluff")
         stash.add(make_entry("Bluff", swatch=make_swatch((70.0, 0.0, 4.0))))
     assert lightness() == pytest.approx(70.0)
+
+
+def test_what_follows_a_background_from_the_stash_follows_it_as_it_is_now(workshop, choices):
+    def put(lab: tuple[float, float, float]) -> None:
+        with workshop.stash() as stash:
+            if any(entry.name == "Scree" for entry in stash.entries()):
+                stash.remove("Scree")
+            stash.add(make_entry("Scree", swatch=make_swatch(lab)))
+
+    def light_enough() -> list[float]:
+        note = steps.shopping(workshop, fewer)
+        return [wish.lightest for wish in note.wishes]
+
+    put((90.0, 0.0, 4.0))
+    on_it, _ = workshop.deal(replace(choices, background="Scree"))
+    fewer = replace(on_it, size=chosen_pattern(on_it).sizes[-1].name)
+    first, wished = workshop.plan(on_it), light_enough()
+    assert first.background.lab[0] == pytest.approx(90.0)
+    assert first.proof.startswith("Optimal")
+    looks = steps.checked_plan(workshop, on_it).second_look
+
+    put((45.0, 0.0, 4.0))
+    now = workshop.plan(on_it)
+    assert now.background.lab[0] == pytest.approx(45.0)
+    assert now.proof == OTHER_GROUND
+    assert steps.checked_plan(workshop, on_it).second_look != looks
+    assert light_enough() != wished
+    again, plan = workshop.deal(on_it)
+    assert workshop.plan(again).proof == plan.proof != OTHER_GROUND
+
+    with workshop.stash() as stash:
+        stash.rename("Scree", "Moss")
+        stash.add(make_entry("Scree", swatch=make_swatch((90.0, 0.0, 4.0))))
+    assert workshop.plan(on_it).background.lab[0] == pytest.approx(90.0)
 
 
 FEWER = """
