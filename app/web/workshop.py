@@ -303,22 +303,14 @@ class Workshop:
     def _exchanged(self, bundle: Bundle, choices: Choices) -> Bundle:
         """The bundle with the fabrics that stand in, each at its square's own address."""
         from colorcore.bundle.files import bundle_from_json
+        from colorcore.substitutes.standing_in import with_stand_in
 
-        squares = list(bundle.squares)
-        at = {square.id: n for n, square in enumerate(squares)}
-        fabric = max(square.fabric for square in squares)
-        # What stands in for two squares is one fabric, as much as its copies in a bundle are.
-        numbers: dict[str, int] = {}
+        known = {square.id for square in bundle.squares}
         for square, sha256, _ in choices.swaps:
-            if square not in at:
-                continue
-            own = squares[at[square]]
-            (kept,) = bundle_from_json(json.loads(self.projects.picture(sha256))).squares
-            squares[at[square]] = replace(
-                kept, id=own.id, photo=own.photo, row=own.row, column=own.column,
-                fabric=fabric + numbers.setdefault(sha256, len(numbers) + 1),
-            )  # fmt: skip
-        return replace(bundle, squares=tuple(squares))
+            if square in known:
+                kept = bundle_from_json(json.loads(self.projects.picture(sha256)))
+                bundle = with_stand_in(bundle, square, kept.squares[0])
+        return bundle
 
     def stand_in(self, swatch: Swatch) -> str:
         """Keep a fabric that is to stand in for a square; return under which sha256."""

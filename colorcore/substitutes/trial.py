@@ -1,6 +1,6 @@
 """Deal again with a candidate in the place of a square, and say what that changes."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from colorcore.bundle import Bundle
 from colorcore.comparing import PlanFigures, plan_figures
@@ -10,6 +10,7 @@ from colorcore.pattern import Pattern
 from colorcore.stacking import Lock, Placement, Plan, deal
 from colorcore.substitutes.closeness import looks_score
 from colorcore.substitutes.model import Candidate, Closeness, Origin, Outcome
+from colorcore.substitutes.standing_in import with_stand_in
 from colorcore.swatch import Swatch
 from colorcore.swatch.prints import print_class
 from colorcore.wording import count, listing, number
@@ -208,19 +209,7 @@ def exchanged(trial: Trial, candidate: Candidate) -> tuple[Bundle, str]:
     a fabric from elsewhere stands in at the square's own, a spare square keeps its own."""
     if candidate.origin is Origin.SPARE:
         return trial.bundle, candidate.swatch.id
-    original = trial.original
-    new = max((s.fabric for s in trial.bundle.squares), default=-1) + 1
-    stand_in = replace(
-        candidate.swatch,
-        id=original.id,
-        photo=original.photo,
-        row=original.row,
-        column=original.column,
-        fabric=new,
-        order_sd=None,
-    )
-    squares = tuple(stand_in if s.id == trial.square else s for s in trial.bundle.squares)
-    return replace(trial.bundle, squares=squares), original.id
+    return with_stand_in(trial.bundle, trial.square, candidate.swatch), trial.square
 
 
 def _moved(before: Plan, after: Plan, own: set[str]) -> tuple[tuple[str, str, str], ...]:

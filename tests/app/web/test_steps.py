@@ -94,10 +94,12 @@ def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
 
 def test_what_stands_in_for_two_squares_is_one_fabric(workshop, choices):
     one, other, third = [square for square, stack in choices.places if stack == "Stars"][:3]
-    kept = {n: workshop.stand_in(make_swatch((30.0, n, -20.0))) for n in (5.0, 9.0)}
+    cloths = {n: replace(make_swatch((30.0, n, -20.0)), order_sd=0.1) for n in (5.0, 9.0)}
+    kept = {n: workshop.stand_in(cloth) for n, cloth in cloths.items()}
     swaps = ((one, kept[5.0], "blue"), (other, kept[5.0], "blue"), (third, kept[9.0], "violet"))
     now = {s.id: s for s in workshop.bundle(replace(choices, swaps=swaps)).squares}
     assert now[one].fabric == now[other].fabric != now[third].fabric
+    assert now[one].order_sd is None, "it was not seen among these squares"
     of_photo = {s.fabric for s in workshop.bundle(choices).squares}
     assert not of_photo & {now[square].fabric for square in (one, third)}
 
