@@ -138,6 +138,12 @@ def stand_off(
     return np.quantile(steps, but_for, axis=1, method="higher").reshape(np.shape(lightness))
 
 
+def color_verdicts(beside: Beside, lightness: FloatArray) -> tuple[str, ...]:
+    """Return the verdicts on plain colours of L* (N,), by all places beside them."""
+    holds, _, melts = beside.shares(lightness)
+    return tuple(piece_verdict(h, m) for h, m in zip(holds, melts, strict=True))
+
+
 def plain_edges(
     swatch: Swatch, pieces: tuple[PieceRule, ...], thresholds: Thresholds
 ) -> tuple["PieceEdge", ...]:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from colorcore.color.bands import value_bands
 from colorcore.contrast import Background, Thresholds, contrast
-from colorcore.contrast.pieces import piece_verdict, stand_off
+from colorcore.contrast.pieces import color_verdicts, stand_off
 from colorcore.contrast.seen import beside_background
 from colorcore.pattern.model import StackRule, ValueRule
 from colorcore.stacking.features import Evenness, even_groups
@@ -89,7 +89,6 @@ def build_problem(
     by_value = _by_value(band, rules)
     beside = beside_background(background, thresholds)
     apart = stand_off(beside, lab[:, 0])
-    holds, _, melts = beside.shares(lab[:, 0])
     half = stand_off(beside, lab[:, 0], but_for=0.5)
     far = _far_enough(half, rules)
     allowed, may_stay, locked = _allowances(ordered, rules, by_value & far, locks)
@@ -112,7 +111,7 @@ def build_problem(
         ratio=against.ratio,
         stand_off=apart,
         half_off=half,
-        verdict=tuple(piece_verdict(h, m) for h, m in zip(holds, melts, strict=True)),
+        verdict=color_verdicts(beside, lab[:, 0]),
         by_value=by_value,
         allowed=allowed,
         may_stay=may_stay,

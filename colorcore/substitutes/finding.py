@@ -3,9 +3,13 @@
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+
 from colorcore.bundle import Bundle
 from colorcore.comparing import plan_figures
 from colorcore.contrast import VERDICTS, Thresholds
+from colorcore.contrast.pieces import color_verdicts
+from colorcore.contrast.seen import beside_background
 from colorcore.errors import DealError
 from colorcore.pattern import Pattern
 from colorcore.stacking import Plan
@@ -119,10 +123,11 @@ def _job(
     before = plan_figures(trial.plan, trial.bundle)
     _, place = trial.place
     worst = VERDICTS.index(place.verdict)
+    own = _verdicts(trial, [c for c, _ in judged])
     promising = [
-        (_promise(trial, c, close), n, c, close)
+        (_promise(trial, c, close, own[n]), n, c, close)
         for n, (c, close) in enumerate(judged)
-        if VERDICTS.index(_verdict(trial, c)) <= worst
+        if own[n] <= worst
     ]
     promising.sort(key=lambda item: item[:2])
     found = []
@@ -136,15 +141,17 @@ def _job(
     return tuple(found[:most])
 
 
-def _verdict(trial: Trial, candidate: Candidate) -> str:
-    background = trial.plan.background.lab[0]
-    return trial.thresholds.verdict(candidate.swatch.lab[0] - background)
+def _verdicts(trial: Trial, candidates: Sequence[Candidate]) -> list[int]:
+    """Places in ``VERDICTS`` of what candidates would be in the plan, as it judges its own."""
+    lightness = np.array([candidate.swatch.lab[0] for candidate in candidates])
+    beside = beside_background(trial.plan.background, trial.thresholds)
+    return [VERDICTS.index(verdict) for verdict in color_verdicts(beside, lightness)]
 
 
-def _promise(trial: Trial, candidate: Candidate, close: Closeness) -> float:
+def _promise(trial: Trial, candidate: Candidate, close: Closeness, verdict: int) -> float:
     """How little a candidate would disturb before anything is dealt: that it holds, then value,
-    then print."""
-    melting = 5.0 * VERDICTS.index(_verdict(trial, candidate))
+    then print; ``verdict`` is its place in ``VERDICTS``."""
+    melting = 5.0 * verdict
     busier = abs(candidate.swatch.busyness - trial.original.busyness)
     near = abs(close.lightness) / 3 + abs(close.value_spread) / 12 + busier / 6
     return melting + near + close.delta_e / 40

@@ -2,14 +2,18 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from colorcore.color.spaces import coded8_from_linear, lab_from_linear, linear_from_lab
 from colorcore.comparing import plan_figures
-from colorcore.contrast import VERDICTS
+from colorcore.contrast import VERDICTS, Background, Thresholds
 from colorcore.errors import DealError
+from colorcore.stacking import deal
 from colorcore.substitutes.candidates import bundle_squares, spare_squares
 from colorcore.substitutes.finding import find_substitutes
 from colorcore.substitutes.model import Candidate, Origin
+from colorcore.substitutes.trial import Trial, exchanged
 from tests.substitutes.making import CREAM, bundle, pattern, plan, striped
 
 
@@ -144,3 +148,34 @@ def test_a_verdict_within_the_doubt_of_the_measurement_is_said():
     assert "could be wrong" in words
     sure = find(FILL, [candidate(replace(near, lab=(50.0, 0.0, 5.0)))])
     assert "could be wrong" not in " ".join(sure.job[0].changes)
+
+
+def test_beside_a_print_all_its_values_count():
+    """What reads as the print does on the whole may hold against its lights and its darks."""
+    printed = np.repeat(np.repeat([[15.0, 85.0], [85.0, 15.0]], 40, axis=0), 40, axis=1)
+    lab = np.stack([printed, np.zeros_like(printed), np.zeros_like(printed)], axis=-1)
+    linear = linear_from_lab(lab)
+    mean = float(lab_from_linear(linear.mean(axis=(0, 1)))[0])
+    ground = Background("checks", (mean, 0.0, 0.0), (0.0,) * 3, coded8_from_linear(linear), 10.0)
+    dealt = deal(bundle(), pattern(), ground)
+    held = next(p.square for p in dealt.stacks[0].placements if p.verdict == "holds")
+    as_the_whole = candidate(striped((mean, 2.0, 2.0)), "as the whole")
+    found = find_substitutes(dealt, bundle(), pattern(), held, [as_the_whole])
+    (job,) = found.job
+    assert job.outcome.verdict == "holds"
+
+
+def test_one_cloth_in_the_place_of_two_squares_is_one_fabric():
+    cloth = candidate(striped((30.0, 5.0, -20.0)), "cloth")
+    other = candidate(striped((31.0, 5.0, -20.0)), "other")
+    first = Trial(plan(), bundle(), pattern(), Thresholds(), FOCAL)
+    once, _ = exchanged(first, cloth)
+    kept = once.squares[[s.id for s in once.squares].index(FOCAL)]
+    assert sum(s.fabric == kept.fabric for s in once.squares) == 1
+    # Kept with a project, its picture was coded again.
+    coded = replace(kept, picture=np.zeros_like(kept.picture))
+    once = replace(once, squares=tuple(coded if s is kept else s for s in once.squares))
+    second = Trial(plan(), once, pattern(), Thresholds(), FILL)
+    for taken, of_one in ((cloth, True), (other, False)):
+        twice = {s.id: s for s in exchanged(second, taken)[0].squares}
+        assert (twice[FOCAL].fabric == twice[FILL].fabric) == of_one
