@@ -1,9 +1,9 @@
 """What to add to a bundle so that it fills a pattern well: a shopping note, by kind of fabric.
 
-What a stack lacks is counted from the bundle alone: squares of its value that hold against the
-background, and squares at all. Ranges of L* follow from the bundle's own value bands, the
-background and the limits of contrast; hues that are plentiful already are left out, and the print
-that is rarest is asked for.
+What a stack lacks is counted from the bundle alone: squares of its value, which hold against the
+background where it is sewn to one, and squares at all. Ranges of L* follow from the bundle's own
+value bands and, beside a background, from that and the limits of contrast; hues that are plentiful
+already are left out, and the print that is rarest is asked for.
 """
 
 import math
@@ -161,11 +161,14 @@ class _Shelf:
         short = rule.squares - len(able)
         if short <= 0:
             return []
-        darkest, lightest = self._range(rule.value.value)
-        why = (
-            f"{rule.name} wants {rule.squares} {rule.value.value} squares that hold against the "
-            f"background; {len(able)} {'does' if len(able) == 1 else 'do'}."
-        )
+        darkest, lightest = self._range(rule.value.value, beside=rule.beside_background)
+        one = len(able) == 1
+        why = f"{rule.name} wants {rule.squares} {rule.value.value} squares"
+        if rule.beside_background:
+            do = "does" if one else "do"
+            why += f" that hold against the background; {len(able)} {do}."
+        else:
+            why += f"; there {'is' if one else 'are'} {len(able)}."
         quiet = (PRINTS[0], PRINTS[1]) if rule.role is Role.FOCAL else self._rare_prints()
         return [self._wish(short, rule.name, darkest, lightest, quiet, why)]
 
@@ -186,9 +189,10 @@ class _Shelf:
                 )
         wishes = []
         least = math.ceil(FEW * wanted)
+        beside = _any_beside(rules)
         for band in BANDS:
             short = least - counts[band]
-            darkest, lightest = self._range(band)
+            darkest, lightest = self._range(band, beside=beside)
             if short <= 0:
                 continue
             why = f"{names} would have only {counts[band]} {band} among {wanted}."
@@ -199,7 +203,7 @@ class _Shelf:
 
     def for_count(self, missing: int, size: PatternSize) -> Wish:
         """Squares that are missing at all: of whatever value holds."""
-        darkest, lightest = self._range("")
+        darkest, lightest = self._range("", beside=_any_beside(size.stacks))
         why = f"Size {size.name} takes {size.squares} squares; so many more are missing."
         return self._wish(missing, "any stack", darkest, lightest, self._rare_prints(), why)
 
@@ -208,15 +212,16 @@ class _Shelf:
             return True
         return bool(abs(self._values[n] - self._ground) >= self._limits.holds)
 
-    def _range(self, band: str) -> tuple[float, float]:
-        """L* from and to that is of a value band (any for "") and holds against the background;
-        where none of the band does, what holds and is nearest to it."""
+    def _range(self, band: str, *, beside: bool) -> tuple[float, float]:
+        """L* from and to that is of a value band (any for "") and, ``beside`` the background, holds
+        against it; where none of the band does, what holds and is nearest to it."""
         low, high = self._of_band(band)
-        holds = self._limits.holds
-        below = (low, min(high, self._ground - holds))
-        above = (max(low, self._ground + holds), high)
-        low, high = max(below, above, key=lambda r: r[1] - r[0])
-        if high - low < _NARROWEST:
+        if beside:
+            holds = self._limits.holds
+            below = (low, min(high, self._ground - holds))
+            above = (max(low, self._ground + holds), high)
+            low, high = max(below, above, key=lambda r: r[1] - r[0])
+        if beside and high - low < _NARROWEST:
             low, high = self._beyond_background()
         elif band == "dark":
             low = max(low, min(high - _WIDTH, float(self._values.min(initial=high))))
@@ -294,6 +299,11 @@ def _example(family: str, lightness: float) -> list[Lab]:
 def _polar(lightness: float, chroma: float, degrees: float) -> Lab:
     angle = math.radians(degrees)
     return lightness, chroma * math.cos(angle), chroma * math.sin(angle)
+
+
+def _any_beside(rules: Sequence[StackRule]) -> bool:
+    """Whether a square for these stacks may come to lie beside the background."""
+    return any(rule.beside_background and rule.squares for rule in rules)
 
 
 def _plentiful(squares: Sequence[Swatch]) -> tuple[str, ...]:

@@ -66,6 +66,25 @@ def test_darks_must_hold_against_a_dark_background():
     assert note.wishes[0].darkest >= 40
 
 
+def test_what_is_sewn_to_no_background_is_asked_for_whatever_the_background_is():
+    apart = tuple(
+        replace(rule, beside_background=False)
+        for rule in (STARS, make_rule("Lights", 14, value="light"), CHAINS[0])
+    )
+    bundle = values((9, 28.0), (17, 55.0), (9, 75.0))
+    on_cream, on_sand = (
+        shopping_note(bundle, size(*apart), ground)
+        for ground in (CREAM, Background("sand", (75.0, 0.0, 20.0)))
+    )
+    assert on_cream == on_sand
+    darks, lights = on_cream.wishes[:2]
+    assert darks.lightest < 50
+    assert lights.darkest < 75 < lights.lightest, "what would melt into sand does here"
+    assert darks.why == "Stars wants 14 dark squares; there are 9."
+    beside = shopping_note(bundle, size(STARS, *apart[1:]), CREAM).wishes[0]
+    assert "9 do" in beside.why
+
+
 def test_too_many_mediums_are_said():
     note = shopping_note(values((16, 28.0), (21, 55.0), (5, 75.0)), size(STARS, *CHAINS), CREAM)
     assert any("Too many mediums" in words and "21 of the 28" in words for words in note.words)
