@@ -19,7 +19,8 @@ SECONDS_KEPT: Final = 24 * 3600
 class OutputFolder:
     """Where a set of files is prepared aside, then put in place together.
 
-    Files are renamed one by one in the order given, so the last one marks a complete set.
+    Files are renamed into ``place`` one by one, in the order given: where the last one is new, all
+    the others are.
     """
 
     def __init__(self, place: Path, aside: Path) -> None:

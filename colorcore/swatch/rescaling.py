@@ -1,6 +1,7 @@
 """Carry a measured square over to another photo's scale of light."""
 
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,10 @@ from colorcore.swatch.model import PaletteColor, Swatch
 
 Triple = tuple[float, float, float]
 
+_MOST_OWN_SD: Final = 3.0
+"""CIELAB units of doubt that go with a square to another photo's scale (our choice). What was more
+came of its own photo's light, of which nothing is left then; what the gain leaves open is added."""
+
 
 def rescale(swatch: Swatch, gain: NDArray[np.float64], added_sd: Triple) -> Swatch:
     """Return the square with linear light multiplied by ``gain`` (3,).
@@ -23,7 +28,7 @@ def rescale(swatch: Swatch, gain: NDArray[np.float64], added_sd: Triple) -> Swat
     standard deviation (3,) of what the gain itself leaves open, in CIELAB.
     """
     scale = _lightness_scale(swatch, gain)
-    sd = np.hypot(np.minimum(swatch.lab_sd, 3.0), added_sd)
+    sd = np.hypot(np.minimum(swatch.lab_sd, _MOST_OWN_SD), added_sd)
     linear = linear_from_coded(swatch.picture) * np.asarray(gain, dtype=np.float32)
     return replace(
         swatch,
