@@ -8,6 +8,7 @@ read while one writes.
 import os
 import sqlite3
 import threading
+import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -145,6 +146,8 @@ class Database:
             check_same_thread=False,
         )
         db.row_factory = sqlite3.Row
+        # SQLite's own folds the case of ASCII letters alone.
+        db.create_function("folded", 1, folded, deterministic=True)
         return db
 
     def _lies_still(self) -> bool:
@@ -205,6 +208,11 @@ class Database:
             sqlite3.SQLITE_CANTOPEN: f"the {what} cannot be opened; check the folder's rights.",
         }
         return sentences.get(_primary_code(error), f"the {what} cannot be used ({error}).")
+
+
+def folded(text: str) -> str:
+    """Return a text without its case and with accents in one form, to compare or to look for it."""
+    return unicodedata.normalize("NFC", text.casefold())
 
 
 def _primary_code(error: sqlite3.Error) -> int | None:

@@ -21,6 +21,7 @@ def background_from_stash(name: str, path: Path | None = None) -> Background | N
     if path is None and not default_path().is_file():
         return None
     with Stash(path, read_only=True) as stash:
-        if name.strip().casefold() not in {e.name.casefold() for e in stash.entries(text=name)}:
+        # A number would be an entry's, and names no background.
+        if not stash.knows(name):
             return None
         return replace(background_from_swatch(stash.swatch(name)), label=name)

@@ -1,6 +1,7 @@
 """Keep, find, change and give back: the stash file."""
 
 import json
+import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -13,10 +14,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.database import Database, DatabaseOwner
+from colorcore.database import Database, DatabaseOwner, folded
 from colorcore.errors import StashError
 from colorcore.stash.amounts import say_amount
-from colorcore.stash.model import Kind, NewEntry, StashEntry, check_amount, check_name
+from colorcore.stash.model import MOST_TEXT, Kind, NewEntry, StashEntry, check_amount, check_name
 from colorcore.stash.rows import columns_from_entry, entry_from_row, swatch_from_row
 from colorcore.stash.schema import STASH_FILE
 from colorcore.swatch import Swatch
@@ -25,6 +26,12 @@ _CHANGEABLE: Final = ("name", "amount", "place", "note", "removed")
 _LIGHT: Final = (
     "id, name, kind, amount, unit, place, note, measured, reference, trust, source, added, removed"
 )
+
+
+def _has_other_letters(text: str) -> str:
+    """Return the SQL that says whether a text has letters beyond ASCII. Only those need Python's
+    function to lose their case: for a million entries it takes seconds."""
+    return f"length(CAST({text} AS BLOB)) > length({text})"
 
 
 def default_path() -> Path:
@@ -73,18 +80,30 @@ class Stash(DatabaseOwner):
         self, *, kind: Kind | None = None, text: str = "", removed: bool = False
     ) -> list[StashEntry]:
         """Return entries by name: all that are there, or all ``removed`` ones; ``text`` must stand
-        in name, place or note."""
+        in name, place or note, in any case."""
         wanted = ["removed <> ''" if removed else "removed = ''"]
-        values: list[object] = []
+        values: dict[str, str] = {}
         if kind is not None:
-            wanted.append("kind = ?")
-            values.append(str(kind))
+            wanted.append("kind = :kind")
+            values["kind"] = str(kind)
         if text:
-            wanted.append("instr(lower(name || ' ' || place || ' ' || note), lower(?)) > 0")
-            values.append(text)
+            # LIKE is the fastest that knows no case of ASCII letters; of others it knows it.
+            like = re.sub(r"([%_\\])", r"\\\1", folded(text[: MOST_TEXT + 1]))
+            ways = [
+                f"{column} LIKE :like ESCAPE '\\' "
+                f"OR {_has_other_letters(column)} AND instr(folded({column}), :text) > 0"
+                for column in ("name", "place", "note")
+            ]
+            wanted.append(f"({' OR '.join(ways)})")
+            values |= {"like": f"%{like}%", "text": folded(text)}
         query = f"SELECT {_LIGHT} FROM entry WHERE {' AND '.join(wanted)} ORDER BY name, id"
         with self._file.said():
             return [entry_from_row(row) for row in self._db.execute(query, values)]
+
+    def knows(self, name: str) -> bool:
+        """Whether an entry of that name (any case) is there."""
+        with self._file.said():
+            return self._named(name, "id") is not None
 
     def entry(self, name_or_id: str | int) -> StashEntry:
         """Return the entry of that name (any case) or number.
@@ -316,10 +335,7 @@ class Stash(DatabaseOwner):
         with self._file.said():
             row = None
             if isinstance(name_or_id, str):
-                row = self._db.execute(
-                    f"SELECT {columns} FROM entry WHERE name = ? COLLATE NOCASE AND removed = ''",
-                    (name_or_id.strip(),),
-                ).fetchone()
+                row = self._named(name_or_id, columns)
             if row is None and str(name_or_id).isascii() and str(name_or_id).isdigit():
                 row = self._db.execute(
                     f"SELECT {columns} FROM entry WHERE id = ?", (min(int(name_or_id), 2**62),)
@@ -327,6 +343,18 @@ class Stash(DatabaseOwner):
         if row is None:
             raise StashError(self._no_such(str(name_or_id)))
         found: sqlite3.Row = row
+        return found
+
+    def _named(self, name: str, columns: str) -> sqlite3.Row | None:
+        """The row of that name in any case; of names that only differ in the case of letters with
+        accents the one as it is written, else the first."""
+        query = f"SELECT {columns} FROM entry WHERE removed = '' AND"
+        row = self._db.execute(f"{query} name = ? COLLATE NOCASE", (name.strip(),)).fetchone()
+        if row is None:
+            other = f"{_has_other_letters('name')} AND folded(name) = ?"
+            query += f" (name = ? COLLATE NOCASE OR {other}) ORDER BY id LIMIT 1"
+            row = self._db.execute(query, [folded(name.strip())] * 2).fetchone()
+        found: sqlite3.Row | None = row
         return found
 
     def _no_such(self, name: str) -> str:

@@ -46,6 +46,43 @@ def test_names_are_unique_and_found_in_any_case(stash):
     assert stash.rename("Fir 3", "Moss").name == "Moss"
 
 
+@pytest.mark.parametrize(
+    ("kept", "others"),
+    [
+        ("ÉTOILE filante", ("étoile", "Étoile Filante", "E\u0301toile")),
+        ("Äpfel", ("äPFEL", "pfel")),
+        ("Straße", ("STRAßE", "STRAẞE", "STRASSE")),
+        ("STRASSE", ("Straße",)),
+        ("ΣΑΣ", ("σας",)),
+    ],
+)
+def test_letters_with_accents_are_found_in_any_case(stash, kept, others):
+    stash.add(make_entry("Harbour blue", place="Regal"))
+    number = stash.add(make_entry(kept, place="Kiste Ö")).id
+    for text in (*others, "kiste ö", kept):
+        assert [e.id for e in stash.entries(text=text)] == [number]
+    assert stash.entry(kept.swapcase()).id == number
+    assert stash.knows(kept.lower())
+    assert not stash.knows(f"{kept}é")
+    twin = stash.add(make_entry(kept.swapcase()))
+    assert stash.entry(kept).id == number, "first the one as it is written"
+    assert stash.entry(twin.name).id == twin.id
+
+
+def test_what_stands_in_a_text_is_looked_for_as_it_is_written(stash):
+    for name in ("100% wool", "100 wool", "fold_1", "fold 1", "back\\slash", "Bäck\\slash"):
+        stash.add(make_entry(name, note="Zwölf"))
+    found = {
+        text: [entry.name for entry in stash.entries(text=text)]
+        for text in ("0%", "D_1", "K\\S", "%", "zw", "zWÖ", "z_", "é" * 60_000, "a" * 60_000)
+    }
+    every = [entry.name for entry in stash.entries()]
+    assert found == {
+        "0%": ["100% wool"], "D_1": ["fold_1"], "K\\S": ["Bäck\\slash", "back\\slash"],
+        "%": ["100% wool"], "zw": every, "zWÖ": every, "z_": [], "é" * 60_000: [], "a" * 60_000: [],
+    }  # fmt: skip
+
+
 def test_a_wrong_name_suggests_near_ones(stash):
     stash.add(make_entry("Harbour blue"))
     with pytest.raises(StashError, match="did you mean 'Harbour blue'"):
