@@ -60,13 +60,8 @@ def show_kept() -> None:
     for sentence in st.session_state.pop(_KEPT, ()):
         show_trouble(sentence)
     for sentence in st.session_state.pop(_NOTES, ()):
-        show_note(sentence)
-
-
-def show_note(sentence: str) -> None:
-    """Show what came of the newest step, as plain text."""
-    with st.container(border=True):
-        st.text(sentence)
+        with st.container(border=True):
+            st.text(sentence)
 
 
 def refusals() -> int:

@@ -14,7 +14,6 @@ from app.web.notices import (
     lines,
     note_after,
     show_empty,
-    show_note,
     stoppable,
     told,
     told_after,
@@ -38,7 +37,7 @@ SUBJECTS = {
     "A fat quarter": Subject.FAT_QUARTER,
     "A spool of thread": Subject.SPOOL,
 }
-ROUND, TOLD = "stash-round", "stash-told"
+ROUND = "stash-round"
 MOST_SHOWN = 60
 MOST_NAMED = 6
 
@@ -91,7 +90,8 @@ def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
             said += [f"{name} is in the stash already."] if came.known else []
             said += [_about(file.name, path, sentence) for _, sentence in came.skipped]
             said += [note.words for note in came.notes]
-    st.session_state[TOLD] = [_say_added(added), *said] if added else said
+    for sentence in [_say_added(added), *said] if added else said:
+        note_after(sentence)
 
 
 def _say_added(names: Sequence[str]) -> str:
@@ -226,8 +226,6 @@ def _bring_back(file: UploadedFile) -> Imported:
 
 
 def _page() -> None:
-    for sentence in st.session_state.pop(TOLD, ()):
-        show_note(sentence)
     _add()
     search, which = st.columns([3, 2])
     text = search.text_input("Search in names, places and notes", placeholder="blue")
