@@ -5,6 +5,7 @@ An item has its own flat frame in inches, (0, 0) its top left; a pose takes it t
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache, partial
 from typing import Any
 
 import cv2
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from tests.scenes import spectra
 from tests.scenes.prints import Fabric, Tile
+from tests.scenes.truth import ColorTruth
 
 Points = NDArray[np.float64]
 Rng = np.random.Generator
@@ -146,7 +148,7 @@ def cloth(
         "scale_inches": fabric.scale,
         "stripe_degrees": stripe,
         "pinking_pitch_inches": pitch,
-        **_color_truth(fabric.inks, paint, size),
+        "colors": cache(partial(_color_truth, fabric.inks, paint, size)),
     }
     return Item(
         kind=kind,
@@ -168,7 +170,7 @@ def cloth(
 
 def _color_truth(
     inks: NDArray[np.float64], paint: Callable[[float], Tile], size: tuple[float, float]
-) -> dict[str, Any]:
+) -> ColorTruth:
     """Return reads-as colour, palette and value spread from the shares of the inks."""
     detail = 60.0 if min(size) >= 5 else 120.0
     painted = paint(detail)
@@ -184,11 +186,11 @@ def _color_truth(
     summed = np.cumsum(shares[order])
     low, high = (labs[order[np.searchsorted(summed, q)], 0] for q in (0.1, 0.9))
     by_share = [i for i in np.argsort(-shares) if shares[i] > 0]
-    return {
-        "lab": lab.tolist(),
-        "palette": [{"lab": labs[i].tolist(), "share": float(shares[i])} for i in by_share],
-        "ink_lightness_spread": float(high - low),
-    }
+    return ColorTruth(
+        lab=tuple(lab.tolist()),
+        palette=tuple((tuple(labs[i].tolist()), float(shares[i])) for i in by_share),
+        ink_lightness_spread=float(high - low),
+    )
 
 
 def sheet(

@@ -262,9 +262,7 @@ def _square_truth(
         visible=visible,
         visible_share=share,
         cut_off=bool(np.any(corners < 0) or np.any(corners > frame)),
-        lab=tuple(facts["lab"]),
-        palette=tuple((tuple(p["lab"]), p["share"]) for p in facts["palette"]),
-        ink_lightness_spread=facts["ink_lightness_spread"],
+        colors=facts["colors"],
         fabric=facts["fabric"],
         family=facts["family"],
         scale_inches=facts["scale_inches"],
@@ -324,7 +322,7 @@ def _reference_truth(item: Item, outlines: _Outlines, seen: view.View) -> Refere
         corners = seen.pictured(item.on_table(box))
         share = _visible(corners, outlines.above(item, corners), seen)[1]
         patches.append(PatchTruth(patch["name"], tuple(patch["lab"]), corners, share))
-    lab = facts.get("lab")
+    lab = facts["colors"]().lab if "colors" in facts else facts.get("lab")
     return ReferenceTruth(
         kind=item.kind,
         corners=seen.pictured(item.on_table(item.corners)),

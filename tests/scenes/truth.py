@@ -1,6 +1,7 @@
 """What is true of a rendered picture, as objects and as JSON."""
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,13 +13,23 @@ Points = NDArray[np.float64]
 SCHEMA = "rendered-scene-truth/1"
 
 
+@dataclass(frozen=True)
+class ColorTruth:
+    """What a piece of cloth reads as, see ``SquareTruth``."""
+
+    lab: tuple[float, float, float]
+    palette: tuple[tuple[tuple[float, float, float], float], ...]
+    ink_lightness_spread: float
+
+
 @dataclass(frozen=True, eq=False)
 class SquareTruth:
     """One square. Places are pixels of the picture, (0, 0) the outer corner of the first pixel.
 
     ``corners`` (4, 2) is the mean line of the cut edge, clockwise from the square's own top left;
     ``visible`` (K, 2) the part that shows, ``visible_share`` its share of the whole square (0 to
-    1), ``cut_off`` whether it runs out of the picture. ``lab`` is the reads-as colour of the whole
+    1), ``cut_off`` whether it runs out of the picture. ``colors`` counts the inks, which takes
+    long, so only when one of these is first asked for: ``lab`` is the reads-as colour of the whole
     square: CIELAB for D65 and 2 degrees of the mean in linear light; ``palette`` its inks as (lab,
     share), largest first; ``ink_lightness_spread`` the 90th less the 10th percentile of the inks'
     L* by area. Equal ``fabric`` numbers are the same print. ``scale_inches`` is the size of what
@@ -35,9 +46,7 @@ class SquareTruth:
     visible: Points
     visible_share: float
     cut_off: bool
-    lab: tuple[float, float, float]
-    palette: tuple[tuple[tuple[float, float, float], float], ...]
-    ink_lightness_spread: float
+    colors: Callable[[], ColorTruth] = field(repr=False)
     fabric: int
     family: str
     scale_inches: float
@@ -46,6 +55,18 @@ class SquareTruth:
     glare: bool
     piece: int
     light: tuple[float, float, float]
+
+    @property
+    def lab(self) -> tuple[float, float, float]:
+        return self.colors().lab
+
+    @property
+    def palette(self) -> tuple[tuple[tuple[float, float, float], float], ...]:
+        return self.colors().palette
+
+    @property
+    def ink_lightness_spread(self) -> float:
+        return self.colors().ink_lightness_spread
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,6 +131,7 @@ class Truth:
             "schema": SCHEMA,
             "rendered": "Computed from reflectance spectra; no photograph.",
             **asdict(self),
+            "squares": [_square_to_json(square) for square in self.squares],
         }
         return json.dumps(_plain(whole), indent=1) + "\n"
 
@@ -118,6 +140,13 @@ def address(row: int, column: int) -> str:
     """Return what a person calls a place: row letter and column number, ``B3``. Rows past Z do
     not come up."""
     return f"{'ABCDEFGHIJKLMNOPQRSTUVWXYZ'[row]}{column + 1}"
+
+
+def _square_to_json(square: SquareTruth) -> dict[str, Any]:
+    facts: dict[str, Any] = {}
+    for name, value in vars(square).items():
+        facts |= asdict(value()) if name == "colors" else {name: value}
+    return facts
 
 
 def _plain(value: Any) -> Any:
@@ -130,6 +159,14 @@ def _plain(value: Any) -> Any:
     if isinstance(value, np.generic):
         return value.item()
     return value
+
+
+def _colors_from_json(square: dict[str, Any]) -> Callable[[], ColorTruth]:
+    """The colours in a square's facts, which are taken from them."""
+    palette = tuple((tuple(lab), share) for lab, share in square.pop("palette"))
+    lab = tuple(square.pop("lab"))
+    colors = ColorTruth(lab, palette, square.pop("ink_lightness_spread"))
+    return lambda: colors
 
 
 def read_truth(path: str | Path) -> Truth:
@@ -148,12 +185,11 @@ def read_truth(path: str | Path) -> Truth:
     whole["squares"] = tuple(
         SquareTruth(
             **{
+                "colors": _colors_from_json(square),
                 **square,
                 "corners": np.array(square["corners"]),
                 "visible": np.array(square["visible"]).reshape(-1, 2),
-                "lab": tuple(square["lab"]),
                 "light": tuple(square["light"]),
-                "palette": tuple((tuple(lab), share) for lab, share in square["palette"]),
             }
         )
         for square in whole["squares"]
