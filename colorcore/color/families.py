@@ -5,11 +5,10 @@ The hue angle is OKLab's, and the limits are those between the families of
 as neutral (common practice, no source).
 """
 
-import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from colorcore.color.oklab import oklab_from_xyz
 from colorcore.color.spaces import xyz_from_lab
@@ -30,9 +29,15 @@ HUE_FAMILIES: Final = ("neutral", *(name for _, name in _STARTS))
 
 def hue_family(lab: ArrayLike) -> str:
     """Return one of ``HUE_FAMILIES`` for CIELAB D65 (3,)."""
+    return HUE_FAMILIES[int(hue_families(lab))]
+
+
+def hue_families(lab: ArrayLike) -> NDArray[np.int64]:
+    """Return places in ``HUE_FAMILIES`` (...) for CIELAB D65 (..., 3)."""
     color = np.asarray(lab, dtype=np.float64)
-    if math.hypot(color[1], color[2]) < NEUTRAL_BELOW:
-        return "neutral"
     ok = oklab_from_xyz(xyz_from_lab(color))
-    hue = math.degrees(math.atan2(float(ok[2]), float(ok[1]))) % 360
-    return next((name for start, name in reversed(_STARTS) if hue >= start), _STARTS[-1][1])
+    hue = np.degrees(np.arctan2(ok[..., 2], ok[..., 1])) % 360
+    # What comes before the first family belongs to the last.
+    place = (np.searchsorted([start for start, _ in _STARTS], hue, side="right") - 1) % len(_STARTS)
+    neutral = np.hypot(color[..., 1], color[..., 2]) < NEUTRAL_BELOW
+    return np.where(neutral, 0, place + 1).astype(np.int64)

@@ -1,12 +1,13 @@
 """What must be even between stacks: value, hue, print scale and busyness of their squares."""
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.bands import BANDS, value_bands
+from colorcore.color.families import HUE_FAMILIES, hue_families
 from colorcore.pattern.model import StackRule, ValueRule
 from colorcore.swatch import Swatch
 from colorcore.swatch.prints import PRINTS, print_class
@@ -31,12 +32,6 @@ class Evenness:
     values: FloatArray
     zone: FloatArray
     weight: FloatArray
-
-
-_HUES: Final = ("red", "orange and brown", "yellow and olive", "green", "blue", "purple and pink")
-_HUE_STARTS: Final = (0.0, 45.0, 80.0, 115.0, 200.0, 300.0)
-"""CIELAB hue angles in degrees where each family begins: our own, by the common names of hues."""
-_NEUTRAL_CHROMA: Final = 8.0
 
 
 def even_groups(
@@ -77,9 +72,9 @@ def _evenness(
         ("mean a*", cloth[:, 1], 2.0, 4.0),
         ("mean b*", cloth[:, 2], 2.0, 4.0),
     ]
-    hue = _hue_classes(cloth)
-    for n, name in enumerate(("neutral", *_HUES)):
-        features.append((f"{name} squares", (hue == n - 1).astype(float), 2 * one, 4.0))
+    hue = hue_families(cloth)
+    for n, name in enumerate(HUE_FAMILIES):
+        features.append((f"{name} squares", (hue == n).astype(float), 2 * one, 4.0))
     scale = _of_fabric(np.array([PRINTS.index(print_class(s)) for s in squares]), fabric)
     for n, name in enumerate(PRINTS):
         features.append((f"{name}s", (np.rint(scale) == n).astype(float), 2 * one, 2.0))
@@ -99,11 +94,3 @@ def _of_fabric(values: NDArray[np.floating[Any]], fabric: IntArray) -> FloatArra
     """Return for each square the mean over its fabric's copies (N,)."""
     means = np.bincount(fabric, weights=values) / np.maximum(np.bincount(fabric), 1)
     return np.asarray(means[fabric])
-
-
-def _hue_classes(cloth: FloatArray) -> IntArray:
-    """Return the index of each colour (N,) in the table of hues, -1 for a neutral."""
-    angle = np.degrees(np.arctan2(cloth[:, 2], cloth[:, 1])) % 360
-    hue = np.searchsorted(_HUE_STARTS, angle, side="right") - 1
-    hue[np.hypot(cloth[:, 1], cloth[:, 2]) < _NEUTRAL_CHROMA] = -1
-    return np.asarray(hue, dtype=np.int64)
