@@ -63,18 +63,37 @@ class Block:
 
 
 def true_aspect(quad: Quad, size: tuple[int, int]) -> float:
-    """Return width over height of the rectangle whose picture is ``quad``, seen through a lens of
-    usual focal length (0.85 of the longer side) in a picture of ``size`` (height, width)."""
+    """Return ``true_aspects`` of one outline (4, 2)."""
+    return float(true_aspects(quad[None], size)[0])
+
+
+def true_aspects(quads: NDArray[np.floating[Any]], size: tuple[int, int]) -> NDArray[np.float64]:
+    """Return width over height (N,) of the rectangles whose pictures are ``quads`` (N, 4, 2), seen
+    through a lens of usual focal length (0.85 of the longer side) in a picture of ``size`` (height,
+    width)."""
     height, width = size
-    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
-    matrix = cv2.getPerspectiveTransform(unit, quad.astype(np.float32))
-    focal = 0.85 * max(size)
-    lens = np.array([[focal, 0, width / 2], [0, focal, height / 2], [0, 0, 1]])
-    pose = np.linalg.solve(lens, matrix)
-    exact = float(np.linalg.norm(pose[:, 0]) / np.linalg.norm(pose[:, 1]))
-    sides = side_lengths(quad)
-    plain = float((sides[0] + sides[2]) / (sides[1] + sides[3]))
-    return float(np.clip(exact, 0.8 * plain, 1.25 * plain))
+    # A unit square's perspective, solved as in P. Heckbert, 'Fundamentals of texture mapping and
+    # image warping' (1989).
+    first, second, third, fourth = np.moveaxis(np.asarray(quads, dtype=np.float64), 1, 0)
+    one, other, bent = second - third, fourth - third, first - second + third - fourth
+    with np.errstate(divide="ignore", invalid="ignore"):
+        g, h = (_cross(bent, other), _cross(one, bent)) / _cross(one, other)
+        along = second - first + g[:, None] * second, fourth - first + h[:, None] * fourth
+        middle, focal = (width / 2, height / 2), 0.85 * max(size)
+        across, down = (
+            np.hypot(np.linalg.norm(side - np.outer(w, middle), axis=1) / focal, w)
+            for side, w in zip(along, (g, h), strict=True)
+        )
+        exact = across / down
+    sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    plain = (sides[:, 0] + sides[:, 2]) / (sides[:, 1] + sides[:, 3])
+    # Where three corners lie in line there is no such rectangle.
+    aspect = np.where(np.isfinite(exact), exact, plain)
+    return np.asarray(np.clip(aspect, 0.8 * plain, 1.25 * plain))
+
+
+def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
 
 
 def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.bands import count_rows, slice_rows, split_bands, split_loosely
-from colorcore.finding.blocks import Block, split_block, true_aspect
+from colorcore.finding.blocks import Block, split_block, true_aspect, true_aspects
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene, snap
 from colorcore.finding.surface import pixels_within
@@ -121,7 +121,7 @@ def _pack_loosely(scene: Scene, quad: Quads, least: float = _CLEAR) -> Packed | 
 
 def unpack_bands(scene: Scene, bands: Quads) -> Packed | None:
     """Explain long shapes that are alike as rows of overlapping squares; None if they are not."""
-    aspect = float(np.median([true_aspect(q, scene.size) for q in bands]))
+    aspect = float(np.median(true_aspects(bands, scene.size)))
     blocks = split_bands(scene.surface.flat, bands, aspect)
     if blocks is None or all(repeats(scene, b.visible) for b in blocks):
         return None

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.blocks import true_aspect
+from colorcore.finding.blocks import true_aspects
 from colorcore.finding.context import chance, expected, keep_company
 from colorcore.finding.outlines import aspects
 from colorcore.finding.plane import Plane, fit_plane
@@ -137,7 +137,7 @@ def _divide(quad: Quads, count: int, gap: float) -> Quads:
 def hold_strips(plane: Plane, quads: Quads, view: tuple[int, int]) -> Quads:
     """Hold outlines (N, 4, 2) in a view of height and width ``view`` to strips of one size."""
     # In a plane where a strip is one unit wide and one long, turning it would shear it.
-    aspect = float(np.median([true_aspect(q, view) for q in quads]))
+    aspect = float(np.median(true_aspects(quads, view)))
     stretch = np.diag([aspect, 1.0, 1.0])
     even = Plane(stretch @ plane.to_plane, plane.to_picture @ np.diag([1 / aspect, 1.0, 1.0]))
     weight = _WEIGHTS if aspect < 1 else np.roll(_WEIGHTS, 1)

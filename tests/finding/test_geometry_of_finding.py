@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from colorcore.finding.blocks import true_aspects
 from colorcore.finding.layout import lay_out, pitches
 from colorcore.finding.model import address
 from colorcore.finding.outlines import has_corners, order
@@ -44,6 +45,25 @@ def test_one_column_of_rows_says_nothing_of_a_lean_across() -> None:
     flat = fit_plane(rows, np.ones(7), (1064, 798)).straighten(rows)
     sides = np.linalg.norm(np.roll(flat, -1, axis=1) - flat, axis=2)
     assert np.abs(np.log(np.delete(sides, 2, axis=0))).max() < 0.05
+
+
+def test_the_aspect_of_what_lies_tilted_is_that_of_the_rectangle() -> None:
+    """Against OpenCV's solution, one outline after the other."""
+    rng = np.random.default_rng(0)
+    boxes = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]]) * rng.uniform(20, 200, (50, 1, 2))
+    quads = boxes + rng.uniform(0, 400, (50, 1, 2)) + rng.normal(0, 6, (50, 4, 2))
+    lens = np.array([[510.0, 0, 300], [0, 510, 225], [0, 0, 1]])
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    found = true_aspects(quads, (450, 600))
+    for quad, aspect in zip(quads, found, strict=True):
+        matrix = cv2.getPerspectiveTransform(unit, quad.astype(np.float32))
+        across, down = np.linalg.norm(np.linalg.solve(lens, matrix)[:, :2], axis=0)
+        sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
+        plain = (sides[0] + sides[2]) / (sides[1] + sides[3])
+        assert aspect == pytest.approx(np.clip(across / down, 0.8 * plain, 1.25 * plain), rel=1e-4)
+    assert np.ptp(found) > 1
+    in_line = np.array([[[0.0, 0], [10, 0], [20, 0], [0, 10]]])
+    assert np.isfinite(true_aspects(in_line, (450, 600))).all()
 
 
 def test_an_even_grid_is_numbered_row_by_row() -> None:
