@@ -25,9 +25,9 @@ def test_a_dask_cluster_adds_a_shelf(tmp_path, shelf, processes):  # noqa: F811
             distributed.Client(cluster) as client,
             Stash(tmp_path / "stash.sqlite") as stash,
         ):
-            intake = add_photos(
-                stash, [*photos(shelf), shelf / "broken.jpg"], executor=client.get_executor()
-            )
-            assert sorted(intake.added) == ["piece 0", "piece 1", "piece 2", "piece 3"]
+            # One more than there are workers.
+            paths = [*photos(shelf)[:2], shelf / "broken.jpg"]
+            intake = add_photos(stash, paths, executor=client.get_executor())
+            assert sorted(intake.added) == ["piece 0", "piece 1"]
             assert len(intake.skipped) == 1
-            assert len(stash.entries()) == 4
+            assert len(stash.entries()) == 2

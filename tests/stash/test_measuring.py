@@ -88,8 +88,8 @@ def test_white_cloth_alone_is_not_its_own_reference():
 
 
 def test_cloth_that_fills_the_picture_is_one_piece_however_chequered():
-    table = Table(width=600, height=450).lay(
-        (0, 0, 600, 450), (60.0, -20.0, 30.0), dots=(30.0, -20.0, 20.0), step=40
+    table = Table(width=300, height=225).lay(
+        (0, 0, 300, 225), (60.0, -20.0, 30.0), dots=(30.0, -20.0, 20.0), step=20
     )
     pieces = measure(table)
     assert len(pieces) == 1
