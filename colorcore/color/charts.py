@@ -19,7 +19,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import adapt_white, lab_from_xyz, linear_from_xyz, xyz_from_lab
+from colorcore.color.spaces import adapt_white, linear_from_xyz, xyz_from_lab
 from colorcore.errors import ColorError
 
 CHART_ROWS: Final = 4
@@ -162,20 +162,11 @@ def chart_lab_d50(edition: str = AFTER_2014) -> NDArray[np.float64]:
     return np.array(_LAB_D50[edition])
 
 
-def _xyz_d65(edition: str) -> NDArray[np.float64]:
-    adapted = adapt_white(xyz_from_lab(chart_lab_d50(edition), "D50"), "D50", "D65")
-    return np.asarray(adapted * DAYLIGHT_RATIO)
-
-
-def chart_lab(edition: str = AFTER_2014) -> NDArray[np.float64]:
-    """Return CIELAB for D65 (24, 3), see the top; errors as ``chart_lab_d50``."""
-    return np.asarray(lab_from_xyz(_xyz_d65(edition)))
-
-
 def chart_linear(edition: str = AFTER_2014) -> NDArray[np.float64]:
-    """Return linear light (24, 3), sRGB primaries, D65 white, 1.0 a perfect white.
+    """Return linear light (24, 3), sRGB primaries, D65 white, 1.0 a perfect white; see the top.
 
     One patch (cyan) lies outside the sRGB gamut, so a value is below 0. Errors as
     ``chart_lab_d50``.
     """
-    return np.asarray(linear_from_xyz(_xyz_d65(edition)))
+    adapted = adapt_white(xyz_from_lab(chart_lab_d50(edition), "D50"), "D50", "D65")
+    return np.asarray(linear_from_xyz(adapted * DAYLIGHT_RATIO))

@@ -2,6 +2,5 @@
 
 from colorcore.swatch.measuring import measure_square, measure_squares
 from colorcore.swatch.model import PaletteColor, Swatch
-from colorcore.swatch.pieces import piece_values
 
-__all__ = ["PaletteColor", "Swatch", "measure_square", "measure_squares", "piece_values"]
+__all__ = ["PaletteColor", "Swatch", "measure_square", "measure_squares"]

@@ -13,7 +13,7 @@ from colorcore.geometry import Quad
 from colorcore.ordering import median, quantiles
 from colorcore.photo import Photo
 from colorcore.swatch.glare import find_glare
-from colorcore.swatch.pieces import piece_values_of
+from colorcore.swatch.pieces import piece_values
 from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
 from colorcore.swatch.texture import Texture, measure_texture, print_signal
 
@@ -210,7 +210,7 @@ def _differs_by_piece(
     linear: NDArray[np.float32], mask: NDArray[np.bool_], side_inches: float
 ) -> bool:
     """Whether pieces of the usual size, as they would be cut, differ much in value."""
-    values = piece_values_of(linear, mask, side_inches, PIECE_INCHES)
+    values = piece_values(linear, mask, side_inches, PIECE_INCHES)
     return len(values) > 1 and float(np.ptp(values[:, 0])) > STRONG_PRINT
 
 

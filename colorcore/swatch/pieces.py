@@ -7,39 +7,25 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import lab_from_linear, linear_from_coded
-from colorcore.swatch.model import Swatch
+from colorcore.color.spaces import lab_from_linear
 
 _LEAST_SHOWN: Final = 0.5
 
 
-def piece_values(swatch: Swatch, piece_inches: float) -> NDArray[np.float64]:
-    """Return reads-as CIELAB (K, 3) of pieces ``piece_inches`` a side, row by row, as they are
-    cut from the square: as many as fit side by side, the cut-off strip left at right and bottom.
-
-    A piece of which less than half shows in the picture is left out, so K may be smaller than the
-    number of pieces, or 0; the same when the square is smaller than a piece.
-
-    Raises
-    ------
-    ValueError
-        If ``piece_inches`` is not above 0.
-    """
-    if not piece_inches > 0:
-        raise ValueError(f"piece_inches must be above 0, not {piece_inches}")
-    linear = linear_from_coded(swatch.picture)
-    shows = np.ones(linear.shape[:2], dtype=np.bool_) if swatch.valid is None else swatch.valid
-    return piece_values_of(linear.astype(np.float32), shows, swatch.side_inches, piece_inches)
-
-
-def piece_values_of(
+def piece_values(
     linear: NDArray[np.float32],
     shows: NDArray[np.bool_],
     side_inches: float,
     piece_inches: float,
 ) -> NDArray[np.float64]:
-    """The same for a straightened square ``linear`` (N, N, 3), linear light undone from the
-    photo's, of which ``shows`` (N, N) is True where it may count."""
+    """Return reads-as CIELAB (K, 3) of pieces ``piece_inches`` a side, row by row, as they are
+    cut from a square: as many as fit side by side, the cut-off strip left at right and bottom.
+
+    ``linear`` (N, N, 3) is the square straightened, linear light undone from the photo's, of which
+    ``shows`` (N, N) is True where it may count. A piece of which less than half does is left out,
+    so K may be smaller than the number of pieces, or 0; the same when the square is smaller than a
+    piece.
+    """
     along = int(side_inches / piece_inches + 1e-6)
     if along < 1:
         return np.zeros((0, 3))

@@ -20,8 +20,8 @@ from colorcore.color.charts import (
     AFTER_2014,
     EDITIONS,
     PATCH_NAMES,
-    chart_lab,
     chart_lab_d50,
+    chart_linear,
 )
 from colorcore.color.spaces import (
     adapt_white,
@@ -74,7 +74,8 @@ def main() -> None:
             )
             print(f"{edition:22}{name:26}{figures}")
 
-    gain = lightness_with_chroma(chart_lab(AFTER_2014)) - chart_lab(AFTER_2014)[:, 0]
+    labs = lab_from_linear(chart_linear(AFTER_2014))
+    gain = lightness_with_chroma(labs) - labs[:, 0]
     most = np.argsort(-gain)[:5]
     print("\nlook lighter than their L* (Fairchild and Pirrotta 1991):")
     print(", ".join(f"{PATCH_NAMES[n]} +{gain[n]:.0f}" for n in most))
