@@ -10,6 +10,7 @@ from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.bundle.pictures import jpeg_uri, mask_from_uri, mask_uri, picture_from_uri
 from colorcore.errors import BundleFileError
 from colorcore.flags import FLAGS
+from colorcore.reading import read_whole
 from colorcore.swatch.model import PaletteColor, Swatch
 from colorcore.writing import write_atomically
 
@@ -62,18 +63,12 @@ def read_bundle(path: str | os.PathLike[str]) -> Bundle:
         If there is none, or it does not hold a bundle: file, key and what was expected.
     """
     name = Path(path).name
+    too_large = (
+        f"{name}: larger than {MOST_BYTES // 2**20} MB, as no bundle is; measure its photos again."
+    )
+    content = read_whole(path, BundleFileError, most=MOST_BYTES, too_large=too_large)
     try:
-        if os.path.getsize(path) > MOST_BYTES:
-            raise BundleFileError(
-                f"{name}: larger than {MOST_BYTES // 2**20} MB, as no bundle is; "
-                "measure its photos again."
-            )
-        text = Path(path).read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise BundleFileError(
-            f"{path}: cannot be read ({reason}); check name and rights."
-        ) from error
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BundleFileError(
             f"{name}: not a bundle file (not text); make one with 'bundlestacks measure'."

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from colorcore.pattern.model import (
     ValueRule,
 )
 from colorcore.pattern.units import read_units
+from colorcore.reading import read_whole
 
 _SHIPPED = Path(__file__).parent / "shipped"
 _LARGEST_FILE = 1_000_000
@@ -67,14 +69,11 @@ def read_pattern(source: str | Path) -> Pattern:
 
 
 def _read_file(path: Path) -> Pattern:
+    too_large = f"{path}: too large for a pattern file; keep it below 1 MB."
+    content = read_whole(path, PatternError, most=_LARGEST_FILE, too_large=too_large)
     try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise PatternError(f"{path}: too large for a pattern file; keep it below 1 MB.")
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise PatternError(
-            f"{path}: cannot be read ({error.strerror or error}); check name and rights."
-        ) from error
+        # Whatever ends its lines.
+        text = StringIO(content.decode("utf-8-sig"), newline=None).read()
     except UnicodeDecodeError as error:
         raise PatternError(
             f"{path}: not a text file in UTF-8; save it as one, a pattern is TOML."

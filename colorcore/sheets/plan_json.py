@@ -20,6 +20,7 @@ from colorcore.errors import BundleFileError, PatternError
 from colorcore.flags import FLAGS
 from colorcore.pattern import Pattern, parse_pattern
 from colorcore.plain import writable
+from colorcore.reading import read_whole
 from colorcore.sheets.view import LEFT_OVER, Card, PlanView
 from colorcore.stacking import Placement, Plan, PlannedStack
 
@@ -121,16 +122,10 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
         If the pattern's text in it is no pattern.
     """
     name = Path(path).name
+    too_large = f"{name}: larger than {MOST_BYTES // 2**20} MB; no plan is. Deal it again."
+    content = read_whole(path, BundleFileError, most=MOST_BYTES, too_large=too_large)
     try:
-        if os.path.getsize(path) > MOST_BYTES:
-            raise BundleFileError(
-                f"{name}: larger than {MOST_BYTES // 2**20} MB; no plan is. Deal it again."
-            )
-        data = json.loads(Path(path).read_bytes().decode("utf-8-sig"))
-    except OSError as error:
-        raise BundleFileError(
-            f"{path}: cannot be read ({error.strerror or error}); check name and rights."
-        ) from error
+        data = json.loads(content.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
         raise BundleFileError(
             f"{name}: not a plan file; make one with 'bundlestacks stack'."

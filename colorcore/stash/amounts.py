@@ -113,14 +113,12 @@ def squares_given(amount: Fraction, unit: str, side: Fraction, *, own_side: Frac
     Raises
     ------
     CuttingError
-        If ``side`` is not above 0.
+        If ``side`` is not above 0, but of thread.
     """
-    if side <= 0:
-        raise CuttingError(f"A square cannot be {float(side):g} in wide; give a size above 0.")
     if unit == "yards":
         return squares_from(side, USABLE_WIDTH, amount * INCHES_PER_YARD)
     if unit == "fat quarters":
         return floor(amount) * squares_from(side, *FAT_QUARTER)
     if unit == "squares":
-        return floor(amount) * floor(own_side / side) ** 2
+        return floor(amount) * squares_from(side, own_side, own_side)
     return 0

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from colorcore.errors import StashError
+from colorcore.reading import read_whole
 
 MOST_BYTES: Final = 2 * 1024**3
 
@@ -37,17 +38,12 @@ def read_text(path: str | os.PathLike[str]) -> str:
         If it cannot be read, is too large, or is not UTF-8.
     """
     name = Path(path).name
+    too_large = (
+        f"{name}: larger than {MOST_BYTES // 2**30} GB; name a file that 'stash export' wrote."
+    )
+    content = read_whole(path, StashError, most=MOST_BYTES, too_large=too_large)
     try:
-        if os.path.getsize(path) > MOST_BYTES:
-            raise StashError(
-                f"{name}: larger than {MOST_BYTES // 2**30} GB; "
-                "name a file that 'stash export' wrote."
-            )
-        return Path(path).read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise StashError(
-            f"{path}: cannot be read ({error.strerror or error}); check name and rights."
-        ) from error
+        return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise StashError(
             f"{name}: not a text file in UTF-8 (byte {error.start + 1}); export it as UTF-8."
