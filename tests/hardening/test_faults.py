@@ -1,5 +1,6 @@
 """A disk that is full and a clock that jumps: said in one sentence, and nothing is lost."""
 
+import os
 import random
 import resource
 import subprocess
@@ -18,9 +19,15 @@ from tests.stash.making import make_entry
 HOME = Path(__file__).parents[2]
 
 
-def _no_file_over(size: int) -> None:
-    """The kernel refuses to let any file grow further, as a full disk does."""
-    resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+def _demo_without_room(room: int, out: Path) -> subprocess.CompletedProcess[str]:
+    """Run the demo where the kernel lets no file grow beyond so many bytes, as a full disk does."""
+    return subprocess.run(
+        [sys.executable, "-m", "app", "demo", "--out", str(out)],
+        cwd=HOME, capture_output=True, text=True, timeout=120, check=False,
+        # Else Python keeps what it compiles, cut short, for every run that follows.
+        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (room, room)),
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("room", [100, 40_000, 600_000])
@@ -28,11 +35,7 @@ def test_a_full_disk_leaves_the_folder_as_it_was(tmp_path, room):
     out = tmp_path / "out"
     out.mkdir()
     (out / "plan.json").write_text("an older plan")
-    came = subprocess.run(
-        [sys.executable, "-m", "app", "demo", "--out", str(out)],
-        cwd=HOME, capture_output=True, text=True, timeout=120, check=False,
-        preexec_fn=lambda: _no_file_over(room),
-    )  # fmt: skip
+    came = _demo_without_room(room, out)
     assert came.returncode == 2, came.stderr
     assert came.stderr.startswith(f"bundlestacks: {out}: ")
     assert "the disk is full; make room" in came.stderr
@@ -45,11 +48,7 @@ def test_a_full_disk_on_which_the_stash_cannot_even_be_looked_at_is_said(tmp_pat
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     with Stash(default_path()) as stash:
         stash.add(make_entry("indigo"))
-    came = subprocess.run(
-        [sys.executable, "-m", "app", "demo", "--out", str(tmp_path / "out")],
-        cwd=HOME, capture_output=True, text=True, timeout=120, check=False,
-        preexec_fn=lambda: _no_file_over(100),
-    )  # fmt: skip
+    came = _demo_without_room(100, tmp_path / "out")
     assert came.returncode == 2, came.stderr
     assert came.stderr.startswith(f"bundlestacks: {default_path()}: the disk")
     assert "make room if it is full" in came.stderr
