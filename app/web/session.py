@@ -10,8 +10,9 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web.notices import note_after, refusals, told_after
+from app.web.sayings import already_here
 from app.web.serving import PROJECTS_VARIABLE, STASH_VARIABLE
-from app.web.workshop import Step, Workshop, already_here
+from app.web.workshop import Step, Workshop
 from colorcore.project import Choices
 
 _PROJECT: Final = "project"

@@ -18,10 +18,10 @@ from typing import TYPE_CHECKING, Final, TypeVar
 
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from app.web.memory import Memory
+from app.web.sayings import about_photo, shown_name
 from app.web.turns import Turns
-from colorcore.errors import BundleError, ColorError, FindingError, ProjectError
+from colorcore.errors import BundleError, ColorError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
-from colorcore.wording import file_name
 
 # The first page is shown before any of the steps is needed: each is imported where it is taken.
 if TYPE_CHECKING:
@@ -61,17 +61,6 @@ def _bundle_key(choices: Choices) -> tuple[object, ...]:
     return ("bundle", choices.photos, choices.square_inches)
 
 
-def _about_photo(item: ProjectPhoto, index: int, error: BundleError) -> str:
-    sentence = str(error)
-    named = sentence if item.name in sentence else f"{item.name}: {sentence}"
-    if not isinstance(error, FindingError):
-        return named
-    return (
-        f"Photo {index + 1}, {named} Take this photo out on the page 'Photos', or draw its squares "
-        "on the page 'Check the squares'."
-    )
-
-
 def background_mark(background: Background) -> tuple[object, ...]:
     """Return what tells a background from another: of one name, a fabric of the stash may be
     another one since."""
@@ -81,32 +70,6 @@ def background_mark(background: Background) -> tuple[object, ...]:
         background.pixels_per_inch,
         "" if picture is None else hashlib.sha256(picture.tobytes()).hexdigest(),
     )  # fmt: skip
-
-
-def background_words(background: Background) -> str:
-    """Return a background's colour and value in words: ``off-white, L* 95``."""
-    from colorcore.color.naming import describe_color
-
-    return f"{describe_color(background.lab)}, L* {background.lab[0]:.0f}"
-
-
-def background_title(background: Background) -> str:
-    """Return what to call a background: a bare colour code goes by its words first."""
-    label = background.label
-    is_code = label.startswith("#") or label.endswith(")")
-    return f"{background_words(background).partition(',')[0]}, {label}" if is_code else label
-
-
-def shown_name(name: str) -> str:
-    """Return what a file is called on the pages: only the last part of its name is kept."""
-    return file_name(name)[:120] or "photo"
-
-
-def already_here(name: str, known: ProjectPhoto) -> str:
-    """Return the sentence on a file that holds the same picture as one of the project."""
-    shown = shown_name(name)
-    again = "" if shown == known.name else f"the same picture as {known.name}, which is "
-    return f"{shown} is {again}in this project already; it was not added again."
 
 
 def chosen_pattern(choices: Choices) -> Pattern:
@@ -266,7 +229,7 @@ class Workshop:
         try:
             return self._results.get(("measured", item, square_inches, index), make)
         except BundleError as error:
-            raise type(error)(_about_photo(item, index, error), lack=error.lack) from error
+            raise type(error)(about_photo(item, index, error), lack=error.lack) from error
 
     def is_measured(self, choices: Choices) -> bool:
         """Whether the bundle of a project is at hand, or nothing is there to measure."""

@@ -10,7 +10,8 @@ from app.web import session, steps
 from app.web.needs import with_squares
 from app.web.notices import lines, plain, show_warnings, show_wide, told
 from app.web.parts import picture_url
-from app.web.workshop import DEFAULT_BACKGROUND, background_title, chosen_pattern
+from app.web.sayings import background_title
+from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.errors import ColorError, CuttingError, PatternError
 from colorcore.pattern import StackRule
 from colorcore.project import Choices

@@ -21,7 +21,8 @@ from app.web.notices import (
     told,
 )
 from app.web.parts import picture_url, show_part
-from app.web.workshop import DEFAULT_BACKGROUND, background_words, chosen_pattern
+from app.web.sayings import background_words
+from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.color.css import css_color
 from colorcore.pattern import shipped_patterns
 from colorcore.project import Choices

@@ -18,7 +18,7 @@ from app.web.notices import (
     told,
     told_after,
 )
-from app.web.workshop import shown_name
+from app.web.sayings import shown_name
 from colorcore.color.naming import describe_color
 from colorcore.errors import StashError
 from colorcore.stash import Kind, StashEntry

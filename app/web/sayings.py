@@ -1,0 +1,51 @@
+"""What backgrounds and files are called on the pages, and what is said of a photo."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from colorcore.errors import BundleError, FindingError
+from colorcore.project import ProjectPhoto
+from colorcore.wording import file_name
+
+# The first page is shown before colours get their names.
+if TYPE_CHECKING:
+    from colorcore.contrast import Background
+
+
+def background_words(background: Background) -> str:
+    """Return a background's colour and value in words: ``off-white, L* 95``."""
+    from colorcore.color.naming import describe_color
+
+    return f"{describe_color(background.lab)}, L* {background.lab[0]:.0f}"
+
+
+def background_title(background: Background) -> str:
+    """Return what to call a background: a bare colour code goes by its words first."""
+    label = background.label
+    is_code = label.startswith("#") or label.endswith(")")
+    return f"{background_words(background).partition(',')[0]}, {label}" if is_code else label
+
+
+def shown_name(name: str) -> str:
+    """Return what a file is called on the pages: only the last part of its name is kept."""
+    return file_name(name)[:120] or "photo"
+
+
+def already_here(name: str, known: ProjectPhoto) -> str:
+    """Return the sentence on a file that holds the same picture as one of the project."""
+    shown = shown_name(name)
+    again = "" if shown == known.name else f"the same picture as {known.name}, which is "
+    return f"{shown} is {again}in this project already; it was not added again."
+
+
+def about_photo(item: ProjectPhoto, index: int, error: BundleError) -> str:
+    """Return the sentence of an error with its photo named and where to see to it."""
+    sentence = str(error)
+    named = sentence if item.name in sentence else f"{item.name}: {sentence}"
+    if not isinstance(error, FindingError):
+        return named
+    return (
+        f"Photo {index + 1}, {named} Take this photo out on the page 'Photos', or draw its squares "
+        "on the page 'Check the squares'."
+    )
