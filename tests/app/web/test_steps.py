@@ -60,7 +60,7 @@ def test_all_that_eight_makers_ask_for_is_kept_at_once(tmp_path):
     workshop.projects.close()
     # As much again for what the maker tries and takes back.
     assert 10 < kept <= MOST_RESULTS / 16
-    assert 20e6 < room <= MOST_RESULT_BYTES / 8
+    assert 10e6 < room <= MOST_RESULT_BYTES / 16
 
 
 def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
