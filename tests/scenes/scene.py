@@ -291,7 +291,7 @@ def _visible(corners: Points, covers: list[Points], seen: view.View) -> tuple[Po
 
     mask = np.zeros((height, width), np.uint8)
     draw(mask, corners, 1)
-    whole = int(mask.sum())
+    whole = cv2.countNonZero(mask)
     for edge in covers:
         draw(mask, edge, 0)
     inside = np.zeros_like(mask)
@@ -304,7 +304,7 @@ def _visible(corners: Points, covers: list[Points], seen: view.View) -> tuple[Po
     smooth = cv2.approxPolyDP(largest, max(1.0, 0.25 * fine), True)[:, 0].astype(np.float64)
     if area(smooth) < 0:
         smooth = smooth[::-1]
-    return (smooth + 0.5) / fine + origin, float(mask.sum() / whole)
+    return (smooth + 0.5) / fine + origin, cv2.countNonZero(mask) / whole
 
 
 def _solid_outline(item: Item) -> Points:

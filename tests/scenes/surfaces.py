@@ -292,7 +292,7 @@ def _tablecloth(rng: Rng) -> Surface:
         shares = np.empty((h, w, n), np.float32)
         for ink in range(n):
             mask = (tile == ink).astype(np.uint8) * np.uint8(255)
-            whole = mask[np.ix_(rows, columns)]
+            whole = mask.take(rows, axis=0).take(columns, axis=1)
             shares[..., ink] = cv2.resize(whole, (w, h), interpolation=cv2.INTER_AREA) / 255.0
         shares /= np.maximum(shares.sum(axis=-1, keepdims=True), 1e-6)
         folds = 0.04 * _noise(local, (h, w), ppi, (8.0, 8.0))
