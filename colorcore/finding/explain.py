@@ -33,6 +33,7 @@ from colorcore.finding.singles import (
 from colorcore.finding.strips import fill_in_strips, part_strips
 from colorcore.finding.things import sheet_like
 from colorcore.finding.within import of_one_cloth, repeats, repeats_itself, share_a_seam
+from colorcore.finding.woven import are_woven, look_past
 from colorcore.geometry import areas, holds
 
 Quads = NDArray[np.float64]
@@ -72,6 +73,8 @@ _STRIP = 3.0
 _UNSURE, _SURER = 0.95, 0.25
 # From this share of the picture on, a thing leaves no table around it.
 _FILLS = 0.97
+# Squares are larger than the checks of a tablecloth by so much; what may be checks is no surer.
+_LARGER, _ASKED = 1.5, 0.4
 # Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
 # more than those of their size that show by themselves.
 _SAME_SIZE, _ON_TOP = 0.5, 0.1
@@ -129,6 +132,24 @@ def explain(scene: Scene) -> Explanation:
     """Return the squares that explain the picture best."""
     shapes, fits = propose(scene)
     group = _on_the_table(scene, shapes, fits)
+    checks = are_woven(scene, group.quads)
+    if checks.any():
+        past = look_past(scene, group.quads[checks], shapes, fits)
+        others, how_well = propose(past)
+        # A bold cloth stands out from itself as well.
+        large = areas(others) > _LARGER * float(np.median(areas(group.quads[checks])))
+        others, how_well = others[large], how_well[large]
+        seen = _settled(past, others, how_well, _on_the_table(past, others, how_well))
+        if len(seen.group.quads) and float(seen.group.sure.mean()) > _CLEAR:
+            return seen
+        # Not one larger square: whatever these are, the maker is asked.
+        return Explanation(scene, shapes, fits, apart(group.quads, np.minimum(group.sure, _ASKED)))
+    return _settled(scene, shapes, fits, group)
+
+
+def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Group) -> Explanation:
+    """Look again at the table around a ``group`` of squares, and within a mat that may hold them
+    or others; return the squares that explain the picture best."""
     if not group.covered.any():
         sheets = shapes[sheet_like(scene, shapes)]
         closer = look_closer(scene, group.quads, group.sure, sheets)

@@ -55,6 +55,12 @@ def draw_surface(rng: np.random.Generator, kind: str, height: int, width: int) -
         first, second = rng.uniform(60, 240, 3), rng.uniform(60, 240, 3)
         pick = ((xx // step).astype(int) + (yy // step).astype(int)) % 2 == 0
         picture = np.where(pick[..., None], first, 0.7 * second + 0.3 * first).astype(np.float32)
+    elif kind == "gingham":
+        step = width / rng.uniform(12, 44)
+        hue = rng.uniform(20, 160, 3)
+        threads = ((xx / step) % 2 < 1).astype(np.float32) + ((yy / step) % 2 < 1)
+        picture = 238 + (hue - 238).astype(np.float32) * threads[..., None] / 2
+        picture *= (1 + 0.05 * _noise(rng, (height, width), width / 6))[..., None]
     return picture + _noise(rng, (height, width), 1.0)[..., None] * 2
 
 

@@ -4,9 +4,14 @@ import numpy as np
 import pytest
 
 from colorcore.finding import find_squares
+from colorcore.finding.scene import look
+from colorcore.finding.woven import are_woven
 from colorcore.photo import photo_from_array
 from tests.bench.finding import match
+from tests.finding.drawn import draw_surface, make_drawing
 from tests.scenes import Scene, make_scene
+
+_SMALL = {"width": 1000, "height": 750}
 
 
 def _found(scene: Scene) -> tuple[int, int, int]:
@@ -36,3 +41,31 @@ def test_the_checks_of_a_tablecloth_are_no_squares_beside_the_layout() -> None:
     there, right, false = _found(make_scene("gaps_cloth", 1531, megapixels=1.5))
     assert right == there
     assert false <= 1
+
+
+@pytest.mark.parametrize(("rows", "columns", "seed"), [(1, 1, 1), (1, 2, 0), (2, 2, 3), (3, 3, 1)])
+def test_few_squares_on_gingham_are_found_and_no_check_is(
+    rows: int, columns: int, seed: int
+) -> None:
+    """All checks of the cloth were taken for squares, and no square was found."""
+    drawing = make_drawing(
+        seed, surface="gingham", rows=rows, columns=columns, light=0.5, fill=0.7, **_SMALL
+    )
+    found = np.array([s.corners for s in find_squares(photo_from_array(drawing.pixels)).squares])
+    assert len(found) == rows * columns
+    assert len(match(drawing.quads, found)) == rows * columns
+
+
+def test_of_gingham_alone_the_maker_is_asked_at_most() -> None:
+    bare = draw_surface(np.random.default_rng(4), "gingham", 600, 800)
+    finding = find_squares(photo_from_array(np.clip(bare, 0, 255).astype(np.uint8)))
+    assert finding.squares == ()
+    assert finding.reason
+
+
+def test_squares_of_one_cloth_that_run_out_of_the_picture_are_no_checks() -> None:
+    drawing = make_drawing(
+        3, rows=6, columns=8, fill=1.15, gap=0.2, prints=("solid",), tone=(70, 75), **_SMALL
+    )
+    scene = look(photo_from_array(drawing.pixels))
+    assert not are_woven(scene, drawing.quads * scene.view.scale).any()
