@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.closer import look_closer
+from colorcore.finding.cornered import squares_by_corners
 from colorcore.finding.doubts import may_be, try_again
 from colorcore.finding.lattice import (
     have_gaps,
@@ -161,6 +162,8 @@ def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Grou
     # Squares laid out over a mat as if it were a block of them leave some of it over.
     if few or group.covered.any() or explained(scene, group.quads) < _CLEARLY:
         seen = _on_a_mat(seen)
+    if not len(seen.group.quads):
+        return Explanation(scene, shapes, fits, apart(*squares_by_corners(scene)))
     return seen if seen.group.covered.any() else _with_doubtful(seen)
 
 
