@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.outlines import aspects, contours_of_mask, has_corners, order
-from colorcore.finding.scene import Scene, shows_all_round
-from colorcore.finding.singles import fill_in, lone_squares, stand_alone
+from colorcore.finding.plane import fit_plane
+from colorcore.finding.scene import Scene, score, shows_all_round
+from colorcore.finding.singles import fill_in, lone_squares, off_size, stand_alone
 from colorcore.finding.things import is_plain_and_light
 from colorcore.geometry import Quad, areas
 
@@ -30,19 +31,44 @@ _OPENINGS = (3, 9)
 # Squares are so large, as a share of the picture, and share no more of themselves than this; what a
 # thing hides of a side is not known, so none is surer than this.
 _SMALLEST, _SHARED, _TOUCHED = 0.006, 0.03, 0.7
+# Others beside them are of their size to within this, as a logarithm, and as likely as this.
+_SAME_SIZE, _CLEAR = 0.12, 0.9
 
 
 def squares_by_corners(scene: Scene) -> tuple[Quads, NDArray[np.float64]]:
     """Return the squares (N, 4, 2) of which a thing that lies on or against them leaves two corners
     at least, and how sure each is (N,): not very."""
-    quads = cornered(scene, _SMALLEST * scene.size[0] * scene.size[1])
-    # Two corners of a sheet tell a square as well, one side of which runs through the sheet.
-    quads = quads[shows_all_round(scene, quads)]
-    paper = np.array([is_plain_and_light(scene, quad) for quad in quads], bool)
-    quads, sure = fill_in(scene, *stand_alone(scene, *lone_squares(scene, quads[~paper])))
+    quads = _no_paper(scene, cornered(scene, _SMALLEST * scene.size[0] * scene.size[1]))
+    quads, sure = fill_in(scene, *stand_alone(scene, *lone_squares(scene, quads)))
     # Of two that share a corner, one is made of a side of the other and of a thing beside it.
     best = choose.keep_best(quads, sure, _SHARED)
     return quads[best], np.minimum(sure[best], _TOUCHED)
+
+
+def more_by_corners(
+    scene: Scene, quads: Quads, sure: NDArray[np.float64]
+) -> tuple[Quads, NDArray[np.float64]]:
+    """Return a few squares (N, 4, 2), and others of their size that touch things or one another so
+    that only corners of them show by themselves, with their chances (N,)."""
+    more = _no_paper(scene, cornered(scene, float(areas(quads).min()) / 2))
+    if len(more):
+        more = more[off_size(fit_plane(quads, sure, scene.size), more) < _SAME_SIZE]
+    more = more[choose.clear(more, quads, _SHARED)]
+    chances = score(scene, more)
+    best = choose.keep_best(more, chances, _SHARED)
+    best = best[chances[best] > _CLEAR]
+    found = np.minimum(chances[best], _TOUCHED)
+    return np.concatenate([quads, more[best]]), np.concatenate([sure, found])
+
+
+def _no_paper(scene: Scene, quads: Quads) -> Quads:
+    """Return those outlines (N, 4, 2) that lie in the picture, show all round and hold no paper:
+    two corners of a sheet tell a square as well, one side of which runs through the sheet."""
+    far = np.array([scene.view.width, scene.view.height])
+    quads = quads[((quads >= 0) & (quads <= far)).all(axis=(1, 2))]
+    quads = quads[shows_all_round(scene, quads)]
+    paper = np.array([is_plain_and_light(scene, quad) for quad in quads], bool)
+    return np.asarray(quads[~paper])
 
 
 def cornered(scene: Scene, smallest: float) -> Quads:

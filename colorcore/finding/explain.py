@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding import choose
 from colorcore.finding.closer import look_closer
-from colorcore.finding.cornered import squares_by_corners
+from colorcore.finding.cornered import more_by_corners, squares_by_corners
 from colorcore.finding.doubts import may_be, try_again
 from colorcore.finding.lattice import (
     have_gaps,
@@ -164,6 +164,11 @@ def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Grou
         seen = _on_a_mat(seen)
     if not len(seen.group.quads):
         return Explanation(scene, shapes, fits, apart(*squares_by_corners(scene)))
+    group, seen_in = seen.group, seen.scene
+    lone = len(group.quads) < _PLENTY and not group.covered.any()
+    if lone and explained(seen_in, group.quads) < _WHOLE:
+        more = apart(*more_by_corners(seen_in, group.quads, group.sure))
+        seen = Explanation(seen_in, seen.shapes, seen.fits, more)
     return seen if seen.group.covered.any() else _with_doubtful(seen)
 
 

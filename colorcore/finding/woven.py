@@ -44,13 +44,16 @@ def are_woven(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
     if len(quads) < _LEAST:
         return none
     own = np.median(_colors(scene, grid_within(quads, 0.2, 6)), axis=1)
+    alike = _apart(own[:, None], own) < _SAME
+    np.fill_diagonal(alike, False)
+    woven = alike.sum(axis=1) >= max(2.0, _ALIKE * (len(quads) - 1))
+    if woven.mean() < _MOST:
+        return none
     middle = quads.mean(axis=1, keepdims=True)
     around = middle + 1.3 * (quads - middle)
     around = np.concatenate([around, (around + np.roll(around, -1, axis=1)) / 2], axis=1)
     step = np.median(_apart(_colors(scene, around), own[:, None]), axis=1)
-    alike = _apart(own[:, None], own) < _SAME
-    np.fill_diagonal(alike, False)
-    woven = (alike.sum(axis=1) >= max(2.0, _ALIKE * (len(quads) - 1))) & (step > _STEP)
+    woven &= step > _STEP
     far = np.where(alike, np.linalg.norm(middle - middle[:, 0], axis=2), np.inf).min(axis=1)
     if woven.mean() < _MOST or float(np.median(far / choose.sides(quads))) < _NEXT:
         return none

@@ -51,6 +51,17 @@ def test_two_squares_that_one_label_joins_are_found() -> None:
     assert len(squares) == 2
 
 
+@pytest.mark.parametrize("seed", [0, 3])
+def test_squares_joined_by_a_label_are_found_beside_one_that_is_free(seed: int) -> None:
+    """The one was all that was found."""
+    drawing = _drawing(seed, 3)
+    pixels = drawing.pixels.copy()
+    _lay(pixels, (drawing.quads[0, 1] + drawing.quads[1, 0]) / 2, 10.0)
+    squares = _find(pixels).squares
+    assert len(match(drawing.quads, np.array([s.corners for s in squares]))) == 3
+    assert [("unsure-outline" in s.flags) for s in squares] == [True, True, False]
+
+
 def test_labels_across_one_another_are_no_square() -> None:
     pixels = make_drawing(5, rows=1, columns=1, missing=1, fill=0.65, width=800, height=600).pixels
     for lean in (20.0, 75.0):
