@@ -44,7 +44,8 @@ def stash_fabrics(
     most: int = MOST_FROM_STASH,
 ) -> tuple[list[Candidate], list[StashEntry]]:
     """Return fabrics of the stash that could stand in for a square, and those near it in colour of
-    which there is too little for one square of its size.
+    which there is too little for one square of its size. The fabric that the background is cut from
+    (known by its name) is none of them: on itself it would melt.
 
     Taken up are the ``most`` nearest by CIEDE2000 (exactly, of however many) and the ``most``
     nearest in value on the same side of the background.
@@ -54,6 +55,8 @@ def stash_fabrics(
     enough, too_little = [], []
     for number in _worth_a_look(numbers, labs, original, background, most):
         entry = stash.entry(number)
+        if entry.name.casefold() == background.label.strip().casefold():
+            continue
         swatch = stash.swatch(number)
         own = exact_inches(swatch.side_inches)
         squares = squares_given(entry.amount, entry.unit, side, own_side=own)

@@ -41,7 +41,8 @@ def find_substitutes(
     Those that look like it are ordered by colour, value spread, print scale and the colours within
     the print. Those that do its job are dealt again in its place, each for at most ``seconds``,
     and ordered by what that costs the plan in contrast, evenness, moved squares and value.
-    A candidate may be of both kinds.
+    A candidate may be of both kinds. Squares that are smaller than those that the pattern cuts are
+    none, and the notes say so.
 
     Raises
     ------
@@ -52,10 +53,15 @@ def find_substitutes(
     stack, place = trial.place
     planned = next(s for s in plan.stacks if s.name == stack)
     before = plan_figures(plan, bundle)
-    judged = [(c, _judge(trial.original, c)) for c in candidates if c.squares > 0]
+    small = [c for c in candidates if _is_too_small(c, pattern)]
+    judged = [
+        (c, _judge(trial.original, c))
+        for c in candidates
+        if c.squares > 0 and not _is_too_small(c, pattern)
+    ]
     looks = _looks(trial, judged, most, seconds)
     job = _job(trial, judged, most, seconds)
-    said = list(notes)
+    said = [*notes, *_say_small(small, pattern)]
     if judged and not looks:
         near, close = min(judged, key=lambda item: looks_score(item[1]))
         said.append(
@@ -76,6 +82,24 @@ def find_substitutes(
         job=job,
         notes=tuple(said),
     )
+
+
+def _is_too_small(candidate: Candidate, pattern: Pattern) -> bool:
+    """Whether it is a square that does not give the pattern's pieces. Of the stash, the number of
+    squares that an amount gives counts that already."""
+    is_square = candidate.origin is not Origin.STASH
+    return is_square and pattern.is_too_small(candidate.swatch.side_inches)
+
+
+def _say_small(small: Sequence[Candidate], pattern: Pattern) -> list[str]:
+    said = []
+    for side, place in dict.fromkeys((c.swatch.side_inches, c.place) for c in small):
+        of = f" of {place}" if place else ""
+        said.append(
+            f"The squares{of} are left out: they are {side:g} in, and {pattern.name} cuts squares "
+            f"of {pattern.square_inches:g} in."
+        )
+    return said
 
 
 def _judge(original: Swatch, candidate: Candidate) -> Closeness:

@@ -1,5 +1,6 @@
 """What there is to choose from; amounts are honoured."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -50,6 +51,14 @@ def test_thread_and_what_was_removed_are_no_candidates(stash):
     stash.add(make_entry("Gone"))
     stash.remove("Gone")
     assert stash_fabrics(stash, ORIGINAL, CREAM) == ([], [])
+
+
+def test_the_background_s_own_fabric_is_no_candidate(stash):
+    stash.add(make_entry("Köping sprig", swatch=make_swatch(ORIGINAL.lab)))
+    stash.add(make_entry("Harbour", swatch=make_swatch(ORIGINAL.lab)))
+    own = replace(CREAM, label="köping Sprig")
+    assert [c.name for c in stash_fabrics(stash, ORIGINAL, own)[0]] == ["Harbour"]
+    assert len(stash_fabrics(stash, ORIGINAL, CREAM)[0]) == 2
 
 
 def test_the_nearest_by_colour_and_by_value_are_taken_up(stash):

@@ -115,6 +115,21 @@ def test_nothing_left_of_it_is_no_candidate():
     assert (found.looks, found.job) == ((), ())
 
 
+def test_squares_too_small_for_the_pattern_are_left_out_and_it_is_said():
+    twin = replace(swatch_of(FOCAL), id="Z1", fabric=90)
+    small = replace(bundle(2), squares=(replace(twin, side_inches=5.0),))
+    found = find(FOCAL, bundle_squares(small, "Fives of May"))
+    assert (found.looks, found.job) == ((), ())
+    assert found.notes == (
+        "The squares of Fives of May are left out: they are 5 in, and Gatepost Stars cuts squares "
+        "of 10 in.",
+    )
+    large = replace(small, squares=(twin,))
+    found = find(FOCAL, bundle_squares(large, "Fives of May"))
+    assert [s.candidate.name for s in found.job] == ["Z1"]
+    assert found.notes == ()
+
+
 def test_a_measurement_without_reference_is_said():
     twin = replace(
         candidate(replace(swatch_of(FOCAL), id="Z1", flags=("no-scale",))),
