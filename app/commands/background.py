@@ -121,6 +121,10 @@ def _say(ranking: "Ranking", instead: list[str], chart: str | None) -> None:
         say(line)
     say()
     wrap(ranking.basis)
+    parts = "stacks" if any(c.plan for c in ranking.candidates) else "darks, mediums and lights"
+    wrap(
+        f"Even-handed: 100 % where all {parts} hold alike, less where some hold and others do not."
+    )
     say()
     for n, candidate in enumerate(ranking.candidates, 1):
         groups = ", ".join(f"{name} {_percent(share)}" for name, share in candidate.groups)

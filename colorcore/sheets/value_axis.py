@@ -1,7 +1,8 @@
 """The bundle on the value axis with candidate backgrounds across it: a chart to choose by.
 
 Every square stands as a thumbnail at its L*, each background is a numbered line, and below lies
-how many pieces hold and melt on a plain background of every L*. Nothing hangs on colour: lines
+how many pieces hold and melt on a plain background of every L*, and how many of the focal ones hold
+where they come first. Nothing hangs on colour: lines
 differ by number and dash, zones by hatching, and the words of the chart tell the same.
 """
 
@@ -17,6 +18,7 @@ from colorcore.contrast import Thresholds
 from colorcore.sheets.pictures import jpeg_uri, shrink
 from colorcore.stacking.ranking import Candidate, Ranking
 from colorcore.swatch import Swatch
+from colorcore.wording import percent
 
 _WIDTH: Final = 1000.0
 _LEFT, _RIGHT = 50.0, 950.0
@@ -82,11 +84,11 @@ def _figures(candidate: Candidate) -> str:
     focal, of_all = candidate.focal if candidate.fill else None, "of the pieces"
     first = ""
     if focal is not None:
-        first, of_all = f"{focal.holds:.0%} of the focal pieces hold; ", "of all pieces"
+        first, of_all = f"{percent(focal.holds)} of the focal pieces hold; ", "of all pieces"
     shares = (
-        f"{first}{candidate.holds:.0%} {of_all} hold, {candidate.soft:.0%} are soft, "
-        f"{candidate.melts:.0%} melt"
-    ).replace("%", " %")
+        f"{first}{percent(candidate.holds)} {of_all} hold, {percent(candidate.soft)} are soft, "
+        f"{percent(candidate.melts)} melt"
+    )
     lightness = f"L* {candidate.background.lab[0]:.0f}"
     kind = "" if candidate.background.picture is None else ", a print"
     told = f"{lightness}{kind}; {shares}"
@@ -264,9 +266,14 @@ def _curve(ranking: Ranking, top: float) -> list[str]:
                                      fill=_QUIET, size=12)
         for level in (0.0, 0.5, 1.0)
     ]  # fmt: skip
+    focal = ranking.curve_focal
+    if focal is not None:
+        drawn.append(
+            f'<polyline points="{path(focal)}" fill="none" stroke="{_INK}" stroke-width="3.6"/>'
+        )
     drawn.append(
         f'<polyline points="{path(ranking.curve_holds)}" fill="none" stroke="{_INK}" '
-        'stroke-width="2.6"/>'
+        f'stroke-width="{2.6 if focal is None else 1.4}"/>'
         f'<polyline points="{path(ranking.curve_melts)}" fill="none" stroke="{_INK}" '
         'stroke-width="1.6" stroke-dasharray="3 3"/>'
     )
@@ -284,7 +291,12 @@ def _curve(ranking: Ranking, top: float) -> list[str]:
             weight=600,
         )
     )
-    title = "Percent of pieces on a plain background of each L*: thick line hold, dotted line melt"
+    title = "Percent of pieces on a plain background of each L*: "
+    title += (
+        "thick line hold, dotted line melt"
+        if focal is None
+        else "thick line focal pieces that hold, thin line all that hold, dotted line all that melt"
+    )
     drawn.append(_text(_LEFT, top - 12, title, fill=_QUIET))
     drawn.append(_text(_LEFT, bottom + 46, escape(ranking.sentence)))
     return drawn

@@ -114,15 +114,17 @@ class Ranking:
     """Candidates, the best first, and what a plain background of every L* would do.
 
     ``lightness`` (K,) L* from black to white cloth; ``curve_holds`` and ``curve_melts`` (K,)
-    shares of all pieces, ``curve_serves`` (K,) as ``Candidate.serves``; ``best_lightness`` is where
-    that is best, of equals where the nearest piece lies farthest off. ``basis`` says in a sentence
-    what comes first in the order, ``sentence`` which value to look for.
+    shares of all pieces, ``curve_focal`` (K,) of the focal pieces that hold, None where focal
+    pieces do not come first, ``curve_serves`` (K,) as ``Candidate.serves``; ``best_lightness`` is
+    where that is best, of equals where the nearest piece lies farthest off. ``basis`` says in a
+    sentence what comes first in the order, ``sentence`` which value to look for.
     """
 
     candidates: tuple[Candidate, ...]
     lightness: FloatArray
     curve_holds: FloatArray
     curve_melts: FloatArray
+    curve_focal: FloatArray | None
     curve_serves: FloatArray
     best_lightness: float
     best_holds: float
@@ -339,6 +341,7 @@ def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresho
         lightness=lightness,
         curve_holds=holds,
         curve_melts=melts,
+        curve_focal=(verdicts[roles] == HOLDS).mean(axis=0) if is_parted else None,
         curve_serves=serves,
         best_lightness=float(lightness[best]),
         best_holds=float(holds[best]),

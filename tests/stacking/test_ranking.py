@@ -185,6 +185,24 @@ def test_the_value_to_look_for_is_weighed_as_the_order_is() -> None:
     assert 38 <= ranking.best_lightness <= 64
 
 
+def test_the_chart_shows_the_focal_pieces_where_they_come_first() -> None:
+    """Without their line the highest point of all pieces would speak against the best value."""
+    bundle = solids(16, 18, 84, 85, 86, 87)
+    parted = rank_backgrounds(bundle, [(WHITE, ())], pattern=parse_pattern(FEW_STARS))
+    holds = parted.curve_focal
+    assert holds is not None
+    # The stars hold from 20 above the lighter of them on, whatever the fill does.
+    assert parted.lightness[holds == 1].min() == pytest.approx(38, abs=1)
+    assert parted.lightness[holds == 1].max() == parted.lightness.max()
+    assert not holds[parted.lightness < 35].all()
+    drawn = draw_value_axis(bundle.squares, parted)
+    assert (drawn.count("<polyline"), "focal pieces that hold" in drawn) == (3, True)
+    alike = rank(bundle, WHITE)
+    assert alike.curve_focal is None
+    drawn = draw_value_axis(bundle.squares, alike)
+    assert (drawn.count("<polyline"), "focal" in drawn) == (2, False)
+
+
 def test_fill_that_melts_everywhere_weighs_as_a_third_of_the_focal_pieces() -> None:
     """A single star point that is soft does not outweigh fill that is lost as a whole."""
     bundle = solids(16, 18, 58, 59, 60, 61)
