@@ -67,7 +67,7 @@ def deal(
     fixed = read_locks(locks, ids, rules)
     out = {lock.square for lock in fixed if not lock.stacks}
     squares = tuple(swatch for swatch in bundle.squares if swatch.id not in out)
-    check_counts(pattern, sized, len(squares), len(out))
+    check_counts(pattern, sized, [swatch.side_inches for swatch in squares], len(out))
     kept = tuple(lock for lock in fixed if lock.stacks)
     before = None if previous is None else _places(previous, [rule.name for rule in rules])
     problem = build_problem(squares, rules, background, limits, kept, before)

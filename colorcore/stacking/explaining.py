@@ -1,6 +1,6 @@
 """Why a bundle cannot fill a pattern's stacks, and the smallest changes that would let it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,8 +14,9 @@ from colorcore.wording import count, listing
 _MOST_NAMED = 8
 
 
-def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) -> None:
-    """Refuse a bundle with fewer squares than the pattern wants.
+def check_counts(pattern: Pattern, size: PatternSize, sides: Sequence[float], out: int) -> None:
+    """Refuse a bundle with fewer squares than the pattern wants; ``sides`` are theirs in inches,
+    and where none is as large as those that the pattern cuts, that is told too.
 
     Raises
     ------
@@ -23,6 +24,7 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
         Saying how many squares are missing, and in which stacks: focal stacks are filled first;
         and which size of the pattern the squares would be enough for.
     """
+    squares = len(sides)
     missing = size.squares - squares
     if missing <= 0:
         return
@@ -38,7 +40,18 @@ def check_counts(pattern: Pattern, size: PatternSize, squares: int, out: int) ->
     raise DealError(
         f"{pattern.name}, size {size.name}, wants {count(size.squares, 'square')}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "
-        f"{', '.join(short)}. {_what_to_do(pattern, size, squares)}"
+        f"{', '.join(short)}. {_too_small(pattern, sides) or _what_to_do(pattern, size, squares)}"
+    )
+
+
+def _too_small(pattern: Pattern, sides: Sequence[float]) -> str:
+    """What to do where more squares of the same size would not help."""
+    if not sides or not all(pattern.is_too_small(side) for side in sides):
+        return ""
+    told = listing([f"{side:g}" for side in sorted(set(sides))])
+    return (
+        f"And these are squares of {told} in, while it cuts squares of "
+        f"{pattern.square_inches:g} in: take another pattern, or correct the size of the squares."
     )
 
 

@@ -167,6 +167,11 @@ class _Shelf:
         if rule.beside_background:
             do = "does" if one else "do"
             why += f" that hold against the background; {len(able)} {do}."
+            if self._is_outside(rule.value.value, darkest, lightest):
+                why += (
+                    f" Hardly any {rule.value.value} cloth holds beside L* {self._ground:.0f}, so "
+                    "these are of another value; try another background before you buy them."
+                )
         else:
             why += f"; there {'is' if one else 'are'} {len(able)}."
         quiet = (PRINTS[0], PRINTS[1]) if rule.role is Role.FOCAL else self._rare_prints()
@@ -229,6 +234,11 @@ class _Shelf:
             high = min(high, max(low + _WIDTH, float(self._values.max(initial=low))))
         return float(math.ceil(low)), float(math.floor(high))
 
+    def _is_outside(self, band: str, darkest: float, lightest: float) -> bool:
+        """Whether a range of L* lies outside of a value band."""
+        low, high = self._of_band(band)
+        return not low <= (darkest + lightest) / 2 <= high
+
     def _of_band(self, band: str) -> tuple[float, float]:
         first, last = self._breaks
         low, high = _CLOTH
@@ -267,14 +277,15 @@ class _Shelf:
 
 def example_colors(lightness: float, without: Sequence[str] = ()) -> tuple[Lab, ...]:
     """Return a colour of each hue family but those in ``without``, and a neutral, at one L*: as
-    strong as prints usually are, and no stronger than a screen can show. None bears the name that
-    a family in ``without`` goes by: a dark pink is a maroon as a dark red is."""
+    strong as prints usually are, and no stronger than a screen can show. No two bear one name, and
+    none the name that a family in ``without`` goes by: a dark pink is a maroon as a dark red is."""
     taken = {describe_color(lab) for family in without for lab in _example(family, lightness)}
     found: list[Lab] = []
     for family in HUE_FAMILIES[1:]:
         if family not in without:
-            shown = _example(family, lightness)
-            found += [lab for lab in shown if describe_color(lab) not in taken]
+            shown = [lab for lab in _example(family, lightness) if describe_color(lab) not in taken]
+            found += shown
+            taken.update(describe_color(lab) for lab in shown)
     return (*found, (lightness, 0.0, 0.0))
 
 

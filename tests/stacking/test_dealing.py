@@ -160,6 +160,15 @@ def test_short_bundle_says_how_many_and_where() -> None:
         deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE)
 
 
+def test_more_squares_of_a_size_that_the_pattern_does_not_cut_are_not_asked_for() -> None:
+    bundle = make_bundle(20)
+    small = replace(bundle, squares=tuple(replace(s, side_inches=5.0) for s in bundle.squares))
+    with pytest.raises(DealError) as caught:
+        deal(small, read_pattern("gatepost-stars"), WHITE)
+    assert "these are squares of 5 in, while it cuts squares of 10 in" in str(caught.value)
+    assert "Add squares" not in str(caught.value)
+
+
 @pytest.mark.parametrize(
     ("size", "squares", "words"),
     [

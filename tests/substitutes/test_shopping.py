@@ -47,6 +47,13 @@ def test_examples_bear_no_name_of_a_hue_that_there_is_enough_of(lightness):
     assert "maroon" not in without_red
 
 
+@pytest.mark.parametrize("lightness", range(12, 96, 3))
+def test_no_two_examples_bear_one_name(lightness):
+    """A light red and a light purplish red are both called pink."""
+    names = [describe_color(lab) for lab in example_colors(float(lightness))]
+    assert len(set(names)) == len(names) >= 5
+
+
 def test_three_darks_are_missing():
     note = shopping_note(values((11, 28.0), (17, 55.0), (14, 75.0)), size(STARS, *CHAINS), CREAM)
     wish = note.wishes[0]
@@ -64,6 +71,10 @@ def test_darks_must_hold_against_a_dark_background():
     )
     assert note.wishes[0].squares == 14
     assert note.wishes[0].darkest >= 40
+    assert "Hardly any dark cloth holds beside L* 20" in note.wishes[0].why
+    assert "try another background before you buy" in note.wishes[0].why
+    on_cream = shopping_note(values((9, 28.0), (14, 55.0), (14, 85.0)), size(STARS), CREAM)
+    assert "Hardly any" not in on_cream.wishes[0].why
 
 
 def test_what_is_sewn_to_no_background_is_asked_for_whatever_the_background_is():
