@@ -123,11 +123,12 @@ def shopping(workshop: Workshop, choices: Choices) -> ShoppingNote:
 
     def make() -> ShoppingNote:
         background, used = workshop.background(choices)
+        pattern = chosen_pattern(choices)
         return shopping_note(
             workshop.bundle(choices),
-            find_size(chosen_pattern(choices), choices.size or None),
+            find_size(pattern, choices.size or None),
             background,
-            square_inches=choices.square_inches,
+            square_inches=pattern.square_inches,
             left_out=used,
         )
 

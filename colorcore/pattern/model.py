@@ -10,6 +10,11 @@ _SIDE_TOLERANCE: Final = 0.25
 """Inches by which a square may be smaller than its pattern says; precuts vary by less."""
 
 
+def is_too_small(side: float, wanted: float) -> bool:
+    """True if squares of so many inches are smaller than squares of the ``wanted`` inches."""
+    return side < wanted - _SIDE_TOLERANCE
+
+
 class Role(StrEnum):
     """What a stack is for: the units that must stand out, or what lies around them."""
 
@@ -92,4 +97,4 @@ class Pattern:
 
     def is_too_small(self, side: float) -> bool:
         """True if squares of so many inches are smaller than those that the pattern cuts."""
-        return side < self.square_inches - _SIDE_TOLERANCE
+        return is_too_small(side, self.square_inches)

@@ -23,6 +23,7 @@ from colorcore.color.spaces import linear_from_lab
 from colorcore.contrast import Background, Thresholds
 from colorcore.lengths import exact_inches
 from colorcore.pattern import PatternSize, Role, StackRule, ValueRule
+from colorcore.pattern.model import is_too_small
 from colorcore.stash.amounts import squares_given
 from colorcore.swatch import Swatch
 from colorcore.swatch.prints import PRINTS, print_class
@@ -101,7 +102,8 @@ def shopping_note(
     square_inches: float = 10.0,
     left_out: Sequence[str] = (),
 ) -> ShoppingNote:
-    """Return what to add to ``bundle`` for one size of a pattern.
+    """Return what to add to ``bundle`` for one size of a pattern that cuts squares of
+    ``square_inches``.
 
     ``left_out`` are addresses of squares that are not for dealing.
 
@@ -114,6 +116,7 @@ def shopping_note(
     shelf = _Shelf(squares, background, thresholds or Thresholds())
     wishes: list[Wish] = []
     words = [shelf.summary()] if squares else ["The bundle has no squares."]
+    words += _say_small([s.side_inches for s in squares], square_inches)
     for rule in sorted(size.stacks, key=lambda r: r.value is ValueRule.MIXED):
         if rule.value is not ValueRule.MIXED:
             wishes += shelf.for_value(rule)
@@ -310,6 +313,18 @@ def _example(family: str, lightness: float) -> list[Lab]:
 def _polar(lightness: float, chroma: float, degrees: float) -> Lab:
     angle = math.radians(degrees)
     return lightness, chroma * math.cos(angle), chroma * math.sin(angle)
+
+
+def _say_small(sides: Sequence[float], wanted: float) -> list[str]:
+    small = [side for side in sides if is_too_small(side, wanted)]
+    if not small:
+        return []
+    told = " and ".join(f"{side:g}" for side in sorted(set(small)))
+    squares = "Its squares" if len(small) == len(sides) else "Some of its squares"
+    return [
+        f"{squares} are of {told} in and do not give the pieces of the pattern, which cuts squares "
+        f"of {wanted:g} in: take another pattern, or correct their size, before you buy."
+    ]
 
 
 def _any_beside(rules: Sequence[StackRule]) -> bool:

@@ -96,6 +96,22 @@ def test_what_is_sewn_to_no_background_is_asked_for_whatever_the_background_is()
     assert "9 do" in beside.why
 
 
+def test_squares_too_small_for_the_pattern_are_told_before_more_are_bought():
+    bundle = values((9, 28.0), (14, 55.0), (14, 85.0))
+    assert {s.side_inches for s in bundle.squares} == {10.0}
+    assert not any(
+        "before you buy" in words for words in shopping_note(bundle, size(STARS), CREAM).words
+    )
+    mixed = replace(
+        bundle,
+        squares=(*bundle.squares[:-2], *(replace(s, side_inches=5.0) for s in bundle.squares[-2:])),
+    )
+    words = shopping_note(mixed, size(STARS), CREAM).words
+    assert words[1].startswith("Some of its squares are of 5 in")
+    small = replace(bundle, squares=tuple(replace(s, side_inches=5.0) for s in bundle.squares))
+    assert shopping_note(small, size(STARS), CREAM).words[1].startswith("Its squares are of 5 in")
+
+
 def test_too_many_mediums_are_said():
     note = shopping_note(values((16, 28.0), (21, 55.0), (5, 75.0)), size(STARS, *CHAINS), CREAM)
     assert any("Too many mediums" in words and "21 of the 28" in words for words in note.words)
