@@ -80,6 +80,7 @@ def run(args: argparse.Namespace) -> int:
             sides[1].plan,
             sides[1].bundle,
             names=(sides[0].name, sides[1].name),
+            square_inches=first.pattern.square_inches,
         )
         page = compare_page(comparison, sides, notes=notes)
         written = folder.publish({"compare.html": page.encode("utf-8")})

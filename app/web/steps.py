@@ -245,6 +245,7 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
             workshop.plan(same),
             workshop.bundle(same),
             names=("This project", name),
+            square_inches=chosen_pattern(choices).square_inches,
         )
 
     return workshop.remember(

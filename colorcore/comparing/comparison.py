@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from colorcore.bundle import Bundle
 from colorcore.comparing.figures import PlanFigures, StackFigures, plan_figures
 from colorcore.errors import DealError
+from colorcore.pattern.model import is_too_small
 from colorcore.stacking import Plan
+from colorcore.wording import listing
 
 
 @dataclass(frozen=True)
@@ -36,8 +38,10 @@ def compare_plans(
     second_bundle: Bundle,
     *,
     names: tuple[str, str] = ("the first", "the second"),
+    square_inches: float = 0.0,
 ) -> Comparison:
-    """Return two plans of the same pattern set beside each other.
+    """Return two plans of one pattern, which cuts squares of ``square_inches``, set beside each
+    other. That squares are too small for it is said first.
 
     Raises
     ------
@@ -54,7 +58,23 @@ def compare_plans(
         RoleRow(a, b, _row_words(a, b, names)) for a, b in zip(one.stacks, two.stacks, strict=True)
     )
     better = _better(one, two)
-    return Comparison(one, two, rows, _words(one, two, names, better), better)
+    small = [
+        words
+        for name, bundle in zip(names, (first_bundle, second_bundle), strict=True)
+        if (words := _say_small(name, bundle, square_inches))
+    ]
+    return Comparison(one, two, rows, (*small, *_words(one, two, names, better)), better)
+
+
+def _say_small(name: str, bundle: Bundle, wanted: float) -> str:
+    sides = {s.side_inches for s in bundle.squares if is_too_small(s.side_inches, wanted)}
+    if not sides:
+        return ""
+    told = listing([f"{side:g}" for side in sorted(sides)])
+    return (
+        f"{name} cannot be cut for this pattern: it has squares of {told} in, and the pattern cuts "
+        f"squares of {wanted:g} in."
+    )
 
 
 def _row_words(a: StackFigures, b: StackFigures, names: tuple[str, str]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from colorcore.contrast.seen import beside_background
 from colorcore.errors import CuttingError
 from colorcore.pattern.model import Pattern
 from colorcore.stacking.dealing import find_size
+from colorcore.stacking.explaining import say_too_small
 from colorcore.stacking.model import Plan
 from colorcore.swatch import Swatch
 
@@ -62,19 +63,11 @@ def check_pieces(
     DealError
         As ``judge_plan``; that a square does not give its pieces is told in the second look.
     """
-    small = {
-        swatch.side_inches
-        for swatches in _swatches_of(plan, bundle).values()
-        for swatch in swatches
-        if pattern.is_too_small(swatch.side_inches)
-    }
-    if small:
-        sides = " and ".join(f"{side:g}" for side in sorted(small))
-        words = (
-            f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and there are squares "
-            f"of {sides} in, which do not give its pieces; take another pattern, or measure again "
-            "and say how long a side of the squares is."
-        )
+    words = say_too_small(
+        pattern,
+        (s.side_inches for swatches in _swatches_of(plan, bundle).values() for s in swatches),
+    )
+    if words:
         return replace(plan, second_look=(words, *plan.second_look))
     try:
         judged = judge_plan(plan, bundle, pattern, thresholds)

@@ -1,6 +1,6 @@
 """Why a bundle cannot fill a pattern's stacks, and the smallest changes that would let it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -41,6 +41,19 @@ def check_counts(pattern: Pattern, size: PatternSize, sides: Sequence[float], ou
         f"{pattern.name}, size {size.name}, wants {count(size.squares, 'square')}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "
         f"{', '.join(short)}. {_too_small(pattern, sides) or _what_to_do(pattern, size, squares)}"
+    )
+
+
+def say_too_small(pattern: Pattern, sides: Iterable[float]) -> str:
+    """Say that squares, of so many inches each, do not give a pattern's pieces; "" if all do."""
+    small = sorted({side for side in sides if pattern.is_too_small(side)})
+    if not small:
+        return ""
+    told = listing([f"{side:g}" for side in small])
+    return (
+        f"{pattern.name} cuts squares of {pattern.square_inches:g} in, and there are squares of "
+        f"{told} in, which do not give its pieces; take another pattern, or measure again and say "
+        "how long a side of the squares is."
     )
 
 

@@ -23,6 +23,7 @@ from colorcore.errors import DealError
 from colorcore.lengths import exact_inches
 from colorcore.pattern.model import Pattern, PieceRule, Role
 from colorcore.stacking.dealing import deal, find_size
+from colorcore.stacking.explaining import say_too_small
 from colorcore.stacking.locks import Lock
 from colorcore.stacking.model import Plan
 from colorcore.stacking.problem import IntArray
@@ -169,7 +170,8 @@ def rank_backgrounds(
     Raises
     ------
     DealError
-        If the pattern has no such size or no background, or there is no candidate or no square.
+        If the pattern has no such size or no background, or cuts larger squares, or there is no
+        candidate or no square.
     """
     limits = thresholds or Thresholds()
     if not candidates or not bundle.squares:
@@ -180,6 +182,9 @@ def rank_backgrounds(
             raise DealError(
                 f"{pattern.name} sews no stack to a background; compare backgrounds without it."
             )
+        small = say_too_small(pattern, (square.side_inches for square in bundle.squares))
+        if small:
+            raise DealError(small)
     cutter = _Cutter(bundle, limits)
     ranked: list[Candidate] = []
     cuts_of: dict[int, list[_Cut]] = {}

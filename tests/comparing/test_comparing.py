@@ -26,6 +26,20 @@ def test_every_square_is_counted_once_in_each_respect():
     assert sum(figures.verdicts.values()) == 42
 
 
+def test_a_bundle_of_smaller_squares_is_said_to_be_no_match():
+    small = replace(
+        bundle(2), squares=tuple(replace(s, side_inches=5.0) for s in bundle(2).squares)
+    )
+    ours, theirs = (plan(), bundle()), (deal(small, pattern(), CREAM), small)
+    compared = compare_plans(*ours, *theirs, names=("May", "June"), square_inches=10.0)
+    assert compared.words[0] == (
+        "June cannot be cut for this pattern: it has squares of 5 in, and the pattern cuts squares "
+        "of 10 in."
+    )
+    alike = compare_plans(*ours, plan(2), bundle(2), names=("May", "June"), square_inches=10.0)
+    assert not any("cannot be cut" in words for words in alike.words)
+
+
 def test_weakest_first():
     figures = plan_figures(plan(), bundle())
     distance = {p.square: abs(p.delta_l) for s in plan().stacks for p in s.placements}

@@ -173,6 +173,13 @@ def test_focal_pieces_count_before_fill() -> None:
     assert "100 % of the focal pieces hold" in ranking.sentence
 
 
+def test_squares_that_do_not_give_the_pieces_are_not_judged() -> None:
+    bundle = solids(*range(20, 62))
+    small = Bundle(tuple(replace(s, side_inches=5.0) for s in bundle.squares), ())
+    with pytest.raises(DealError, match="there are squares of 5 in, which do not give its pieces"):
+        rank_backgrounds(small, [(WHITE, ())], pattern=read_pattern("gatepost-stars"))
+
+
 def test_the_value_to_look_for_is_weighed_as_the_order_is() -> None:
     bundle = solids(16, 18, 84, 85, 86, 87)
     pattern = parse_pattern(FEW_STARS)
