@@ -12,6 +12,13 @@ VERDICT_WORDS: Final[dict[str, str]] = {
     "melts": "runs into the background",
 }
 
+#: Why a verdict beside a printed background may be another than the average's distance gives.
+BESIDE_PRINT: Final = (
+    "The background is a print: whether a square holds, is soft or melts counts all the print's "
+    "values, dark and light. So one that lies far from its average can still be soft, or melt, "
+    "beside parts of it."
+)
+
 #: What follows from a photo's trust grade; ``colorcore.light.trust`` says when it is given.
 TRUST_WORDS: Final[dict[str, str]] = {
     "A": "order and contrast can be relied on",
@@ -37,6 +44,16 @@ def number(value: float, digits: int = 0) -> str:
     if text.startswith("-"):
         text = text[1:] if not text.strip("-0.") else MINUS + text[1:]
     return text
+
+
+def number_beside(value: float, *limits: float) -> str:
+    """Return a number as whole as it can be said without seeming to reach, on either side of zero,
+    a limit that it does not, nor to miss one that it reaches: 19.6 beside 20, not 20."""
+    for digits in (0, 1):
+        said = abs(round(value, digits))
+        if all((said >= limit) == (abs(value) >= limit) for limit in limits):
+            return number(value, digits)
+    return number(value, 2)
 
 
 def count(n: int, singular: str, plural: str | None = None) -> str:

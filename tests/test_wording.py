@@ -1,6 +1,6 @@
 import pytest
 
-from colorcore.wording import count, listing, number, percent, sentence
+from colorcore.wording import MINUS, count, listing, number, number_beside, percent, sentence
 
 
 @pytest.mark.parametrize(
@@ -15,6 +15,17 @@ from colorcore.wording import count, listing, number, percent, sentence
 )
 def test_number(value: float, digits: int, text: str) -> None:
     assert number(value, digits) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (19.6, "19.6"), (-19.6, f"{MINUS}19.6"), (19.98, "19.98"), (20.0, "20"), (20.4, "20"),
+        (9.7, "9.7"), (10.2, "10"), (14.6, "15"), (0.4, "0"), (-33.5, f"{MINUS}34"),
+    ],
+)  # fmt: skip
+def test_a_number_never_seems_to_reach_a_limit_that_it_does_not(value: float, text: str) -> None:
+    assert number_beside(value, 20, 10) == text
 
 
 def test_words() -> None:

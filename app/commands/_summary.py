@@ -9,7 +9,7 @@ from app.terminal import NO_BREAK, heading, say, table, width, wrap
 from colorcore.bundle import Bundle
 from colorcore.sheets.second_look import gaps, look_again
 from colorcore.swatch import Swatch
-from colorcore.wording import count, listing, number, sentence, trusted
+from colorcore.wording import BESIDE_PRINT, count, listing, number, sentence, trusted
 
 if TYPE_CHECKING:
     from colorcore.sheets.view import Group, PlanView
@@ -82,6 +82,8 @@ def say_plan(view: "PlanView", written: Sequence[Path], replaced: Sequence[str] 
         wrap(f"Melts: {listing(melting)}.", indent="    ", first="  ")
     if soft:
         wrap(f"Soft: {listing(soft)}.", indent="    ", first="  ")
+    if (melting or soft) and plan.background.picture is not None:
+        wrap(BESIDE_PRINT, indent="  ", first="  ")
     missing = [f"{listing(view.gaps)}: {_NOTHING_FOUND}"] if view.gaps else []
     _say_look_again(view.look_again, [*missing, *plan.second_look, *plan.margins])
     if plan.proof:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from colorcore.errors import ProjectError
 from colorcore.project import Choices
+from colorcore.wording import number_beside
 
 if TYPE_CHECKING:
     from colorcore.contrast import Background
@@ -199,8 +200,9 @@ def _verdict(card: Card, background: Background) -> str:
 
     if not card.verdict:
         return ""
-    apart = f"{abs(card.delta_l):.0f}"
-    if background.picture is None or card.verdict == Thresholds().verdict(card.delta_l):
+    limits = Thresholds()
+    apart = number_beside(abs(card.delta_l), limits.holds, limits.melts)
+    if background.picture is None or card.verdict == limits.verdict(card.delta_l):
         return f"{card.verdict}, {apart} apart"
     return f"{card.verdict} beside parts of the print, {apart} from its average"
 

@@ -21,6 +21,7 @@ def sheet_environment() -> Environment:
     )
     environment.filters.update(
         number=wording.number,
+        number_beside=wording.number_beside,
         listing=wording.listing,
         sentence=wording.sentence,
         percent=wording.percent,

@@ -29,15 +29,10 @@ from colorcore.project import Choices
 from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
-from colorcore.wording import file_name, listing, number, sentence, trusted
+from colorcore.wording import BESIDE_PRINT, file_name, listing, number, sentence, trusted
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
-BESIDE_PRINT = (
-    "The background is a print: whether a square holds, is soft or melts counts all the print's "
-    "values, dark and light. So one that lies far from its average can still be soft, or melt, "
-    "beside parts of it."
-)
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
 WORDS = {
     "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",

@@ -24,6 +24,7 @@ from colorcore.project import Choices
 from colorcore.project.model import choices_from_json
 from colorcore.sheets.view import view_plan
 from colorcore.stacking import deal
+from colorcore.wording import number_beside
 from tests.stacking.making import WHITE, make_bundle
 
 
@@ -167,7 +168,8 @@ def test_beside_a_print_a_card_says_why_it_is_soft_though_its_average_lies_far_o
     assert other
     for name, (verdict, step) in told.items():
         said = cards[name]["verdict"]
+        apart = number_beside(abs(step), limits.holds, limits.melts)
         if name in other:
-            assert said == f"{verdict} beside parts of the print, {abs(step):.0f} from its average"
+            assert said == f"{verdict} beside parts of the print, {apart} from its average"
         else:
-            assert said == f"{verdict}, {abs(step):.0f} apart"
+            assert said == f"{verdict}, {apart} apart"
