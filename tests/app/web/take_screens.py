@@ -21,6 +21,8 @@ from colorcore.sheets.shape_drawings import draw_shapes
 from tests.app.web.browsing import FLAGS, LONG_MS, chromium, serving, settle
 
 PLACE = Path(sample_images.__file__).parent / "screens"
+HEIGHTS = {"squares": 960, "background": 1080}
+"""How high the window is, in pixels, for pages of which 860 show too little."""
 PDF_PAGE = 4
 """A page of plan.pdf that shows how squares are cut."""
 
@@ -54,7 +56,7 @@ def take_pages(browser: Any, folder: Path) -> None:
             ("light", "swap", "swap"),
             ("dark", "cut-and-sew", "sewing"),
         ):
-            size = {"width": 1280, "height": 960 if name == "squares" else 860}
+            size = {"width": 1280, "height": HEIGHTS.get(name, 860)}
             page = browser.new_page(viewport=size, color_scheme=scheme)
             page.set_default_timeout(LONG_MS)
             page.goto(f"{address}/{page_name}?project={project}")
