@@ -160,9 +160,7 @@ def test_a_photo_without_squares_is_told_so(folder: Path) -> None:
     assert "\n" not in str(caught.value)
 
 
-def test_one_bad_photo_of_several_is_named(
-    folder: Path, copies: tuple[Bundle, Truth]
-) -> None:
+def test_one_bad_photo_of_several_is_named(folder: Path, copies: tuple[Bundle, Truth]) -> None:
     broken = folder / "broken.jpg"
     broken.write_bytes(b"\xff\xd8\xff\xe0 nothing more")
     with ThreadPoolExecutor(2) as executor, pytest.raises(PhotoError, match=r"broken\.jpg"):
