@@ -83,6 +83,13 @@ def clear(
     return free
 
 
+def sharing(quads: NDArray[np.float64], most: float) -> list[tuple[int, int]]:
+    """Return which of ``quads`` (N, 4, 2) overlap another by more than ``most`` of the smaller, as
+    pairs of indices, the first one first."""
+    near = np.argwhere(np.triu(_near(quads, quads), 1)) if len(quads) else ()
+    return [(int(k), int(m)) for k, m in near if overlap(quads[k], quads[m]) > most]
+
+
 def keep_best(
     quads: NDArray[np.float64], score: NDArray[np.float64], most: float = 0.2
 ) -> NDArray[np.int64]:

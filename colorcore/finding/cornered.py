@@ -14,6 +14,7 @@ from colorcore.finding.outlines import aspects, contours_of_mask, has_corners, o
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, score, shows_all_round
 from colorcore.finding.singles import fill_in, lone_squares, off_size, stand_alone
+from colorcore.finding.surface import pixels_within
 from colorcore.finding.things import is_plain_and_light
 from colorcore.geometry import Quad, areas
 
@@ -147,5 +148,5 @@ def _meet(step: NDArray[np.float64], a: Quad, b: Quad) -> Quad | None:
 
 def _share(standing: NDArray[np.uint8], quad: Quad) -> float:
     """Return how much of an outline (4, 2) stands out from the table, 0 to 1."""
-    inside = cv2.fillConvexPoly(np.zeros_like(standing), np.round(quad).astype(np.int32), (1,))
-    return float(standing[inside > 0].mean()) if inside.any() else 0.0
+    part, inside = pixels_within((standing.shape[0], standing.shape[1]), quad, 1.0)
+    return float(standing[part][inside].mean()) if inside.any() else 0.0

@@ -11,15 +11,10 @@ from colorcore.finding.model import Finding
 SHARED = 0.1
 
 
-def overlapping(quads: NDArray[np.float64]) -> tuple[tuple[int, int], ...]:
+def overlapping(quads: NDArray[np.float64]) -> list[tuple[int, int]]:
     """Return which outlines (N, 4, 2) of what shows of squares cover the same cloth, as pairs of
     indices, the first one first."""
-    return tuple(
-        (k, m)
-        for k in range(len(quads))
-        for m in range(k + 1, len(quads))
-        if not choose.clear_of(quads[k], quads[m : m + 1], SHARED)
-    )
+    return choose.sharing(quads, SHARED)
 
 
 def overlapping_squares(finding: Finding) -> tuple[tuple[str, str], ...]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.evidence import grid_within
 from colorcore.finding.scene import Scene, see
+from colorcore.finding.surface import pixels_within
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -79,9 +80,9 @@ def look_past(scene: Scene, checks: Quads, shapes: Quads, fits: NDArray[np.float
     size = areas(shapes)
     large = (fits > _FOUR_SIDED) & (size > _LARGER * float(np.median(areas(checks))))
     for quad in shapes[large & (size < own.size / 2)]:
-        inside = cv2.fillConvexPoly(np.zeros_like(own), np.round(quad).astype(np.int32), (1,)) > 0
-        if float(own[inside].mean()) < _HOLDS:
-            rim[inside] = 0
+        part, inside = pixels_within(scene.size, quad, 1.0)
+        if float(own[part][inside].mean()) < _HOLDS:
+            rim[part][inside] = 0
     return see(scene.view, rim > 0)
 
 
