@@ -72,6 +72,10 @@ def background_mark(background: Background) -> tuple[object, ...]:
     )  # fmt: skip
 
 
+def _ground(choices: Choices, background: Background) -> tuple[object, ...]:
+    return (dealt_mark(choices), *background_mark(background))
+
+
 def chosen_pattern(choices: Choices) -> Pattern:
     """Return the pattern of a project: its own text, a shipped one by name, or the first.
 
@@ -378,9 +382,8 @@ class Workshop:
         from colorcore.stacking import lay_by_hand
         from colorcore.stacking.by_hand import BY_HAND
 
-        background, _ = self.background(choices)
-
         def make() -> Plan:
+            background, _ = self.background(choices)
             plan = lay_by_hand(
                 self.bundle(choices),
                 chosen_pattern(choices),
@@ -398,15 +401,13 @@ class Workshop:
 
     def ground(self, choices: Choices) -> tuple[object, ...]:
         """Return the mark of all that a deal rests on, with its background as it is now."""
-        background, _ = self.background(choices)
-        return (dealt_mark(choices), *background_mark(background))
+        return _ground(choices, self.background(choices)[0])
 
     def lying(self, choices: Choices) -> tuple[object, ...]:
         """Return the mark of all that a plan rests on."""
         background, _ = self.background(choices)
         proof = deal_proof(choices, background.lab)
-        mark = (dealt_mark(choices), *background_mark(background))
-        return (*mark, choices.places, choices.locks, proof)
+        return (*_ground(choices, background), choices.places, choices.locks, proof)
 
     def is_dealt(self, choices: Choices) -> bool:
         """Whether the squares lie as dealt for the project's photos, pattern and background."""
