@@ -71,28 +71,23 @@ class Shares:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class Candidate(Shares):
     """How one background serves the pieces of the whole plan.
 
-    ``holds``, ``soft`` and ``melts`` are shares of all pieces, ``edge_melts`` the share of the
-    length of all edges. ``focal`` and ``fill`` are the pieces by the role of their stacks, None
-    where there are none, or no pattern says so. ``groups`` pairs each stack (without a pattern:
-    value band) with the share of its pieces that holds; ``even_handed`` is 1 less the difference
-    between the best and the worst served group. ``melting`` are the squares of which more than half
-    of the pieces melt.
+    Its own shares are of all pieces, ``edge_melts`` is that of the length of all edges. ``focal``
+    and ``fill`` are the pieces by the role of their stacks, None where there are none, or no
+    pattern says so. ``groups`` pairs each stack (without a pattern: value band) with the share of
+    its pieces that holds; ``even_handed`` is 1 less the difference between the best and the worst
+    served group. ``melting`` are the squares of which more than half of the pieces melt.
     ``plan`` is the deal on this background; ``trouble`` the sentence that says why there is none.
     """
 
     background: Background
-    holds: float
-    soft: float
-    melts: float
     edge_melts: float
     groups: tuple[tuple[str, float], ...]
     even_handed: float
     worst: WorstPiece | None
     melting: tuple[str, ...]
-    pieces: int
     plan: Plan | None = None
     trouble: str = ""
     focal: Shares | None = None
@@ -106,7 +101,7 @@ class Candidate:
         counted ``FOCAL_COUNTS`` times, and of what the fill gives; else the mean over all pieces.
         """
         if self.focal is None or self.fill is None:
-            return self.holds + self.soft / 2
+            return super().serves
         return _weighed(self.focal.serves, self.fill.serves)
 
 
@@ -280,10 +275,8 @@ def _judge(
         default=None,
     )
     return Candidate(
+        **vars(_shares(pieces)),
         background=background,
-        holds=_share(pieces, HOLDS),
-        soft=_share(pieces, SOFT),
-        melts=_share(pieces, MELTS),
         edge_melts=float(np.mean([p.melts for p in pieces])) if pieces else 0.0,
         groups=shares,
         even_handed=1 - (max(served) - min(served)) if served else 1.0,
@@ -291,17 +284,14 @@ def _judge(
         if worst
         else None,
         melting=tuple(cut.square for cut, each in judged if _share(each, MELTS) > 0.5),
-        pieces=len(pieces),
         plan=plan,
         trouble=trouble,
-        focal=_shares(of_role[Role.FOCAL]),
-        fill=_shares(of_role[Role.FILL]),
+        focal=_shares(of_role[Role.FOCAL]) if of_role[Role.FOCAL] else None,
+        fill=_shares(of_role[Role.FILL]) if of_role[Role.FILL] else None,
     )
 
 
-def _shares(pieces: Sequence[PieceContrast]) -> Shares | None:
-    if not pieces:
-        return None
+def _shares(pieces: Sequence[PieceContrast]) -> Shares:
     holds, soft, melts = (_share(pieces, verdict) for verdict in (HOLDS, SOFT, MELTS))
     return Shares(holds, soft, melts, len(pieces))
 

@@ -196,15 +196,9 @@ def test_a_kit_larger_than_a_square_is_told() -> None:
         cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()})
 
 
-TIGHT = """
-name = "Tight"
-[[stack]]
-name = "Prints"
-role = "fill"
-value = "mixed"
-[[size]]
-name = "mat"
-squares = { Prints = 2 }
+TIGHT = (
+    HEAD.replace("Prints = 4", "Prints = 2")
+    + """
 rows = [["patch", "patch", "patch", "patch"], ["patch", "patch", "patch", "patch"]]
 [[unit]]
 name = "patch"
@@ -218,6 +212,7 @@ width = "4 1/2"
 height = "4 1/2"
 fabric = "print"
 """
+)
 """Eight patches of 5 in as cut: a 10 in square gives four of them, and no more than that."""
 
 
