@@ -20,7 +20,7 @@ from colorcore.finding import Finding, Hints, find_squares
 from colorcore.finding.view import get_ready
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
-from colorcore.photo import Photo, open_photo
+from colorcore.photo import Photo, PhotoAhead, begin_opening, open_photo
 from colorcore.plain import writable
 from colorcore.swatch import Swatch, measure_squares
 
@@ -128,7 +128,7 @@ def join_measured(
 
 
 def measure_photo(
-    photo: Photo,
+    opened: Photo | PhotoAhead,
     *,
     path: str = "",
     index: int = 0,
@@ -140,8 +140,9 @@ def measure_photo(
     progress: Progress | None = None,
     threads: int = _THREADS,
 ) -> MeasuredPhoto:
-    """Measure the squares of one opened photo; ``path`` as the maker gave it, on so many
-    ``threads``. One that is ``alone`` in its bundle is not compared with others.
+    """Measure the squares of one photo that is opened, or still being decoded; ``path`` as the
+    maker gave it, on so many ``threads``. One that is ``alone`` in its bundle is not compared with
+    others.
 
     ``progress`` is called in this thread before every step and after every square, with (done,
     total, words); what it raises ends the measuring there.
@@ -152,10 +153,13 @@ def measure_photo(
         If no squares are found.
     ColorError
         If ``white`` or a reference does not lie on anything that can be measured.
+    PhotoError
+        If decoding shows that the photo is damaged.
     """
     say = progress or (lambda done, total, words: None)
     say(0, _STEPS_BEFORE, "Finding the squares")
-    finding = find_squares(photo, hints=hints, square_inches=square_inches)
+    finding = find_squares(opened, hints=hints, square_inches=square_inches)
+    photo = opened.whole() if isinstance(opened, PhotoAhead) else opened
     if not finding.squares:
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
         raise FindingError(
@@ -259,7 +263,7 @@ class _Job:
     alone: bool
 
 
-def _measure_job(job: _Job, photo: Photo, threads: int) -> PhotoSquares:
+def _measure_job(job: _Job, photo: Photo | PhotoAhead, threads: int) -> PhotoSquares:
     try:
         measured = measure_photo(
             photo,
@@ -286,16 +290,18 @@ def _measure_alone(job: _Job) -> PhotoSquares:
 
 
 def _in_turn(jobs: Sequence[_Job], say: Progress) -> list[PhotoSquares]:
-    """Measure photo by photo, each decoded while the one before it is measured."""
+    """Measure photo by photo, each decoded while the one before it is measured; the first while
+    its squares are looked for."""
     results = []
-    with ThreadPoolExecutor(2) as ahead:
-        coming, ready = ahead.submit(open_photo, jobs[0].path), ahead.submit(get_ready)
+    with ThreadPoolExecutor(3) as ahead:
+        coming = ahead.submit(begin_opening, jobs[0].path, ahead)
+        ready = ahead.submit(get_ready)
         for number, job in enumerate(jobs, 1):
             say(job.index, len(jobs), f"Measuring {Path(job.path).name}")
             photo = coming.result()
             ready.result()
             if number < len(jobs):
-                coming = ahead.submit(open_photo, jobs[number].path)
+                coming = ahead.submit(begin_opening, jobs[number].path, ahead)
             results.append(_measure_job(job, photo, _THREADS))
     return results
 

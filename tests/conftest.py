@@ -87,9 +87,12 @@ def measured_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @lru_cache
 def _taken_once(step: Callable[..., Any]) -> Callable[..., Any]:
+    from colorcore.photo import PhotoAhead
+
     kept: dict[tuple[object, ...], tuple[Any, Any]] = {}
 
     def take(photo: Any, *before: Any, **said: Any) -> Any:
+        photo = photo.whole() if isinstance(photo, PhotoAhead) else photo
         # What the steps before made is kept beside the result, so that no other gets its id.
         key = (photo.sha256, photo.width, *map(id, before), pickle.dumps(said))
         if key not in kept:

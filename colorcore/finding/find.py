@@ -61,8 +61,7 @@ def find_squares(
     hints = hints or Hints()
     if not 0 < square_inches < float("inf"):
         raise ValueError(f"square_inches must be a positive length; got {square_inches}")
-    height, width = photo.pixels.shape[:2]
-    check_hints(hints, width, height)
+    check_hints(hints, photo.width, photo.height)
     seen = explain(look(photo))
     group, dropped = _heed(seen, hints)
     scene = seen.scene
@@ -142,7 +141,7 @@ def _report(
 
 
 def _flags(photo: Picture, quad: Quads, sure: float) -> tuple[str, ...]:
-    height, width = photo.pixels.shape[:2]
+    height, width = photo.height, photo.width
     slack = 0.01 * float(choose.sides(quad[None])[0])
     out = quad.min() < -slack or quad[:, 0].max() > width + slack
     flags = []
@@ -176,7 +175,7 @@ def _finish(photo: Picture, scene: Scene, plane: Plane, group: Group) -> tuple[Q
 
 def _extend(photo: Picture, scene: Scene, plane: Plane, quads: Quads) -> Quads:
     """Return outlines of the photo, those that run out of it as large as the others."""
-    height, width = photo.pixels.shape[:2]
+    height, width = photo.height, photo.width
     shown = in_picture(quads, width, height)
     cut = (shown[..., 1] - shown[..., 0]).min(axis=1) < _CUT
     if not cut.any() or cut.all():

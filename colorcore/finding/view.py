@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-VIEW_PIXELS = 850_000
+_PIXELS = 850_000
 # Reducing by a whole number is many times faster: taken if it leaves so many pixels.
 _FEWEST, _MOST = 600_000, 1_050_000
 
@@ -17,8 +17,16 @@ class Picture(Protocol):
     """What finding needs of a photo."""
 
     @property
+    def width(self) -> int:
+        """Pixels across."""
+
+    @property
+    def height(self) -> int:
+        """Pixels down."""
+
+    @property
     def pixels(self) -> NDArray[Any]:
-        """Coded RGB (H, W, 3), uint8 or uint16, upright."""
+        """Coded RGB (H, W, 3), uint8 or uint16, upright; they may have to be waited for."""
 
     def small(self, max_side: int) -> tuple[NDArray[np.uint8], float]:
         """Return the picture reduced, sRGB-coded, and its pixels per picture pixel."""
@@ -62,14 +70,11 @@ def get_ready() -> None:
     cv2.cvtColor(np.zeros((1, 1, 3), np.float32), cv2.COLOR_RGB2Lab)
 
 
-def make_view(photo: Picture, pixels: int = VIEW_PIXELS) -> View:
-    """Reduce a photo to about ``pixels`` and convert it to CIELAB."""
-    height, width = photo.pixels.shape[:2]
-    shrink = min(1.0, (pixels / (height * width)) ** 0.5)
-    whole = float(np.ceil((height * width / _MOST) ** 0.5))
-    if pixels == VIEW_PIXELS and whole > 1 and height * width / whole**2 > _FEWEST:
-        shrink = 1 / whole
-    rgb, scale = photo.small(max(1, round(max(height, width) * shrink)))
+def make_view(photo: Picture) -> View:
+    """Reduce a photo to about a megapixel and convert it to CIELAB."""
+    pixels = photo.height * photo.width
+    number = _whole_number(pixels) or max(1.0, (pixels / _PIXELS) ** 0.5)
+    rgb, scale = photo.small(max(1, round(max(photo.height, photo.width) / number)))
     lab = cv2.cvtColor(np.multiply(rgb, np.float32(1 / 255), dtype=np.float32), cv2.COLOR_RGB2Lab)
     # Every ninth row says enough of the noise.
     lightness = np.ascontiguousarray(lab[::9, :, 0])
@@ -79,3 +84,14 @@ def make_view(photo: Picture, pixels: int = VIEW_PIXELS) -> View:
     noise = float(np.median(bend)) / 0.6745 / 6**0.5 if bend.size else 0.0
     smooth = cv2.GaussianBlur(lab, (0, 0), 0.8)
     return View(rgb, np.asarray(smooth, dtype=np.float32), scale, max(noise, 0.05))
+
+
+def _whole_number(pixels: int) -> int | None:
+    """Return the whole number by which the sides of a picture of so many ``pixels`` are reduced,
+    None if there is none."""
+    least = int(np.ceil((pixels / _MOST) ** 0.5))
+    # The powers of two are those that a decoder reduces by itself.
+    for number in (8, 4, least):
+        if number >= least > 1 and pixels / number**2 > _FEWEST:
+            return number
+    return None

@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
@@ -21,7 +22,14 @@ from colorcore.photo.encoding import (
 #: Beyond this many pixels a file that has to be decoded whole before reducing is refused.
 MAX_DECODED_PIXELS: Final = 140_000_000
 WANTED: Final = "give a JPEG, PNG, TIFF, WebP or HEIC picture"
+#: A preview has as many pixels at least: finding takes pictures from that size on as they are.
+PREVIEW_PIXELS: Final = 600_000
 _ORIENTATION: Final = 0x0112
+# By what the decoder of JPEG divides the sides of a picture on the way.
+_DIVISORS: Final = (1, 2, 4, 8)
+_TURNS: Final = {
+    3: "ROTATE_180", 6: "ROTATE_90_CLOCKWISE", 7: "ROTATE_180", 8: "ROTATE_90_COUNTERCLOCKWISE",
+}  # fmt: skip
 _FORMATS: Final = ("PNG", "TIFF", "WEBP")
 # One byte to begin with, not "one or more": then the search goes at the speed of memory.
 _JPEG_MARKER: Final = re.compile(rb"\xff([^\x00\xd0-\xd7\xff])", re.DOTALL)
@@ -29,44 +37,117 @@ _JPEG_MARKER: Final = re.compile(rb"\xff([^\x00\xd0-\xd7\xff])", re.DOTALL)
 Decoded = tuple[Pixels, Encoding, tuple[str, ...]]
 
 
-def decode_jpeg(data: bytes, path: Path, max_pixels: int) -> Decoded:
-    """Return upright pixels of a JPEG, reduced while decoding if it has more than ``max_pixels``.
+@dataclass(frozen=True, eq=False)
+class Jpeg:
+    """A JPEG of which the head has been read: all that is known before its pixels are decoded.
+
+    ``size`` (width, height) is that of its upright pixels; ``preview_divisor`` how many of them to
+    a side go into one of its preview's, None where it has no preview.
+    """
+
+    size: tuple[int, int]
+    encoding: Encoding
+    notes: tuple[str, ...]
+    preview_divisor: int | None
+    _data: bytes = field(repr=False)
+    _path: Path
+    _orientation: int
+    _divisor: int
+
+    def pixels(self) -> NDArray[np.uint8]:
+        """Decode the upright pixels (H, W, 3).
+
+        Raises
+        ------
+        PhotoError
+            If they are damaged.
+        """
+        pixels = self._decode(self._divisor)
+        if pixels is None:
+            raise PhotoError(f"{self._path}: the picture is damaged; copy or export it again.")
+        return pixels
+
+    def preview(self) -> NDArray[np.uint8] | None:
+        """Decode the preview (h, w, 3), upright: the decoder itself averages its blocks, in less
+        than half the time that all pixels take. None without one, or where it is damaged."""
+        if self.preview_divisor is None:
+            return None
+        return self._decode(self._divisor * self.preview_divisor)
+
+    def _decode(self, divisor: int) -> NDArray[np.uint8] | None:
+        import cv2
+
+        kind = f"IMREAD_REDUCED_COLOR_{divisor}" if divisor > 1 else "IMREAD_COLOR_RGB"
+        flags = getattr(cv2, kind) | cv2.IMREAD_IGNORE_ORIENTATION
+        decoded: Any = cv2.imdecode(np.frombuffer(self._data, np.uint8), flags)
+        if decoded is None:
+            return None
+        if divisor > 1:
+            decoded = cv2.cvtColor(decoded, cv2.COLOR_BGR2RGB)
+        return np.asarray(_upright(decoded, self._orientation), dtype=np.uint8)
+
+
+def read_jpeg(data: bytes, path: Path, max_pixels: int) -> Jpeg | None:
+    """Read the head of a JPEG, to be reduced while decoding if it has more than ``max_pixels``;
+    None for printing inks, which ``decode_inks`` brings to colours.
 
     Raises
     ------
     PhotoError
-        If it is cut short, damaged or too large even so.
+        If it is cut short, or too large even when reduced.
     """
-    import cv2
     from PIL.JpegImagePlugin import JpegImageFile
 
     if not _jpeg_is_whole(data):
         raise PhotoError(f"{path}: the picture is cut short; copy it from the camera again.")
     header = JpegImageFile(io.BytesIO(data))
     if header.mode == "CMYK":
-        refuse_huge(header.size, path)
-        pixels, encoding, notes = _from_pillow(header, path)
-        return pixels, encoding, notes
+        return None
     total = header.size[0] * header.size[1]
-    flags, notes = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION, ()
-    for divisor in (2, 4, 8):
-        if total <= max_pixels:
-            break
-        reduced = getattr(cv2, f"IMREAD_REDUCED_COLOR_{divisor}")
-        flags = reduced | cv2.IMREAD_IGNORE_ORIENTATION
-        total = header.size[0] * header.size[1] // divisor**2
-        notes = (f"decoded at 1/{divisor} of its {megapixels(header.size)} megapixels",)
-    if total > max_pixels:
+    divisor = next((d for d in _DIVISORS if total // d**2 <= max_pixels), None)
+    if divisor is None:
         raise _too_large(header.size, path)
-    decoded = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
-    if decoded is None:
-        raise PhotoError(f"{path}: the picture is damaged; copy or export it again.")
-    pixels = np.asarray(decoded, dtype=np.uint8)
-    if notes:
-        pixels = np.ascontiguousarray(pixels[..., ::-1])
+    notes: tuple[str, ...] = ()
+    if divisor > 1:
+        notes = (f"decoded at 1/{divisor} of its {megapixels(header.size)} megapixels",)
     encoding, profile_notes = rgb_encoding(header.info, 8)
     orientation = _orientation(header)
-    return _upright(pixels, orientation), encoding, notes + profile_notes
+    size = (-(-header.size[0] // divisor), -(-header.size[1] // divisor))
+    return Jpeg(
+        size=size[::-1] if orientation >= 5 else size,
+        encoding=encoding,
+        notes=notes + profile_notes,
+        preview_divisor=_preview_divisor(total // divisor**2, divisor, header.info),
+        _data=data,
+        _path=path,
+        _orientation=orientation,
+        _divisor=divisor,
+    )
+
+
+def _preview_divisor(pixels: int, divisor: int, info: dict[Any, Any]) -> int | None:
+    """Return by what to divide the sides of a picture of so many ``pixels``, itself reduced by
+    ``divisor``, for its preview; None where decoding it again would gain little."""
+    if info.get("progressive"):
+        # All scans must be read for the smallest picture, too.
+        return None
+    fitting = (d for d in (8, 4) if d * divisor in _DIVISORS and pixels >= PREVIEW_PIXELS * d**2)
+    return next(fitting, None)
+
+
+def decode_inks(data: bytes, path: Path) -> Decoded:
+    """Return upright pixels of a JPEG of printing inks.
+
+    Raises
+    ------
+    PhotoError
+        If it is too large.
+    """
+    from PIL.JpegImagePlugin import JpegImageFile
+
+    header = JpegImageFile(io.BytesIO(data))
+    refuse_huge(header.size, path)
+    return _from_pillow(header, path)
 
 
 def _jpeg_is_whole(data: bytes) -> bool:
@@ -224,21 +305,27 @@ def rgb_encoding(info: dict[Any, Any], depth: int) -> tuple[Encoding, tuple[str,
 
 def _orientation(image: Any) -> int:
     try:
-        return int(image.getexif().get(_ORIENTATION, 1))
+        told = int(image.getexif().get(_ORIENTATION, 1))
     except Exception:
         # Damaged EXIF data must not cost the picture.
         return 1
+    return told if 1 <= told <= 8 else 1
 
 
 def _upright(pixels: Pixels, orientation: int) -> Pixels:
     """Turn coded pixels as EXIF orientation 1 to 8 (CIPA DC-008, clause 4.6.5) asks."""
-    if orientation in (5, 6, 7, 8):
-        pixels = pixels.swapaxes(0, 1)
-    if orientation in (3, 4, 7, 8):
-        pixels = pixels[::-1]
-    if orientation in (2, 3, 6, 7):
-        pixels = pixels[:, ::-1]
-    return pixels
+    import cv2
+
+    if orientation == 1:
+        return pixels
+    turned: Any = np.ascontiguousarray(pixels)
+    if orientation in (5, 7):
+        turned = cv2.transpose(turned)
+    if orientation in _TURNS:
+        turned = cv2.rotate(turned, getattr(cv2, _TURNS[orientation]))
+    if orientation in (2, 4):
+        turned = cv2.flip(turned, 1 if orientation == 2 else 0)
+    return np.asarray(turned, dtype=pixels.dtype)
 
 
 def refuse_huge(size: tuple[int, int], path: Path) -> None:

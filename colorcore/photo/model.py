@@ -1,5 +1,6 @@
 """A photo as everything behind the loader sees it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -30,6 +31,8 @@ class Photo:
         Sentences on what had to be assumed or reduced while opening.
     camera : str
         Maker and model of the camera that took it, as the file tells; empty where it tells none.
+    preview : uint8 array (h, w, 3), optional
+        The same picture as its decoder reduces it, in coded values, by a whole number.
 
     Raises
     ------
@@ -44,6 +47,7 @@ class Photo:
     scene_linear: bool = False
     notes: tuple[str, ...] = ()
     camera: str = ""
+    preview: NDArray[np.uint8] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or not self.pixels.size:
@@ -96,18 +100,8 @@ class Photo:
         """Return the picture reduced by area to at most ``max_side`` pixels a side, sRGB-coded
         uint8 (h, w, 3), and the pixels of the small picture per pixel of the photo. For looking
         and finding: coded values are averaged; use ``small_linear`` to measure."""
-        import cv2
-
-        scale = min(1.0, max_side / max(self.width, self.height))
-        size = (max(1, round(self.width * scale)), max(1, round(self.height * scale)))
-        reduced = _by_whole_pixels(self.pixels, size)
-        if (reduced.shape[1], reduced.shape[0]) != size:
-            reduced = np.asarray(
-                cv2.resize(reduced, size, interpolation=cv2.INTER_AREA), dtype=reduced.dtype
-            )
-        if reduced.dtype == np.uint8 and self.encoding.is_srgb:
-            return np.asarray(reduced, dtype=np.uint8), scale
-        return coded8_from_linear(self.linearize(np.asarray(reduced))), scale
+        sources = (self.pixels,) if self.preview is None else (self.preview, self.pixels)
+        return reduced_to(max_side, (self.width, self.height), sources, self.encoding)
 
     def small_linear(self, max_side: int) -> tuple[NDArray[np.float32], float]:
         """Return the picture reduced to at most ``max_side`` pixels a side with pixels averaged
@@ -128,6 +122,30 @@ class Photo:
                 band, (out_w, int(bottom - top)), interpolation=cv2.INTER_AREA
             )
         return out, scale
+
+
+def reduced_to(
+    max_side: int, whole: tuple[int, int], sources: Iterable[Pixels], encoding: Encoding
+) -> tuple[NDArray[np.uint8], float]:
+    """Reduce the picture that is ``whole`` (width, height) pixels large as ``Photo.small`` does,
+    from the first of ``sources``, coded as ``encoding`` says, that is large enough."""
+    import cv2
+
+    scale = min(1.0, max_side / max(whole))
+    width, height = (max(1, round(side * scale)) for side in whole)
+    source = next(p for p in sources if p.shape[0] >= height and p.shape[1] >= width)
+    if source.shape[1] < whole[0] and max(source.shape[0] - height, source.shape[1] - width) == 1:
+        # A last block that the picture does not fill makes a row or column too many.
+        source = np.ascontiguousarray(source[:height, :width])
+    reduced = _by_whole_pixels(source, (width, height))
+    if (reduced.shape[1], reduced.shape[0]) != (width, height):
+        reduced = np.asarray(
+            cv2.resize(reduced, (width, height), interpolation=cv2.INTER_AREA),
+            dtype=reduced.dtype,
+        )
+    if reduced.dtype == np.uint8 and encoding.is_srgb:
+        return np.asarray(reduced, dtype=np.uint8), scale
+    return coded8_from_linear(encoding.linearize(np.asarray(reduced))), scale
 
 
 def _by_whole_pixels(pixels: Pixels, size: tuple[int, int]) -> Pixels:

@@ -6,14 +6,18 @@ What a file is, is told by its first bytes, never by its name.
 import hashlib
 import io
 import warnings
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from colorcore.errors import PhotoError
+from colorcore.photo.ahead import PhotoAhead
 from colorcore.photo.camera import camera_of
-from colorcore.photo.decoding import decode_jpeg, decode_with_pillow, megapixels
+from colorcore.photo.decoding import Jpeg, decode_inks, decode_with_pillow, megapixels, read_jpeg
 from colorcore.photo.encoding import Encoding, Pixels
 from colorcore.photo.model import Photo
 
@@ -55,25 +59,52 @@ def photo_from_bytes(data: bytes, path: str | Path, *, max_pixels: int = MAX_PIX
     PhotoError
         As ``open_photo``.
     """
+    with ThreadPoolExecutor(1) as pool:
+        return _begin(data, Path(path), max_pixels, pool).whole()
+
+
+def begin_opening(path: str | Path, pool: Executor) -> PhotoAhead:
+    """Open a picture file so far that it can be looked at; a thread of ``pool`` decodes the rest,
+    of a kind of file that can be decoded small. Do not call it in a thread of a pool that has no
+    other.
+
+    Raises
+    ------
+    PhotoError
+        As ``open_photo``, but for what shows in the pixels of a JPEG alone: asking for them tells.
+    """
     path = Path(path)
+    return _begin(_read(path), path, MAX_PIXELS, pool)
+
+
+def _begin(data: bytes, path: Path, max_pixels: int, pool: Executor) -> PhotoAhead:
     if not data:
         raise PhotoError(f"{path}: the file is empty; copy the photo again.")
-    pixels, encoding, notes, scene_linear = _decode(data, path, max_pixels)
-    if min(pixels.shape[:2]) < MIN_SIDE:
-        raise PhotoError(
-            f"{path}: the picture is only {pixels.shape[1]} x {pixels.shape[0]} pixels; "
-            f"give a photo of at least {MIN_SIDE} pixels a side."
-        )
-    pixels, reduction = _reduce(pixels, encoding, max_pixels)
-    return Photo(
-        name=path.name,
-        sha256=hashlib.sha256(data).hexdigest(),
-        pixels=np.ascontiguousarray(pixels),
-        encoding=encoding,
-        scene_linear=scene_linear,
-        notes=(*notes, *reduction),
-        camera=camera_of(data),
-    )
+    if data[:3] == b"\xff\xd8\xff":
+        with _decoding(path), _unwarned():
+            jpeg = read_jpeg(data, path, max_pixels)
+        if jpeg is not None:
+            return _begin_jpeg(data, path, jpeg, pool)
+    with _decoding(path), _unwarned():
+        opened = _decode(data, path)
+    photo = _finish(data, path, opened, max_pixels)
+    whole: Future[Photo] = Future()
+    whole.set_result(photo)
+    return PhotoAhead(photo.width, photo.height, photo.encoding, None, whole)
+
+
+def _begin_jpeg(data: bytes, path: Path, jpeg: Jpeg, pool: Executor) -> PhotoAhead:
+    _check_size(*jpeg.size, path)
+
+    def decode() -> Photo:
+        with _decoding(path):
+            opened = jpeg.pixels(), jpeg.encoding, jpeg.notes, False
+        return _finish(data, path, opened, MAX_PIXELS)
+
+    whole = pool.submit(decode)
+    with _decoding(path):
+        preview = jpeg.preview()
+    return PhotoAhead(*jpeg.size, jpeg.encoding, preview, whole)
 
 
 def _read(path: Path) -> bytes:
@@ -97,20 +128,11 @@ def _read(path: Path) -> bytes:
 _Opened = tuple[Pixels, Encoding, tuple[str, ...], bool]
 
 
-def _decode(data: bytes, path: Path, max_pixels: int) -> _Opened:
+@contextmanager
+def _decoding(path: Path) -> Iterator[None]:
+    """Say in one sentence whatever a decoder raises."""
     try:
-        with warnings.catch_warnings():
-            # Odd metadata and large pictures are judged here, not by the decoders.
-            warnings.simplefilter("ignore")
-            if data[:3] == b"\xff\xd8\xff":
-                return (*decode_jpeg(data, path, max_pixels), False)
-            if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
-                from colorcore.photo.heif import decode_heif
-
-                return (*decode_heif(data, path), False)
-            if _is_raw(data):
-                return _decode_raw(data, path)
-            return (*decode_with_pillow(data, path), False)
+        yield
     except PhotoError:
         raise
     except MemoryError as error:
@@ -122,6 +144,50 @@ def _decode(data: bytes, path: Path, max_pixels: int) -> _Opened:
         raise PhotoError(
             f"{path}: the picture is damaged or cut short; copy or export it again."
         ) from error
+
+
+@contextmanager
+def _unwarned() -> Iterator[None]:
+    """Keep decoders quiet: odd metadata and large pictures are judged here, not by them."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
+def _decode(data: bytes, path: Path) -> _Opened:
+    """Decode anything but a JPEG of colours."""
+    if data[:3] == b"\xff\xd8\xff":
+        return (*decode_inks(data, path), False)
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
+        from colorcore.photo.heif import decode_heif
+
+        return (*decode_heif(data, path), False)
+    if _is_raw(data):
+        return _decode_raw(data, path)
+    return (*decode_with_pillow(data, path), False)
+
+
+def _finish(data: bytes, path: Path, opened: _Opened, max_pixels: int) -> Photo:
+    pixels, encoding, notes, scene_linear = opened
+    _check_size(pixels.shape[1], pixels.shape[0], path)
+    pixels, reduction = _reduce(pixels, encoding, max_pixels)
+    return Photo(
+        name=path.name,
+        sha256=hashlib.sha256(data).hexdigest(),
+        pixels=np.ascontiguousarray(pixels),
+        encoding=encoding,
+        scene_linear=scene_linear,
+        notes=(*notes, *reduction),
+        camera=camera_of(data),
+    )
+
+
+def _check_size(width: int, height: int, path: Path) -> None:
+    if min(width, height) < MIN_SIDE:
+        raise PhotoError(
+            f"{path}: the picture is only {width} x {height} pixels; "
+            f"give a photo of at least {MIN_SIDE} pixels a side."
+        )
 
 
 def _is_raw(data: bytes) -> bool:
