@@ -74,16 +74,15 @@ class Shares:
 class Candidate(Shares):
     """How one background serves the pieces of the whole plan.
 
-    Its own shares are of all pieces, ``edge_melts`` is that of the length of all edges. ``focal``
-    and ``fill`` are the pieces by the role of their stacks, None where there are none, or no
-    pattern says so. ``groups`` pairs each stack (without a pattern: value band) with the share of
-    its pieces that holds; ``even_handed`` is 1 less the difference between the best and the worst
-    served group. ``melting`` are the squares of which more than half of the pieces melt.
+    Its own shares are of all pieces. ``focal`` and ``fill`` are the pieces by the role of their
+    stacks, None where there are none, or no pattern says so. ``groups`` pairs each stack (without a
+    pattern: value band) with the share of its pieces that holds; ``even_handed`` is 1 less the
+    difference between the best and the worst served group. ``melting`` are the squares of which
+    more than half of the pieces melt.
     ``plan`` is the deal on this background; ``trouble`` the sentence that says why there is none.
     """
 
     background: Background
-    edge_melts: float
     groups: tuple[tuple[str, float], ...]
     even_handed: float
     worst: WorstPiece | None
@@ -123,7 +122,6 @@ class Ranking:
     curve_focal: FloatArray | None
     curve_serves: FloatArray
     best_lightness: float
-    best_holds: float
     basis: str
     sentence: str
 
@@ -277,7 +275,6 @@ def _judge(
     return Candidate(
         **vars(_shares(pieces)),
         background=background,
-        edge_melts=float(np.mean([p.melts for p in pieces])) if pieces else 0.0,
         groups=shares,
         even_handed=1 - (max(served) - min(served)) if served else 1.0,
         worst=WorstPiece(worst[0], worst[1].name, worst[1].melts, worst[1].delta_l)
@@ -339,7 +336,6 @@ def _with_curve(ranked: tuple[Candidate, ...], cuts: list[_Cut], limits: Thresho
         curve_focal=(verdicts[roles] == HOLDS).mean(axis=0) if is_parted else None,
         curve_serves=serves,
         best_lightness=float(lightness[best]),
-        best_holds=float(holds[best]),
         basis=_basis(cuts, is_parted),
         sentence=_sentence(lightness, serves, best, "; ".join(at_best)) + _beyond_cloth(ranked),
     )

@@ -7,36 +7,24 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import lab_from_linear
 from colorcore.errors import StashError
 from colorcore.finding import Finding, FoundSquare, find_squares
-from colorcore.geometry import Quad, area, side_lengths
+from colorcore.geometry import Quad, side_lengths
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo
+from colorcore.stash.papers import (
+    could_be_real,
+    find_cut_paper,
+    find_papers,
+    paper_scale,
+    unlike_paper,
+)
 from colorcore.stash.pieces import FoundPiece, Pieces, find_pieces, region_piece
+from colorcore.stash.squares import are_squarish, count_squares, cover_pieces, lie_apart
 from colorcore.swatch import Swatch, measure_square
 
-_PAPER_LONG_SIDE: Final = 11.35
-"""Inches: US Letter is 11 (ANSI/ASME Y14.1), A4 11.7 long (ISO 216); 3 % off either."""
-_PAPER_SHAPE: Final = (11 / 8.5, 2**0.5)
-_LONGEST_PAPER: Final = 2.2
-_LEAST_PAPER: Final = 0.004
-"""Share of the picture: a sheet of letter paper in a photo of 15 by 12 feet."""
-_PAPER_OFF: Final = 0.1
-"""A photo taken at a slant shortens one side."""
 _GUESSED_INCHES: Final = 10.0
 _SURE: Final = 0.5
-_LONGEST_SQUARE: Final = 1.2
-_LEAST_COVER: Final = 0.4
-_LEAST_APART: Final = 6
-_LEAST_GAP: Final = 0.02
-"""Share of a square's side that shows of the table between neighbours: seams show as less."""
-_LEAST_LOOKS: Final = 5
-_OTHER_LOOK: Final = 8.0
-"""CIELAB units between two fabrics; the light that falls off across one print makes less."""
-_LOOKED_AT: Final = 800
-_LIGHTER: Final = 0.2
-"""Log luminance by which paper is lighter than cloth beside it, if it is to be told from it."""
 _CAMERA_SD: Final = (10.0, 5.0, 6.0)
 """Half a stop of exposure at mid value, and an automatic white balance (our own estimate)."""
 
@@ -98,8 +86,8 @@ def measure_pieces(
         finding = find_squares(photo, square_inches=square_inches)
         squares = [s for s in finding.squares if s.confidence >= _SURE]
         # A plaid that fills the picture is full of squares that are none.
-        real = _lie_apart(photo, squares) if filled else _cover(squares, seen.pieces)
-        sure = len(squares) > 1 and _squarish(squares) and real
+        real = lie_apart(photo, squares) if filled else cover_pieces(squares, seen.pieces)
+        sure = len(squares) > 1 and are_squarish(squares) and real
         if sure or (subject is Subject.SQUARES and squares):
             finding = replace(finding, squares=tuple(squares))
             return _measure_squares(photo, finding, square_inches, white)
@@ -110,15 +98,8 @@ def measure_pieces(
             )
     found = _measure_found(photo, seen, subject, piece_inches, white)
     if subject is Subject.ANY and filled and len(found) == 1:
-        return (replace(found[0], squares=_count_squares(squares)),)
+        return (replace(found[0], squares=count_squares(squares)),)
     return found
-
-
-def _count_squares(squares: list[FoundSquare]) -> int:
-    """How many squares edge to edge a picture that is full of cloth could be, 0 if it is not."""
-    rows, columns = {s.row for s in squares}, {s.column for s in squares}
-    sure = len(rows) > 1 and len(columns) > 1 and _squarish(squares)
-    return len(squares) if sure else 0
 
 
 def _find(
@@ -130,61 +111,6 @@ def _find(
         spools=subject is Subject.SPOOL,
         edges=subject is Subject.EDGES,
     )
-
-
-def _squarish(squares: list[FoundSquare]) -> bool:
-    """Whether outlines are squares and not folded pieces: a photo from above shows them so."""
-    sides = np.array([side_lengths(square.corners) for square in squares])
-    across, down = sides[:, [0, 2]].mean(axis=1), sides[:, [1, 3]].mean(axis=1)
-    return float(np.median(np.maximum(across, down) / np.minimum(across, down))) < _LONGEST_SQUARE
-
-
-def _cover(squares: list[FoundSquare], pieces: tuple[FoundPiece, ...]) -> bool:
-    """Whether squares are what the pieces are, and not parts of a print on one of them."""
-    largest = max(abs(area(piece.outline)) for piece in pieces)
-    return sum(abs(area(square.corners)) for square in squares) > _LEAST_COVER * largest
-
-
-def _lie_apart(photo: Photo, squares: list[FoundSquare]) -> bool:
-    """Whether squares in a picture that seems full of cloth lie on a table that shows between
-    them: whole, apart from their neighbours, and of many fabrics. A print of squares is cut off
-    by the picture's edges, and the checks of most have few colours."""
-    if len(squares) < _LEAST_APART:
-        return False
-    points = np.concatenate([square.corners for square in squares])
-    if np.any(points < 0) or np.any(points > (photo.width, photo.height)):
-        return False
-    at = {(s.row, s.column): s.corners for s in squares}
-    gaps = [
-        np.linalg.norm(here[[one, two]].mean(axis=0) - at[there][[four, three]].mean(axis=0))
-        for (row, column), here in at.items()
-        for there, one, two, three, four in (
-            ((row, column + 1), 1, 2, 3, 0), ((row + 1, column), 3, 2, 1, 0)
-        )
-        if there in at
-    ]  # fmt: skip
-    side = float(np.mean([side_lengths(corners) for corners in at.values()]))
-    if not gaps or float(np.median(gaps)) < _LEAST_GAP * side:
-        return False
-    return _count_looks(photo, [s.corners for s in squares]) >= _LEAST_LOOKS
-
-
-def _count_looks(photo: Photo, outlines: list[Quad]) -> int:
-    """How many colours outlines have that are clearly apart."""
-    import cv2
-
-    linear, scale = photo.small_linear(_LOOKED_AT)
-    looks: list[NDArray[np.float64]] = []
-    for corners in outlines:
-        mask = np.zeros(linear.shape[:2], np.uint8)
-        middle = corners.mean(axis=0)
-        inside = (middle + 0.8 * (corners - middle)) * scale
-        cv2.fillConvexPoly(mask, np.rint(inside).astype(np.int32), color=1)
-        mean = np.maximum(cv2.mean(linear, mask)[:3], 0)
-        lab = np.asarray(lab_from_linear(mean), dtype=np.float64)
-        if all(np.linalg.norm(lab - other) > _OTHER_LOOK for other in looks):
-            looks.append(lab)
-    return len(looks)
 
 
 def _measure_squares(
@@ -209,11 +135,11 @@ def _measure_found(
     piece_inches: float | None,
     white: tuple[float, float] | None,
 ) -> tuple[MeasuredPiece, ...]:
-    papers = _papers(photo, first, white) or _cut_paper(photo, first)
+    papers = find_papers(photo, first, white) or find_cut_paper(photo, first)
     seen = _without(photo, first, papers, subject)
     if seen is None and len(papers) > 1:
         # White cloth beside white paper: what has paper's shape is the paper.
-        papers = (min(papers, key=_unlike_paper),)
+        papers = (min(papers, key=unlike_paper),)
         seen = _without(photo, first, papers, subject)
     if seen is None:
         # White cloth by itself looks like paper, but it is all there is.
@@ -251,7 +177,7 @@ def _measure_region(
     table = find_pieces(photo)
     seen = Pieces((region_piece(photo, region),), table.table, table.scale)
     papers = tuple(
-        r for r in _papers(photo, seen, white) if not _holds(r.outline, seen.pieces[0].corners)
+        r for r in find_papers(photo, seen, white) if not _holds(r.outline, seen.pieces[0].corners)
     )
     return _measure(photo, seen, subject, piece_inches, white, papers)
 
@@ -271,7 +197,7 @@ def _measure(
         else undo_light(photo, finding, references=papers)
     )
     kind = Subject.PIECE if subject is Subject.ANY else subject
-    known = white is not None or any(_could_be(r, photo) for r in calibration.references)
+    known = white is not None or any(could_be_real(r, photo) for r in calibration.references)
     return tuple(
         MeasuredPiece(
             kind,
@@ -300,7 +226,7 @@ def _measured(
     guess: bool,
 ) -> Swatch:
     side = float(np.mean(side_lengths(square.corners)))
-    per_inch = piece.length / piece_inches if piece_inches else _paper_scale(calibration.references)
+    per_inch = piece.length / piece_inches if piece_inches else paper_scale(calibration.references)
     inches = side / per_inch if per_inch else _GUESSED_INCHES
     swatch = measure_square(
         photo,
@@ -333,92 +259,12 @@ class _CameraLight:
         return ("no-reference",)
 
 
-def _papers(photo: Photo, seen: Pieces, white: tuple[float, float] | None) -> tuple[Reference, ...]:
-    """What the light can be read from, found before anything counts as cloth."""
-    table = Finding((), (), (), seen.table, seen.scale)
-    found = undo_light(photo, table, white=white).references
-    return tuple(r for r in found if white or _could_be(r, photo))
-
-
-def _could_be(reference: Reference, photo: Photo) -> bool:
-    """Whether a reference could be what it was taken for: a plain light fold in a stack is far too
-    long for a sheet of paper, a smooth spot of the table too small, and a light square is woven."""
-    from colorcore.light.paper import is_woven_square, look_at
-    from colorcore.light.sampling import reduce_photo
-
-    if reference.kind not in ("paper", "grey card"):
-        return True
-    sheet = look_at(reduce_photo(photo), reference.outline)
-    if sheet is not None and is_woven_square(sheet):
-        return False
-    if reference.kind != "paper":
-        return True
-    size = np.array([photo.width, photo.height])
-    low, high = reference.outline.min(axis=0), reference.outline.max(axis=0)
-    cut_off = bool(np.any(low < 0.01 * size) or np.any(high > 0.99 * size))
-    across = bool(np.any(high - low > 0.9 * size))
-    whole = _length(reference) <= _LONGEST_PAPER or (cut_off and not across)
-    return whole and float(np.prod(_sides(reference))) >= _LEAST_PAPER * float(np.prod(size))
-
-
-def _cut_paper(photo: Photo, seen: Pieces) -> tuple[Reference, ...]:
-    """A sheet of paper that reaches out of the picture, beside pieces that do not: plain, neutral,
-    and lighter than all of them."""
-    from colorcore.light.paper import is_plain, look_at
-    from colorcore.light.sampling import reduce_photo
-
-    small = reduce_photo(photo)
-    sheets = [look_at(small, piece.edge) for piece in seen.pieces]
-    levels = [-np.inf if sheet is None else sheet.level for sheet in sheets]
-    order = np.argsort(levels)[::-1]
-    if len(order) < 2 or levels[order[0]] - levels[order[1]] < _LIGHTER:
-        return ()
-    sheet, piece = sheets[order[0]], seen.pieces[order[0]]
-    if sheet is None or not is_plain(sheet) or not _reaches_out(piece, photo):
-        return ()
-    if any(_reaches_out(other, photo) for other in seen.pieces if other is not piece):
-        return ()
-    return (Reference(kind="paper", outline=piece.edge, found=True),)
-
-
-def _reaches_out(piece: FoundPiece, photo: Photo) -> bool:
-    margin = 0.01 * max(photo.width, photo.height)
-    low, high = piece.edge.min(axis=0), piece.edge.max(axis=0)
-    size = np.array([photo.width, photo.height])
-    return bool(np.any(low < margin) or np.any(high > size - margin))
-
-
 def _as_finding(seen: Pieces) -> Finding:
     squares = tuple(
         FoundSquare(piece.outline, n // 26, n % 26, 0.6 if piece.fills else 0.8)
         for n, piece in enumerate(seen.pieces)
     )
     return Finding(squares, (), (), seen.table, seen.scale)
-
-
-def _paper_scale(references: tuple[Reference, ...]) -> float | None:
-    """Pixels per inch from a whole sheet of letter paper, None if there is none."""
-    for reference in references:
-        if reference.kind == "paper" and _unlike_paper(reference) <= _PAPER_OFF:
-            return max(_sides(reference)) / _PAPER_LONG_SIDE
-    return None
-
-
-def _unlike_paper(reference: Reference) -> float:
-    """How far a sheet's length over width lies from that of letter paper, 1.29 to 1.41."""
-    return float(abs(np.clip(_length(reference), *_PAPER_SHAPE) - _length(reference)))
-
-
-def _length(reference: Reference) -> float:
-    """Length over width."""
-    return max(_sides(reference)) / max(min(_sides(reference)), 1e-6)
-
-
-def _sides(reference: Reference) -> tuple[float, float]:
-    import cv2
-
-    _, sides, _ = cv2.minAreaRect(np.asarray(reference.outline, dtype=np.float32))
-    return float(sides[0]), float(sides[1])
 
 
 def _holds(outline: np.ndarray[tuple[int, ...], np.dtype[np.float64]], corners: object) -> bool:
