@@ -4,6 +4,8 @@ import io
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from colorcore.photo.decoding import Decoded, refuse_huge, rgb_array, rgb_encoding
 from colorcore.photo.encoding import (
     Encoding,
@@ -26,14 +28,16 @@ def decode_heif(data: bytes, path: Path) -> Decoded:
     picture = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
     refuse_huge(picture.size, path)
     notes: tuple[str, ...] = ()
-    # The library turns the picture upright while decoding, as the file's own boxes say.
-    image = picture.to_pillow()
     info = dict(picture.info)
     if info.get("icc_profile"):
         encoding, notes = rgb_encoding(info, 8)
     else:
         encoding, notes = _heif_code_points(info.get("nclx_profile"))
-    pixels, alpha_notes = rgb_array(image)
+    # The library turns the picture upright while decoding, as the file's own boxes say.
+    if picture.mode == "RGB":
+        # By way of Pillow the picture would be copied three times.
+        return np.ascontiguousarray(np.asarray(picture)), encoding, notes
+    pixels, alpha_notes = rgb_array(picture.to_pillow())
     return pixels, encoding, notes + alpha_notes
 
 
