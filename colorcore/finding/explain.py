@@ -17,6 +17,7 @@ from colorcore.finding.lattice import (
     shown_by_chance,
     sides_shown,
 )
+from colorcore.finding.nets import scenes_with_nets
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import Packed, pack, unpack_bands
 from colorcore.finding.scene import Scene, look_within
@@ -79,6 +80,9 @@ _LARGER, _ASKED = 1.5, 0.4
 # Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
 # more than those of their size that show by themselves.
 _SAME_SIZE, _ON_TOP = 0.5, 0.1
+# What accounts for less may have the wrong table: squares in a net of another are believed rather
+# than so many times fewer.
+_HALF, _MORE_IN_NETS = 0.6, 2
 # Outlines that hold so many others each may be several squares each; so many tell their cloth.
 _MANY_EACH, _TOLD_BY = 4, 40
 
@@ -131,6 +135,21 @@ class Explanation:
 
 def explain(scene: Scene) -> Explanation:
     """Return the squares that explain the picture best."""
+    seen = _explain(scene)
+    if explained(seen.scene, seen.group.visible) > _HALF:
+        return seen
+    for other in scenes_with_nets(scene):
+        netted = _explain(other)
+        quads, sure = netted.group.quads, netted.group.sure
+        many = len(quads) >= max(_PLENTY, _MORE_IN_NETS * len(seen.group.quads))
+        if many and float(sure.mean()) > _CLEAR and explained(other, quads) > _WHOLE:
+            # The fields of a trellis share their colours.
+            if not of_one_cloth(other, quads) and not repeats_itself(other, quads):
+                return netted
+    return seen
+
+
+def _explain(scene: Scene) -> Explanation:
     shapes, fits = propose(scene)
     group = _on_the_table(scene, shapes, fits)
     checks = are_woven(scene, group.quads)
