@@ -141,11 +141,12 @@ def explain(scene: Scene) -> Explanation:
     for other in scenes_with_nets(scene):
         netted = _explain(other)
         quads, sure = netted.group.quads, netted.group.sure
-        many = len(quads) >= max(_PLENTY, _MORE_IN_NETS * len(seen.group.quads))
-        if many and float(sure.mean()) > _CLEAR and explained(other, quads) > _WHOLE:
-            # The fields of a trellis share their colours.
-            if not of_one_cloth(other, quads) and not repeats_itself(other, quads):
-                return netted
+        if len(quads) < max(_PLENTY, _MORE_IN_NETS * len(seen.group.quads)):
+            continue
+        clear = float(sure.mean()) > _CLEAR and explained(other, quads) > _WHOLE
+        # The fields of a trellis share their colours.
+        if clear and not (of_one_cloth(other, quads) or repeats_itself(other, quads)):
+            return netted
     return seen
 
 

@@ -23,6 +23,7 @@ from colorcore.light.paper import (
     pick_paper,
     sheets_among_squares,
     sheets_of,
+    stands_out,
 )
 from colorcore.light.places import outlines_of
 from colorcore.light.sampling import SmallPicture, polygon_mask
@@ -95,6 +96,7 @@ def choose_references(
         sheets = [s for s in sheets if not _lies_in(small, s, taken)]
         brightest = brightest_square(small, finding)
         papers, greys = pick_paper([*pointed, *sheets], brightest)
+        greys = [s for s in greys if stands_out(small, finding, s)]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
             # A plain region that nobody called a sheet is one only if it is as light as paper.
             papers = [s for s in papers if brightest - s.level < _AS_LIGHT]

@@ -84,6 +84,18 @@ def test_the_grey_card_beside_paper_is_told_by_its_step():
     assert greys == [grey]
 
 
+def test_a_part_of_the_table_beside_paper_is_no_grey_card():
+    spot = quad(1080, 600, 150, 110, 3)
+    for level, reference in ((None, "paper"), (0.18, "paper+grey card")):
+        table = make_table(surface=(45, 0, 1))
+        picture = table.picture.copy()
+        # A table of that value, but for what a fold or the light makes of it here and there.
+        fill(picture, spot, np.full(3, level) if level else picture[600, 1150] * 1.02)
+        things = (*table.things, FoundThing("sheet", spot))
+        found = replace(table, picture=picture, things=things)
+        assert undo_light(found.photo(0.95), found.finding()).reference == reference
+
+
 def test_the_search_finds_the_sheet_and_no_square():
     small = reduce_photo(TABLE.photo(0.95 * ramp((900, 1200), 0.3, 0.2)))
     regions = plain_regions(small, TABLE.finding(things=False))
