@@ -33,6 +33,10 @@ Array = NDArray[np.float64]
 
 _LEAST_LIGHT: Final = 1e-4
 _AS_LIGHT: Final = 0.3
+_NEARLY_AS_LIGHT: Final = 0.5
+"""Log light below the lightest squares from which a sheet must stand out from what lies around it;
+a patch of sun on squares makes up to 0.56 of it (three scenes)."""
+_MOST_SHEETS: Final = 4
 _FULL_SHARE: Final = 0.02
 _FULL_SD: Final = (0.015, 0.05)
 _ALL_FULL_SD: Final = 0.12
@@ -95,14 +99,22 @@ def choose_references(
         sheets = sheets_of(small, finding, search=search)
         sheets = [s for s in sheets if not _lies_in(small, s, taken)]
         brightest = brightest_square(small, finding)
+        # White paper on a white table hardly stands out, but is as light as the lightest squares.
+        sheets = [
+            s
+            for s in sheets
+            if brightest - s.level < _NEARLY_AS_LIGHT or stands_out(small, finding, s)
+        ]
         papers, greys = pick_paper([*pointed, *sheets], brightest)
         greys = [s for s in greys if stands_out(small, finding, s)]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
             # A plain region that nobody called a sheet is one only if it is as light as paper.
             papers = [s for s in papers if brightest - s.level < _AS_LIGHT]
+            # So many alike are the tiles of a floor, or panes.
+            papers = papers if len(papers) <= _MOST_SHEETS else []
             greys = greys if papers else []
-            if not papers:
-                papers = sheets_among_squares(small, finding)
+            papers = papers or sheets_among_squares(small, finding)
+            papers = [s for s in papers if stands_out(small, finding, s)]
         white_sheets = [*pointed, *papers]
         if white_sheets and not (greys or charts or photo.scene_linear):
             lightest = max(white_sheets, key=lambda s: s.level)

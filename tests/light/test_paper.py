@@ -134,6 +134,17 @@ def test_without_paper_nothing_is_taken_for_it():
         assert undo_light(bare.photo(0.95), bare.finding()).reference == "none"
 
 
+def test_the_tiles_of_a_floor_are_no_paper():
+    floor = make_table(surface=(88, 0, 2), paper=None, seed=1)
+    picture = floor.picture.copy()
+    joints = np.zeros(picture.shape[:2], bool)
+    for k in range(5):
+        joints[k::60] = joints[:, k::80] = True
+    picture[joints & (np.abs(picture - picture[2, 2]).max(axis=2) < 1e-4)] = 0.3
+    photo = replace(floor, picture=picture).photo(0.95)
+    assert undo_light(photo, floor.finding()).reference == "none"
+
+
 def test_a_bright_spot_of_a_grained_table_is_no_paper():
     bare = make_table(surface=(45, 1, 4), paper=None, seed=5)
     rng = np.random.default_rng(7)
