@@ -10,16 +10,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from math import ceil, floor
+from math import floor
 
 from colorcore.cutting.avoiding import MOST_MELTING, Badness, cut_around
 from colorcore.cutting.covering import choose_patterns
+from colorcore.cutting.giving import SquareGiving, fewest_squares, piece_name, shared_out
 from colorcore.cutting.guillotine import CutPart, Cutting, Guillotine, PieceWanted
 from colorcore.errors import CuttingError
-from colorcore.lengths import say_inches, say_size
-from colorcore.pattern.layout import Kit, Layout
+from colorcore.lengths import say_inches
+from colorcore.pattern.kits import Kit
+from colorcore.pattern.layout import Layout
 
-_MOST_VECTORS = 4000
 _WORTH_AVOIDING = 0.15
 """Seam lines that must be saved from melting, in pieces, before a square is cut on its own."""
 _WORTH_SHARE = 0.25
@@ -81,11 +82,6 @@ class StackCutting:
         return self.have >= self.needed
 
 
-def piece_name(width: Fraction, height: Fraction) -> str:
-    """Return the name of a piece by its cut size: ``2½ × 4½``."""
-    return say_size(width, height, unit=False)
-
-
 def cut_stacks(
     layout: Layout,
     stacks: Mapping[str, Sequence[str]],
@@ -137,10 +133,10 @@ def _cut_stack(
     """``sides`` of a square as it comes, and as trimming leaves it."""
     kinds, wanted = tuple(demand), tuple(demand.values())
     side, usable = sides
-    able = _Able(stack, kinds, usable, side)
+    able = SquareGiving(stack, kinds, usable, side)
     most = tuple(able.most(i) for i in range(len(kinds)))
     vectors = able.vectors(wanted)
-    needed = _fewest(vectors, wanted)
+    needed = fewest_squares(vectors, wanted)
     shares = _share_out(vectors, wanted, len(squares)) if len(squares) >= needed else ()
     cuts = tuple(
         _cut_square(square, kits, able, badness.get(square))
@@ -153,13 +149,13 @@ def _cut_stack(
     )  # fmt: skip
 
 
-def _short_by_trimming(able: "_Able", wanted: tuple[int, ...], needed: int, have: int) -> str:
+def _short_by_trimming(able: SquareGiving, wanted: tuple[int, ...], needed: int, have: int) -> str:
     """Say so where squares do not suffice only because they are trimmed; else ""."""
     if have >= needed or able.usable == able.side:
         return ""
-    whole = _Able(able.stack, able.kinds, able.side, able.side)
+    whole = SquareGiving(able.stack, able.kinds, able.side, able.side)
     try:
-        would = _fewest(whole.vectors(wanted), wanted)
+        would = fewest_squares(whole.vectors(wanted), wanted)
     except CuttingError:
         # More kinds of pieces than can be tried: nothing to be told then.
         return ""
@@ -184,92 +180,6 @@ def _sentence(stack: str, needed: int, have: int, wanted: tuple[int, ...]) -> st
     )
 
 
-class _Able:
-    """What one square can give in kits: ``usable`` inches of its ``side`` are left by trimming."""
-
-    def __init__(
-        self, stack: str, kinds: tuple[Kit, ...], usable: Fraction, side: Fraction
-    ) -> None:
-        self.stack, self.kinds, self.usable, self.side = stack, kinds, usable, side
-        sizes = dict.fromkeys((p.width, p.height) for kit in kinds for p in kit)
-        self.sizes = list(sizes)
-        self.feasible = cache(self._feasible)
-
-    def pieces(self, vector: tuple[int, ...]) -> tuple[list[PieceWanted], tuple[int, ...]]:
-        """The pieces of so many kits, as wanted of one square."""
-        counts = [0] * len(self.sizes)
-        for kit, times in zip(self.kinds, vector, strict=True):
-            for p in kit:
-                counts[self.sizes.index((p.width, p.height))] += p.count * times
-        used = [(size, n) for size, n in zip(self.sizes, counts, strict=True) if n]
-        wanted = [PieceWanted(piece_name(w, h), w, h, n) for (w, h), n in used]
-        return wanted, tuple(n for _, n in used)
-
-    def _feasible(self, vector: tuple[int, ...]) -> bool:
-        wanted, counts = self.pieces(vector)
-        if sum((p.width * p.height * p.most for p in wanted), Fraction(0)) > self.usable**2:
-            return False
-        return counts in Guillotine(self.usable, self.usable, wanted).frontier()
-
-    def most(self, kind: int) -> int:
-        """How many kits of one kind a square gives."""
-        count = 0
-        while self.feasible(self._only(kind, count + 1)):
-            count += 1
-        if count == 0:
-            listed = ", ".join(f"{p.count} of {piece_name(p.width, p.height)}"
-                               for p in self.kinds[kind])  # fmt: skip
-            if self._is_trimmed_too_much(kind):
-                raise CuttingError(
-                    f"{self.stack}: one unit wants {listed} in of one fabric, and trimming "
-                    f"{say_inches((self.side - self.usable) / 2)} in from each edge is what makes "
-                    f"them not fit: the {say_inches(self.usable)} in that it leaves do not give "
-                    f"them by straight cuts, all {say_inches(self.side)} in do; trim less, or "
-                    "do not trim."
-                )
-            raise CuttingError(
-                f"{self.stack}: one unit wants {listed} in of one fabric, and a square of "
-                f"{say_inches(self.usable)} in does not give them by straight cuts; "
-                "take larger squares or a pattern with smaller pieces."
-            )
-        return count
-
-    def _is_trimmed_too_much(self, kind: int) -> bool:
-        """Whether a square that is not trimmed would give a kit of this kind."""
-        if self.usable == self.side:
-            return False
-        whole = _Able(self.stack, self.kinds, self.side, self.side)
-        return whole.feasible(self._only(kind, 1))
-
-    def _only(self, kind: int, count: int) -> tuple[int, ...]:
-        return tuple(count if i == kind else 0 for i in range(len(self.kinds)))
-
-    def vectors(self, wanted: tuple[int, ...]) -> list[tuple[int, ...]]:
-        """Every mix of kits that a square gives, none of a kind more than is wanted."""
-        found = {(0,) * len(self.kinds)}
-        edge = list(found)
-        while edge:
-            vector = edge.pop()
-            for i in range(len(self.kinds)):
-                more = tuple(n + (j == i) for j, n in enumerate(vector))
-                if more not in found and more[i] <= wanted[i] and self.feasible(more):
-                    found.add(more)
-                    edge.append(more)
-            if len(found) > _MOST_VECTORS:
-                raise CuttingError(
-                    f"{self.stack}: too many kinds of pieces to try every mix; use fewer."
-                )
-        return sorted(found)
-
-
-def _fewest(vectors: Sequence[tuple[int, ...]], wanted: tuple[int, ...]) -> int:
-    if not wanted:
-        return 0
-    if len(wanted) == 1:
-        return ceil(wanted[0] / max(v[0] for v in vectors))
-    return sum(_chosen(choose_patterns(vectors, wanted, [1.0] * len(vectors))))
-
-
 def _share_out(
     vectors: Sequence[tuple[int, ...]], wanted: tuple[int, ...], squares: int
 ) -> list[tuple[int, ...]]:
@@ -280,18 +190,14 @@ def _share_out(
         low, extra = divmod(wanted[0], squares)
         return [(low + (i < extra),) for i in range(squares)]
     costs = [float(sum(v) ** 2) for v in vectors]
-    chosen = _chosen(choose_patterns(vectors, wanted, costs, exactly=True, total=squares))
+    chosen = shared_out(choose_patterns(vectors, wanted, costs, exactly=True, total=squares))
     shares = [v for v, times in zip(vectors, chosen, strict=True) for _ in range(times)]
     return sorted(shares, key=lambda v: (-sum(v), v))
 
 
-def _chosen(times: list[int] | None) -> list[int]:
-    if times is None:
-        raise CuttingError("The kits could not be shared out over the squares.")
-    return times
-
-
-def _cut_square(square: str, kits: tuple[int, ...], able: _Able, bad: Badness | None) -> SquareCut:
+def _cut_square(
+    square: str, kits: tuple[int, ...], able: SquareGiving, bad: Badness | None
+) -> SquareCut:
     wanted, counts = able.pieces(kits)
     side = able.usable
     if not wanted:

@@ -17,24 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.errors import PatternError
-from colorcore.pattern.patches import CutNeed, Then, cut_needs, facets
+from colorcore.pattern.kits import Kit, unit_needs
+from colorcore.pattern.patches import CutNeed, Then, facets
 from colorcore.pattern.sewing import Placed, Quilt, Sewing, Unit
 
 _KEPT: Final = 8
-
-
-@dataclass(frozen=True)
-class KitPiece:
-    """Whole pieces of one cut size, in inches, that a slot needs."""
-
-    width: Fraction
-    height: Fraction
-    count: int
-    then: Then
-
-
-Kit = tuple[KitPiece, ...]
-"""All that is cut for one slot, from one fabric."""
 
 
 @dataclass(frozen=True)
@@ -194,30 +181,17 @@ class _Spreader:
         self, unit: Unit, cell: tuple[int, int], path: tuple[tuple[int, int], ...]
     ) -> dict[str, int]:
         """Make a slot for each fabric of the unit that comes from a stack."""
-        placements: dict[str, int] = {}
-        for row in unit.rows:
-            for inner in row:
-                placements[inner.name] = placements.get(inner.name, 0) + 1
-        kits: dict[str, dict[tuple[Fraction, Fraction, Then], Fraction]] = {}
-        for patch in unit.patches:
-            for need in cut_needs(patch):
-                source = unit.source(need.fabric)
-                times = need.count * placements.get(patch.name, 0)
-                if not times:
-                    continue
-                into = (
-                    kits.setdefault(source.name, {})
-                    if source.stack is not None
-                    else self.needs.setdefault(source.yardage or "", {})
-                )
-                size = (need.width, need.height, need.then)
-                into[size] = into.get(size, Fraction(0)) + times
+        kits, yardage = unit_needs(unit)
+        for name, needs in yardage.items():
+            into = self.needs.setdefault(name, {})
+            for size, count in needs.items():
+                into[size] = into.get(size, Fraction(0)) + count
         numbers: dict[str, int] = {}
         for name, kit in kits.items():
             number = len(self.slots)
             numbers[name] = number
             stack = unit.source(name).stack
-            self.slots.append(Slot(number, stack or "", cell, unit.name, name, path, _whole(kit)))
+            self.slots.append(Slot(number, stack or "", cell, unit.name, name, path, kit))
         for name, number in numbers.items():
             others = {
                 numbers[root]
@@ -272,17 +246,6 @@ def _carry(frames: tuple[_Frame, ...], x: Fraction, y: Fraction) -> tuple[float,
     for frame in frames:
         x, y = frame.place(x, y)
     return float(x), float(y)
-
-
-def _whole(kit: Mapping[tuple[Fraction, Fraction, Then], Fraction]) -> Kit:
-    pieces = [
-        # The segments of a strip set are cut from one strip.
-        KitPiece(w, h * ceil(count), 1, then)
-        if then is Then.STRIP
-        else KitPiece(w, h, ceil(count), then)
-        for (w, h, then), count in kit.items()
-    ]
-    return tuple(sorted(pieces, key=lambda p: (-p.width * p.height, p.width, p.then.value)))
 
 
 @lru_cache(maxsize=_KEPT)

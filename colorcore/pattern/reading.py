@@ -12,6 +12,7 @@ from typing import Any
 
 from colorcore.errors import PatternError
 from colorcore.pattern.fields import Table
+from colorcore.pattern.fitting import check_pieces_fit
 from colorcore.pattern.model import (
     Pattern,
     PatternSize,
@@ -144,7 +145,7 @@ def _read_stacks(table: Table, square: Fraction) -> tuple[StackRule, ...]:
         for other in rule.touches:
             if other not in names:
                 stack.fail("touches", f"names of stacks ({', '.join(names)}), not {other!r}")
-        _check_area(rule, stack, square)
+        _check_pieces(rule, stack, square)
     return tuple(rules)
 
 
@@ -162,7 +163,7 @@ def _read_piece(piece: Table, square: Fraction) -> PieceRule:
     )
 
 
-def _check_area(rule: StackRule, stack: Table, square: Fraction) -> None:
+def _check_pieces(rule: StackRule, stack: Table, square: Fraction) -> None:
     cut = sum(piece.width * piece.height * piece.per_square for piece in rule.pieces)
     if cut > square * square:
         stack.fail(
@@ -170,6 +171,7 @@ def _check_area(rule: StackRule, stack: Table, square: Fraction) -> None:
             f"pieces that one square holds ({float(square * square):g} square inches), not "
             f"{float(cut):g} square inches of them",
         )
+    check_pieces_fit(stack, rule.pieces, square)
 
 
 def _read_sizes(table: Table, rules: tuple[StackRule, ...]) -> tuple[PatternSize, ...]:

@@ -7,6 +7,7 @@ from typing import Final
 
 from colorcore.lengths import say_inches
 from colorcore.pattern.fields import Table
+from colorcore.pattern.fitting import check_sewing_fits
 from colorcore.pattern.model import Pattern, PatternSize
 from colorcore.pattern.patches import CORNERS, FlippedCorner, Patch, Shape, Strip
 from colorcore.pattern.sewing import Binding, Border, FabricSource, Placed, Quilt, Sewing, Unit
@@ -48,7 +49,8 @@ def read_units(pattern: Pattern) -> Sewing:
     ------
     PatternError
         Naming file, key and what was expected: an unknown shape, patch, unit, fabric or stack,
-        sizes that do not fit together, or 'same as' that runs in a circle.
+        sizes that do not fit together, 'same as' that runs in a circle, or more pieces than a
+        square or a stack gives.
     """
     return _read(_Same(pattern))
 
@@ -78,7 +80,9 @@ def _read(same: _Same) -> Sewing:
         quilt = _read_quilt(place, size, tile, units, binding)
         if quilt is not None:
             quilts[size.name] = quilt
-    return Sewing(units, quilts)
+    sewing = Sewing(units, quilts)
+    check_sewing_fits(pattern, sewing)
+    return sewing
 
 
 def _read_unit(

@@ -7,6 +7,7 @@ import pytest
 from colorcore.cutting.kits import cut_stacks
 from colorcore.errors import CuttingError, PatternError
 from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
+from colorcore.pattern.kits import count_units, unit_needs
 from colorcore.pattern.layout import area_and_center, spread
 from colorcore.pattern.units import read_units
 
@@ -175,7 +176,7 @@ def test_a_pattern_is_checked_although_one_equal_to_it_was_read(across: str) -> 
 
 def test_borders_and_sections_count_into_the_size() -> None:
     text = (
-        HEAD
+        HEAD.replace("Prints = 4", "Prints = 8")
         + 'rows = [["four", "four, turned 90"]]\nfinished = ["30", "18"]\n'
         + 'border = [{ name = "b", width = "2", fabric = "x" }, '
         + '{ name = "c", width = "1", fabric = "background" }]\n'
@@ -190,10 +191,107 @@ def test_borders_and_sections_count_into_the_size() -> None:
     assert covered == pytest.approx(30 * 18)
 
 
-def test_a_kit_larger_than_a_square_is_told() -> None:
-    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"9"')
+def test_a_kit_larger_than_a_square_is_told_where_it_is_cut() -> None:
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR
     with pytest.raises(CuttingError, match="one unit wants"):
-        cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()})
+        cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()}, side=F(5))
+
+
+def test_a_unit_that_wants_more_than_a_square_is_refused_when_it_is_read() -> None:
+    """Whatever is said of the unit: file, unit, fabric, what it wants and what a square gives."""
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"6"')
+    with pytest.raises(PatternError) as caught:
+        parse_pattern(text, source="trial.toml")
+    # Half-square triangles of 6 in, two of one fabric, are one square of 6 7/8 in.
+    assert str(caught.value) == (
+        "trial.toml: unit 1, fabrics, second: expected pieces that straight cuts of one square of "
+        "10 in give; one 'pair' wants 2 of 6½ × 6½ in of one fabric, and a square gives at most "
+        "1 of 6½ × 6½ of these."
+    )
+    larger = text.replace("[[stack]]", 'square_inches = "14"\n[[stack]]', 1)
+    assert read_units(parse_pattern(larger)).quilts
+    with pytest.raises(PatternError, match="a square gives none of these"):
+        parse_pattern(HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"12"'))
+
+
+def test_a_unit_of_two_sizes_is_told_what_of_them_fits() -> None:
+    """Beside a centre and two sides a corner of 3 1/2 in is left, and no strip of 7 in."""
+    text = """
+rows = [["star"]]
+[[unit]]
+name = "star"
+rows = [["center", "wide"], ["wide, turned 90", "tall"]]
+[unit.fabrics]
+print = { stack = "Prints" }
+[[unit.patch]]
+name = "center"
+shape = "plain"
+width = "6"
+height = "6"
+fabric = "print"
+[[unit.patch]]
+name = "wide"
+shape = "plain"
+width = "3"
+height = "6"
+fabric = "print"
+[[unit.patch]]
+name = "tall"
+shape = "plain"
+width = "3"
+height = "3"
+fabric = "print"
+"""
+    assert read_units(parse_pattern(HEAD + text)).quilts
+    strip = '{ width = "1 1/2", fabric = "print" }'
+    crowded = text.replace('"tall"]]', '"four"]]') + (
+        '[[unit.patch]]\nname = "four"\nshape = "strip set"\nwidth = "3"\nheight = "3"\n'
+        f"strip = [{strip}, {strip}]\n"
+    )
+    with pytest.raises(PatternError) as caught:
+        parse_pattern(HEAD + crowded, source="star.toml")
+    words = str(caught.value)
+    assert "one 'star' wants 1 of 6½ × 6½, 2 of 3½ × 6½ and 1 of 2 × 7 in of one fabric" in words
+    assert "a square gives at most 1 of 6½ × 6½ and 2 of 3½ × 6½ of these" in words
+
+
+def test_a_unit_that_no_quilt_has_may_want_what_it_likes() -> None:
+    spare = PAIR.replace('"3"', '"9"').replace('"pair"', '"spare"')
+    assert read_units(parse_pattern(HEAD + 'rows = [["pair"]]\n' + PAIR + spare)).quilts
+
+
+def test_a_size_that_deals_too_few_squares_for_its_quilt_is_refused_when_it_is_read() -> None:
+    """At every depth and in every size: 8 pairs want 8 kits of each fabric."""
+    section = '[[section]]\nname = "four"\nrows = [["pair", "pair"], ["pair", "pair"]]\n'
+    second = '[[size]]\nname = "large"\nrows = [["four", "four"]]\nsquares = { Prints = 3 }\n'
+    text = HEAD + 'rows = [["pair"]]\n' + second + PAIR + section
+    with pytest.raises(PatternError) as caught:
+        parse_pattern(text, source="trial.toml")
+    words = str(caught.value)
+    assert words.startswith("trial.toml: size 2, squares, Prints: expected at least ")
+    least = int(words.split("at least ")[1].split(",")[0])
+    assert f"at least {least}, not 3: the units of this size take the pieces of {least}" in words
+    enough = parse_pattern(text.replace("Prints = 3", f"Prints = {least}"))
+    squares = {"Prints": [f"A{n}" for n in range(least)]}
+    assert cut_stacks(spread(read_units(enough), "large"), squares)[0].ok
+    assert not cut_stacks(spread(read_units(enough), "large"), {"Prints": squares["Prints"][1:]})[
+        0
+    ].ok
+
+
+@pytest.mark.parametrize("name", sorted(shipped_patterns()))
+def test_what_is_checked_of_a_quilt_is_what_its_layout_takes(name: str) -> None:
+    """Units counted through the rows, and their kits, are those of the quilt spread out."""
+    sewing = read_units(read_pattern(name))
+    for size, quilt in sewing.quilts.items():
+        layout = spread(sewing, size)
+        times = count_units(quilt, sewing.units)
+        made: dict[str, int] = {}
+        for (unit, _), count in layout.makes.items():
+            made[unit] = made.get(unit, 0) + count
+        assert times == made
+        for slot in layout.slots:
+            assert unit_needs(sewing.units[slot.unit])[0][slot.fabric] == slot.kit
 
 
 TIGHT = (
@@ -228,9 +326,10 @@ def test_what_fits_only_untrimmed_is_laid_to_trimming() -> None:
     assert "the 8 in that it leaves" in words
     assert "all 10 in do" in words
     # What does not fit the whole square either is not laid to trimming.
-    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"10"')
+    text = HEAD + 'rows = [["pair"]]\n' + PAIR.replace('"3"', '"4 1/8"')
+    layout = spread(read_units(parse_pattern(text)), "mat")
     with pytest.raises(CuttingError, match="does not give them") as caught:
-        cut_stacks(spread(read_units(parse_pattern(text)), "mat"), {"Prints": ()}, trim=F(1, 4))
+        cut_stacks(layout, {"Prints": ()}, side=F(7), trim=F(1, 4))
     assert "trim" not in str(caught.value)
 
 
@@ -289,7 +388,7 @@ def test_endless_nesting_is_refused_at_once() -> None:
 def test_too_many_prints_to_pair_are_refused_in_words() -> None:
     from colorcore.piecing import pair
 
-    text = HEAD + 'rows = [["s2"]]\n' + PAIR
+    text = HEAD.replace("Prints = 4", "Prints = 2000") + 'rows = [["s2"]]\n' + PAIR
     row = "[" + ", ".join(['"X"'] * 40) + "]"
     for n, inner in ((1, "pair"), (2, "s1")):
         rows = "[" + ", ".join([row] * (40 if n == 1 else 1)) + "]"

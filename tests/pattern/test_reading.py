@@ -113,6 +113,7 @@ def test_a_file_wins_over_a_shipped_name(tmp_path: Path, monkeypatch: pytest.Mon
         ('width = "2 1/2"', "width = 0", "stack 1, piece 1, width", "length in inches"),
         ('width = "2 1/2"', 'width = "12"', "stack 1, piece 1, width", "at most the square's side"),
         ("per_square = 6", "per_square = 60", "stack 1, piece", "675 square inches"),
+        ("height = 4.5", "height = 6.5", "stack 1, piece", "at most 5 of 2½ × 6½"),
         ("per_square = 6", "per_square = 1.5", "stack 1, piece 1, per_square", "whole number"),
         ('name = "Rest"', 'name = "Stars"', "stack 2, name", "no other stack"),
         ('name = "queen"', 'name = "Throw"', "size 2, name", "no other size"),
