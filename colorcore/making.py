@@ -11,8 +11,9 @@ from fractions import Fraction
 from colorcore.bundle import Bundle
 from colorcore.contrast import Thresholds
 from colorcore.cutting.avoiding import Badness, badness_from_map
+from colorcore.cutting.giving import piece_name
 from colorcore.cutting.guillotine import PieceWanted
-from colorcore.cutting.kits import StackCutting, cut_stacks, piece_name
+from colorcore.cutting.kits import StackCutting, cut_stacks
 from colorcore.cutting.yardage import (
     OVERHANG,
     STRAIGHTENING,

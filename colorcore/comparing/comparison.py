@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from colorcore.bundle import Bundle
 from colorcore.comparing.figures import PlanFigures, StackFigures, plan_figures
 from colorcore.errors import DealError
-from colorcore.pattern.model import is_too_small
+from colorcore.pattern.model import is_too_large, is_too_small, say_waste
 from colorcore.stacking import Plan
 from colorcore.wording import listing
 
@@ -41,7 +41,7 @@ def compare_plans(
     square_inches: float = 0.0,
 ) -> Comparison:
     """Return two plans of one pattern, which cuts squares of ``square_inches``, set beside each
-    other. That squares are too small for it is said first.
+    other. That squares are too small for it, or larger than it cuts, is said first.
 
     Raises
     ------
@@ -58,12 +58,13 @@ def compare_plans(
         RoleRow(a, b, _row_words(a, b, names)) for a, b in zip(one.stacks, two.stacks, strict=True)
     )
     better = _better(one, two)
-    small = [
+    sides = [
         words
         for name, bundle in zip(names, (first_bundle, second_bundle), strict=True)
-        if (words := _say_small(name, bundle, square_inches))
+        for say in (_say_small, _say_large)
+        if square_inches > 0 and (words := say(name, bundle, square_inches))
     ]
-    return Comparison(one, two, rows, (*small, *_words(one, two, names, better)), better)
+    return Comparison(one, two, rows, (*sides, *_words(one, two, names, better)), better)
 
 
 def _say_small(name: str, bundle: Bundle, wanted: float) -> str:
@@ -75,6 +76,14 @@ def _say_small(name: str, bundle: Bundle, wanted: float) -> str:
         f"{name} cannot be cut for this pattern: it has squares of {told} in, and the pattern cuts "
         f"squares of {wanted:g} in."
     )
+
+
+def _say_large(name: str, bundle: Bundle, wanted: float) -> str:
+    sides = sorted({s.side_inches for s in bundle.squares if is_too_large(s.side_inches, wanted)})
+    if not sides:
+        return ""
+    told = listing([say_waste(side, wanted) for side in sides])
+    return f"{name} has larger squares than the pattern cuts: {told}."
 
 
 def _row_words(a: StackFigures, b: StackFigures, names: tuple[str, str]) -> tuple[str, ...]:

@@ -7,12 +7,33 @@ from fractions import Fraction
 from typing import Any, Final
 
 _SIDE_TOLERANCE: Final = 0.25
-"""Inches by which a square may be smaller than its pattern says; precuts vary by less."""
+"""Inches by which a square may be smaller or larger than its pattern says; precuts vary by less."""
 
 
 def is_too_small(side: float, wanted: float) -> bool:
     """True if squares of so many inches are smaller than squares of the ``wanted`` inches."""
     return side < wanted - _SIDE_TOLERANCE
+
+
+def is_too_large(side: float, wanted: float) -> bool:
+    """True if of squares of so many inches more than a rim is left over where squares of the
+    ``wanted`` inches are cut."""
+    return side > wanted + _SIDE_TOLERANCE
+
+
+def squares_within(side: float, wanted: float) -> int:
+    """Return how many squares of the ``wanted`` inches one of ``side`` inches gives; one that is
+    a thread smaller counts as whole."""
+    return int((side + _SIDE_TOLERANCE) // wanted) ** 2
+
+
+def say_waste(side: float, wanted: float) -> str:
+    """Return what is left over of a square of ``side`` inches where the ``wanted`` inches are
+    cut, and what it would give if it were cut up."""
+    over = f"{1 - (wanted / side) ** 2:.0%}".replace("%", " %")
+    many = squares_within(side, wanted)
+    up = f" (cut up first, it gives {many} squares of {wanted:g} in)" if many > 1 else ""
+    return f"{over} of a square of {side:g} in is left over{up}"
 
 
 class Role(StrEnum):

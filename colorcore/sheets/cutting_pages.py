@@ -50,12 +50,11 @@ def stack_page(number: int, stack: StackCutting, making: Making, say: Measure) -
     for n, cut in enumerate(own):
         swatch = making.swatches[cut.square]
         words = f"{cut.square}: {_gives_words(cut, say)}, cut around what melts"
-        rim = float(making.choices.trim) / swatch.side_inches
-        side = swatch.picture.shape[0]
-        inner = swatch.picture[
-            round(rim * side) : side - round(rim * side),
-            round(rim * side) : side - round(rim * side),
-        ]
+        # A square that is larger than the pattern cuts is cut from its top left corner.
+        scale = swatch.picture.shape[0] / swatch.side_inches
+        start = round(float(making.choices.trim) * scale)
+        end = start + round(float(cut.cutting.width) * scale)
+        inner = swatch.picture[start:end, start:end]
         kinds.append(
             SquareKind(
                 heading=f"{cut.square}, cut on its own",

@@ -11,7 +11,7 @@ from colorcore.contrast.seen import beside_background
 from colorcore.errors import CuttingError
 from colorcore.pattern.model import Pattern
 from colorcore.stacking.dealing import find_size
-from colorcore.stacking.explaining import say_too_small
+from colorcore.stacking.explaining import say_too_large, say_too_small
 from colorcore.stacking.model import Plan
 from colorcore.swatch import Swatch
 
@@ -56,19 +56,20 @@ def check_pieces(
     at squares of stacks that touch which do not stand off from each other.
 
     Squares that melt as a whole are in the plan's second look already. Where squares are smaller
-    than those that the pattern cuts, that is told first, and no piece is looked at.
+    than those that the pattern cuts, that is told first, and no piece is looked at; where they are
+    larger, what is left over of them is told first.
 
     Raises
     ------
     DealError
         As ``judge_plan``; that a square does not give its pieces is told in the second look.
     """
-    words = say_too_small(
-        pattern,
-        (s.side_inches for swatches in _swatches_of(plan, bundle).values() for s in swatches),
-    )
+    sides = [s.side_inches for some in _swatches_of(plan, bundle).values() for s in some]
+    words = say_too_small(pattern, sides)
     if words:
         return replace(plan, second_look=(words, *plan.second_look))
+    if waste := say_too_large(pattern, sides):
+        plan = replace(plan, second_look=(waste, *plan.second_look))
     try:
         judged = judge_plan(plan, bundle, pattern, thresholds)
     except CuttingError as error:

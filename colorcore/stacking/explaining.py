@@ -6,7 +6,15 @@ from dataclasses import replace
 import numpy as np
 
 from colorcore.errors import DealError
-from colorcore.pattern.model import Pattern, PatternSize, Role, ValueRule
+from colorcore.pattern.model import (
+    Pattern,
+    PatternSize,
+    Role,
+    ValueRule,
+    is_too_large,
+    say_waste,
+    squares_within,
+)
 from colorcore.stacking.face import can_deal, least_shortage
 from colorcore.stacking.problem import Problem
 from colorcore.wording import count, listing
@@ -41,6 +49,7 @@ def check_counts(pattern: Pattern, size: PatternSize, sides: Sequence[float], ou
         f"{pattern.name}, size {size.name}, wants {count(size.squares, 'square')}; there are "
         f"{squares}{kept_out}. {missing} {'is' if missing == 1 else 'are'} missing: "
         f"{', '.join(short)}. {_too_small(pattern, sides) or _what_to_do(pattern, size, squares)}"
+        + _cut_up(pattern, size, sides)
     )
 
 
@@ -57,6 +66,21 @@ def say_too_small(pattern: Pattern, sides: Iterable[float]) -> str:
     )
 
 
+def say_too_large(pattern: Pattern, sides: Iterable[float]) -> str:
+    """Say what is left over of squares, of so many inches each, that are larger than those that a
+    pattern cuts; "" if none are."""
+    wanted = pattern.square_inches
+    large = sorted({side for side in sides if is_too_large(side, wanted)})
+    if not large:
+        return ""
+    cut_up = any(squares_within(side, wanted) > 1 for side in large)
+    return (
+        f"{pattern.name} cuts squares of {wanted:g} in, and there are larger ones: "
+        f"{listing([say_waste(side, wanted) for side in large])}. Take a pattern for larger squares"
+        + (", or cut them up and photograph the squares that they give." if cut_up else ".")
+    )
+
+
 def _too_small(pattern: Pattern, sides: Sequence[float]) -> str:
     """What to do where more squares of the same size would not help."""
     if not sides or not all(pattern.is_too_small(side) for side in sides):
@@ -65,6 +89,17 @@ def _too_small(pattern: Pattern, sides: Sequence[float]) -> str:
     return (
         f"And these are squares of {told} in, while it cuts squares of "
         f"{pattern.square_inches:g} in: take another pattern, or correct the size of the squares."
+    )
+
+
+def _cut_up(pattern: Pattern, size: PatternSize, sides: Sequence[float]) -> str:
+    """Say so where larger squares, cut up, would be enough."""
+    given = sum(squares_within(side, pattern.square_inches) for side in sides)
+    if given < size.squares or not any(is_too_large(s, pattern.square_inches) for s in sides):
+        return ""
+    return (
+        f" Or cut the larger squares up: together they give {given} squares of "
+        f"{pattern.square_inches:g} in."
     )
 
 

@@ -23,7 +23,7 @@ from colorcore.color.spaces import linear_from_lab
 from colorcore.contrast import Background, Thresholds
 from colorcore.lengths import exact_inches
 from colorcore.pattern import PatternSize, Role, StackRule, ValueRule
-from colorcore.pattern.model import is_too_small
+from colorcore.pattern.model import is_too_large, is_too_small, say_waste
 from colorcore.stash.amounts import squares_given
 from colorcore.swatch import Swatch
 from colorcore.swatch.prints import PRINTS, print_class
@@ -117,6 +117,7 @@ def shopping_note(
     wishes: list[Wish] = []
     words = [shelf.summary()] if squares else ["The bundle has no squares."]
     words += _say_small([s.side_inches for s in squares], square_inches)
+    words += _say_large([s.side_inches for s in squares], square_inches)
     for rule in sorted(size.stacks, key=lambda r: r.value is ValueRule.MIXED):
         if rule.value is not ValueRule.MIXED:
             wishes += shelf.for_value(rule)
@@ -324,6 +325,13 @@ def _say_small(sides: Sequence[float], wanted: float) -> list[str]:
     return [
         f"{squares} are of {told} in and do not give the pieces of the pattern, which cuts squares "
         f"of {wanted:g} in: take another pattern, or correct their size, before you buy."
+    ]
+
+
+def _say_large(sides: Sequence[float], wanted: float) -> list[str]:
+    return [
+        f"The pattern cuts squares of {wanted:g} in: {say_waste(side, wanted)}, so buy none larger."
+        for side in sorted({side for side in sides if is_too_large(side, wanted)})
     ]
 
 

@@ -40,6 +40,18 @@ def test_a_bundle_of_smaller_squares_is_said_to_be_no_match():
     assert not any("cannot be cut" in words for words in alike.words)
 
 
+def test_a_bundle_of_larger_squares_is_said_to_leave_some_over():
+    ours, theirs = (plan(), bundle()), (plan(2), bundle(2))
+    compared = compare_plans(*ours, *theirs, names=("May", "June"), square_inches=5.0)
+    assert compared.words[:2] == tuple(
+        f"{name} has larger squares than the pattern cuts: 75 % of a square of 10 in is left over "
+        "(cut up first, it gives 4 squares of 5 in)."
+        for name in ("May", "June")
+    )
+    unknown = compare_plans(*ours, *theirs, names=("May", "June"))
+    assert not any("larger squares" in words for words in unknown.words)
+
+
 def test_weakest_first():
     figures = plan_figures(plan(), bundle())
     distance = {p.square: abs(p.delta_l) for s in plan().stacks for p in s.placements}

@@ -75,3 +75,28 @@ def test_squares_too_small_for_the_pattern_are_told_first_and_in_plain_words() -
     assert not any("edge-to-edge" in words for words in told)
     good = check_pieces(deal(bundle, pattern, WHITE), bundle, pattern).second_look
     assert not any("cuts squares of" in words for words in good)
+
+
+def test_squares_larger_than_the_pattern_cuts_are_told_with_what_is_left_over() -> None:
+    pattern = replace(read_pattern("gatepost-stars"), square_inches=5.0)
+    rules = tuple(replace(rule, pieces=()) for rule in pattern.sizes[0].stacks)
+    pattern = replace(pattern, sizes=(replace(pattern.sizes[0], stacks=rules),))
+    bundle = make_prints()
+    plan = deal(bundle, pattern, WHITE)
+    told = check_pieces(plan, bundle, pattern).second_look
+    assert told[0] == (
+        "Gatepost Stars cuts squares of 5 in, and there are larger ones: 75 % of a square of 10 in "
+        "is left over (cut up first, it gives 4 squares of 5 in). Take a pattern for larger "
+        "squares, or cut them up and photograph the squares that they give."
+    )
+    assert told[1 : 1 + len(plan.second_look)] == plan.second_look
+    # One that gives no second square of the size is not to be cut up.
+    nine = replace(pattern, square_inches=9.0)
+    told = check_pieces(deal(bundle, nine, WHITE), bundle, nine).second_look
+    assert told[0].endswith(
+        "larger ones: 19 % of a square of 10 in is left over. Take a pattern for larger squares."
+    )
+    # What precuts vary by is no waste.
+    near = replace(pattern, square_inches=9.8)
+    told = check_pieces(deal(bundle, near, WHITE), bundle, near).second_look
+    assert not any("left over" in words for words in told)

@@ -169,6 +169,20 @@ def test_more_squares_of_a_size_that_the_pattern_does_not_cut_are_not_asked_for(
     assert "Add squares" not in str(caught.value)
 
 
+def test_squares_that_would_be_enough_if_they_were_cut_up_are_told() -> None:
+    pattern = replace(read_pattern("gatepost-stars"), square_inches=5.0)
+    for squares, enough in ((11, True), (10, False)):
+        with pytest.raises(DealError) as caught:
+            deal(make_bundle(squares), pattern, WHITE)
+        words = str(caught.value)
+        assert ("cut the larger squares up: together they give 44 squares of 5 in" in words) == (
+            enough
+        )
+    with pytest.raises(DealError) as caught:
+        deal(make_bundle(26), read_pattern("gatepost-stars"), WHITE)
+    assert "cut the larger" not in str(caught.value)
+
+
 @pytest.mark.parametrize(
     ("size", "squares", "words"),
     [

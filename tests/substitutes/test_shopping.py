@@ -112,6 +112,15 @@ def test_squares_too_small_for_the_pattern_are_told_before_more_are_bought():
     assert shopping_note(small, size(STARS), CREAM).words[1].startswith("Its squares are of 5 in")
 
 
+def test_squares_larger_than_the_pattern_cuts_are_told_before_more_are_bought():
+    bundle = values((9, 28.0), (14, 55.0), (14, 85.0))
+    words = shopping_note(bundle, size(STARS), CREAM, square_inches=5.0).words
+    assert words[1] == (
+        "The pattern cuts squares of 5 in: 75 % of a square of 10 in is left over (cut up first, "
+        "it gives 4 squares of 5 in), so buy none larger."
+    )
+
+
 def test_too_many_mediums_are_said():
     note = shopping_note(values((16, 28.0), (21, 55.0), (5, 75.0)), size(STARS, *CHAINS), CREAM)
     assert any("Too many mediums" in words and "21 of the 28" in words for words in note.words)
