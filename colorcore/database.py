@@ -6,6 +6,7 @@ read while one writes.
 """
 
 import os
+import re
 import sqlite3
 import threading
 import unicodedata
@@ -148,6 +149,7 @@ class Database:
         db.row_factory = sqlite3.Row
         # SQLite's own folds the case of ASCII letters alone.
         db.create_function("folded", 1, folded, deterministic=True)
+        db.create_function("bare", 1, bare, deterministic=True)
         return db
 
     def _lies_still(self) -> bool:
@@ -211,8 +213,23 @@ class Database:
 
 
 def folded(text: str) -> str:
-    """Return a text without its case and with accents in one form, to compare or to look for it."""
+    """Return a text without its case and with accents in one form, to compare it."""
     return unicodedata.normalize("NFC", text.casefold())
+
+
+_UNLIKE: Final = str.maketrans(
+    {"ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ħ": "h", "ŧ": "t",
+     "ı": "i", "ŋ": "n"}
+)  # fmt: skip
+"""Letters that no mark makes of others, and what is typed for them where a keyboard has none."""
+_MARKS: Final = re.compile("[\u0300-\u036f]")
+
+
+def bare(text: str) -> str:
+    """Return a text without case and accents, ``köping`` and ``Køping`` as ``koping`` and ``ß`` as
+    ``ss``, to look for it as any keyboard writes it."""
+    apart = unicodedata.normalize("NFD", text.casefold())
+    return unicodedata.normalize("NFC", _MARKS.sub("", apart).translate(_UNLIKE))
 
 
 def _primary_code(error: sqlite3.Error) -> int | None:

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.database import Database, DatabaseOwner, folded
+from colorcore.database import Database, DatabaseOwner, bare, folded
 from colorcore.errors import StashError
 from colorcore.stash.amounts import say_amount
 from colorcore.stash.model import MOST_TEXT, Kind, NewEntry, StashEntry, check_amount, check_name
@@ -80,22 +80,23 @@ class Stash(DatabaseOwner):
         self, *, kind: Kind | None = None, text: str = "", removed: bool = False
     ) -> list[StashEntry]:
         """Return entries by name: all that are there, or all ``removed`` ones; ``text`` must stand
-        in name, place or note, in any case."""
+        in name, place or note, in any case and with or without accents."""
         wanted = ["removed <> ''" if removed else "removed = ''"]
         values: dict[str, str] = {}
         if kind is not None:
             wanted.append("kind = :kind")
             values["kind"] = str(kind)
         if text:
-            # LIKE is the fastest that knows no case of ASCII letters; of others it knows it.
-            like = re.sub(r"([%_\\])", r"\\\1", folded(text[: MOST_TEXT + 1]))
+            # LIKE is the fastest that knows no case of ASCII letters; of others it knows it, and
+            # their accents.
+            like = re.sub(r"([%_\\])", r"\\\1", bare(text[: MOST_TEXT + 1]))
             ways = [
                 f"{column} LIKE :like ESCAPE '\\' "
-                f"OR {_has_other_letters(column)} AND instr(folded({column}), :text) > 0"
+                f"OR {_has_other_letters(column)} AND instr(bare({column}), :text) > 0"
                 for column in ("name", "place", "note")
             ]
             wanted.append(f"({' OR '.join(ways)})")
-            values |= {"like": f"%{like}%", "text": folded(text)}
+            values |= {"like": f"%{like}%", "text": bare(text)}
         query = f"SELECT {_LIGHT} FROM entry WHERE {' AND '.join(wanted)} ORDER BY name, id"
         with self._file.said():
             return [entry_from_row(row) for row in self._db.execute(query, values)]

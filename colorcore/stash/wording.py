@@ -3,6 +3,7 @@
 from fractions import Fraction
 
 from colorcore.color.naming import describe_print
+from colorcore.database import bare
 from colorcore.stash.amounts import squares_given
 from colorcore.stash.model import Kind, StashEntry
 from colorcore.wording import count
@@ -20,9 +21,10 @@ def describe_entry(entry: StashEntry) -> str:
 
 
 def mentions(entry: StashEntry, text: str) -> bool:
-    """Whether a text stands in an entry's name, place, note or colour words, in any case."""
+    """Whether a text stands in an entry's name, place, note or colour words, in any case and with
+    or without accents."""
     words = f"{entry.name}\n{entry.place}\n{entry.note}\n{describe_entry(entry)}"
-    return text.strip().casefold() in words.casefold()
+    return bare(text.strip()) in bare(words)
 
 
 def say_squares(entry: StashEntry, side: Fraction, own_side: Fraction) -> str:

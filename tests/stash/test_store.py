@@ -8,6 +8,7 @@ import pytest
 
 from colorcore.errors import StashError
 from colorcore.stash import Kind, Stash
+from colorcore.stash.wording import mentions
 from tests.stash.making import make_entry, make_swatch
 
 
@@ -67,6 +68,40 @@ def test_letters_with_accents_are_found_in_any_case(stash, kept, others):
     twin = stash.add(make_entry(kept.swapcase()))
     assert stash.entry(kept).id == number, "first the one as it is written"
     assert stash.entry(twin.name).id == twin.id
+
+
+@pytest.mark.parametrize(
+    ("kept", "others"),
+    [
+        ("Köping", ("koping", "KOPING", "köping", "ko\u0308ping", "kōping")),
+        ("Koping", ("Köping", "KÖPING")),
+        ("Bjørnebær", ("bjornebaer", "BJØRNEBÆR", "bjørnebaer")),
+        ("Bjornebaer", ("Bjørnebær",)),
+        ("Łódź", ("lodz", "łodz", "ŁÓDŹ")),
+        ("Weiße Rübe", ("weisse rube", "WEISSE RÜBE", "weiße rube")),
+        ("Ivory œillet", ("oeillet", "Œillet")),
+        ("Kırmızı", ("kirmizi", "KIRMIZI")),
+        ("Æther þyme đak", ("aether", "thyme", "dak")),
+        ("Ёлка", ("ёлка", "ЁЛКА")),
+    ],
+)
+def test_letters_are_found_with_and_without_their_accents(stash, kept, others):
+    stash.add(make_entry("Harbour blue", place="Regal"))
+    number = stash.add(make_entry(kept)).id
+    noted = stash.add(make_entry("Fir", note=f"beside {kept}")).id
+    for text in (*others, kept):
+        assert {e.id for e in stash.entries(text=text)} == {number, noted}
+        assert {e.name for e in stash.entries() if mentions(e, text)} == {"Fir", kept}
+    assert stash.entries(text="köpenick") == []
+
+
+def test_names_that_differ_in_an_accent_are_two(stash):
+    first, second = (stash.add(make_entry(name)) for name in ("Köping", "Koping"))
+    assert (first.name, second.name) == ("Köping", "Koping")
+    assert stash.entry("köping").id == first.id
+    assert stash.entry("koping").id == second.id
+    with pytest.raises(StashError, match="did you mean"):
+        stash.entry("kóping")
 
 
 def test_what_stands_in_a_text_is_looked_for_as_it_is_written(stash):
