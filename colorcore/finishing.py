@@ -9,6 +9,7 @@ samples.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final, Literal
 
 import numpy as np
@@ -16,7 +17,9 @@ from numpy.typing import NDArray
 
 from colorcore.color.difference import ciede2000
 from colorcore.errors import ColorError
+from colorcore.lengths import Measure
 from colorcore.pattern.layout import Layout, area_and_center
+from colorcore.wording import listing
 
 Lab = tuple[float, float, float]
 
@@ -49,11 +52,12 @@ class TopColors:
 @dataclass(frozen=True)
 class Candidate:
     """Something to choose: a thread, or a fabric for binding, border or backing. ``inches`` of
-    length that there are, or None if that is not known."""
+    length that there are, or None if that is not known, of which ``taken`` are the background's."""
 
     name: str
     lab: Lab
     inches: float | None = None
+    taken: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -73,13 +77,61 @@ class ThreadChoice:
 @dataclass(frozen=True)
 class FabricChoice:
     """How well a fabric would serve as ``use`` (binding, border or backing): ``score`` 0 to 1,
-    higher is better; ``enough`` says whether there is as much as is needed, None if not known."""
+    higher is better, ``words`` on why; ``need`` inches of length, None if not known."""
 
     candidate: Candidate
     use: str
     score: float
-    enough: bool | None
-    sentence: str
+    words: str
+    need: float | None = None
+
+    @property
+    def left(self) -> float | None:
+        """Inches of the fabric that would be left over, below 0 if it is short; None if not
+        known."""
+        if self.need is None or self.candidate.inches is None:
+            return None
+        return self.candidate.inches - self.candidate.taken - self.need
+
+    @property
+    def enough(self) -> bool | None:
+        """Whether there is as much as is needed, None if not known."""
+        return None if self.left is None else self.left >= 0
+
+    def told(self, say: Measure) -> str:
+        """Return a sentence for the maker, in her measure."""
+        said, one = f"{self.candidate.name}: {self.words}", self.candidate
+        if one.taken and one.inches is not None:
+            rest = one.inches - one.taken
+            takes = f"{_length(say, one.taken)} of it and leaves {_length(say, rest)}"
+            said += f"; it is the background, which takes {takes if rest else 'all of it'}"
+        if self.left is not None and self.left < 0:
+            said += f"; {_length(say, -self.left)} too short"
+        return f"{said}."
+
+
+def _length(say: Measure, inches: float) -> str:
+    return say.length(Fraction(round(inches * 8), 8))
+
+
+def say_shared(ranked: Mapping[str, Sequence[FabricChoice]], say: Measure) -> tuple[str, ...]:
+    """Say of which fabrics, named first for several uses, there is not enough for all of these."""
+    uses: dict[str, list[FabricChoice]] = {}
+    for choices in ranked.values():
+        if choices and choices[0].enough:
+            uses.setdefault(choices[0].candidate.name, []).append(choices[0])
+    said = []
+    for name, first in uses.items():
+        one = first[0].candidate
+        there = (one.inches or 0.0) - one.taken
+        needed = sum(choice.need or 0.0 for choice in first)
+        if len(first) > 1 and needed > there:
+            said.append(
+                f"{name} is named first for {listing([choice.use for choice in first])}, but "
+                f"together they take {_length(say, needed)}, and there are {_length(say, there)}: "
+                "take it for one of them."
+            )
+    return tuple(said)
 
 
 def top_colors(layout: Layout, filled: Sequence[Lab], yardage: Mapping[str, Lab]) -> TopColors:
@@ -289,10 +341,7 @@ def _rank(
     choices = []
     for candidate in candidates:
         score, said = judge(candidate.lab)
-        enough = None if need is None or candidate.inches is None else candidate.inches >= need
-        if enough is False and need is not None and candidate.inches is not None:
-            said += f"; {need - candidate.inches:.0f} in too short"
-        choices.append(FabricChoice(candidate, use, score, enough, f"{candidate.name}: {said}."))
+        choices.append(FabricChoice(candidate, use, score, said, need))
     return tuple(sorted(choices, key=lambda c: (c.enough is False, -c.score, c.candidate.name)))
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
+from math import ceil, floor
 from typing import Final
 
 from colorcore.errors import CuttingError
@@ -138,6 +138,19 @@ class Measure:
     def cut(self, width: Fraction, height: Fraction) -> str:
         """Return the cut size of a piece that finishes at width by height inches."""
         return self.size(width + 2 * SEAM, height + 2 * SEAM)
+
+    def held(self, length: Fraction) -> str:
+        """Return a length of cloth in inches that is there: whole eighths of a yard, or whole
+        tenths of a metre, as what is bought is counted; what is less than one as a length."""
+        if self.metric:
+            metres = floor(float(length * CM_PER_INCH) / 10 + 1e-9)
+            return f"{metres / 10:.1f} m" if metres else self.length(length)
+        yards = Fraction(floor(length * 8 / INCHES_PER_YARD), 8)
+        return (
+            f"{say_inches(yards)} yard{'s' if yards > 1 else ''}"
+            if yards
+            else (self.length(length))
+        )
 
     def yardage(self, length: Fraction) -> str:
         """Return what to buy of a length in inches."""

@@ -5,7 +5,7 @@ together for the sheets and the pages.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from colorcore.bundle import Bundle
@@ -22,7 +22,7 @@ from colorcore.cutting.yardage import (
     Enough,
     JoinedStrips,
     StripPlan,
-    check_length,
+    missing_length,
     plan_backing,
     plan_batting,
     plan_binding,
@@ -69,7 +69,8 @@ class MakingChoices:
     ``trim`` is cut off each edge of a square first; ``usable`` width of yardage; ``shrinkage`` of
     yardage, 0 to 0.3; ``overhang`` of backing and batting; ``background_inches`` of background at
     hand, or None; ``avoid_melting`` lets cuts go around what melts; ``locks`` of slots to squares;
-    ``threads`` and ``fabrics`` to choose from; ``yardage`` CIELAB of borders and binding by name.
+    ``threads`` and ``fabrics`` to choose from, among these the background's own cloth, by its
+    name; ``yardage`` CIELAB of borders and binding by name.
     """
 
     trim: Fraction = Fraction(0)
@@ -101,7 +102,8 @@ class BorderNeed:
 class YardageNeed:
     """What one yardage has to give. ``length`` in inches that its strips take; ``then`` says per
     piece of ``strips`` what happens after the straight cuts; ``binding`` if the binding is cut
-    from it."""
+    from it; ``enough`` compares what is at hand, ``in_stash`` if that lies in the stash, and
+    ``missing`` are the inches of whole strips that it does not give."""
 
     name: str
     strips: StripPlan
@@ -110,11 +112,20 @@ class YardageNeed:
     binding: JoinedStrips | None
     length: Fraction
     enough: Enough | None
+    in_stash: bool = False
+    missing: Fraction = Fraction(0)
+
+    @property
+    def takes(self) -> Fraction:
+        """Inches to have: what the strips take, and what straightening the ends takes."""
+        return self.length + STRAIGHTENING
 
     @property
     def to_buy(self) -> Fraction:
-        """Inches to buy: what the strips take, and what straightening the ends takes."""
-        return self.length + STRAIGHTENING
+        """Inches to buy beside what is at hand, with what straightening their ends takes."""
+        if self.enough is None:
+            return self.takes
+        return Fraction(0) if self.enough.ok else self.missing + STRAIGHTENING
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +212,7 @@ def plan_making(
         quilt.width, quilt.height,
         strip=quilt.binding.strip, usable=wish.usable, shrinkage=wish.shrinkage,
     )  # fmt: skip
-    needs = _plan_yardage(layout, wish, binding)
+    needs = _plan_yardage(layout, wish, binding, plan.background.label)
     return Making(
         plan=plan,
         bundle=bundle,
@@ -220,7 +231,14 @@ def plan_making(
         batting=plan_batting(quilt.width, quilt.height, overhang=wish.overhang),
         top=top,
         threads=threads,
-        fabrics=_rank_fabrics(top, wish, needs, binding, backing, threads),
+        fabrics=_rank_fabrics(
+            top,
+            _less_the_background(wish, needs, plan.background.label),
+            needs,
+            binding,
+            backing,
+            threads,
+        ),
         sewn=_sew(plan, layout, pairing, swatches, labs, wish),
         swatches=swatches,
     )
@@ -278,8 +296,9 @@ def _melting(swatch: Swatch, plan: Plan, thresholds: Thresholds, trim: float) ->
 
 
 def _plan_yardage(
-    layout: Layout, wish: MakingChoices, binding: JoinedStrips
+    layout: Layout, wish: MakingChoices, binding: JoinedStrips, background: str
 ) -> tuple[YardageNeed, ...]:
+    """``background`` is the name of its cloth."""
     quilt = layout.quilt
     names = list(layout.yardage)
     names += [b.fabric for b in quilt.borders if b.fabric not in names]
@@ -311,7 +330,15 @@ def _plan_yardage(
         bound = binding if quilt.binding.fabric == name else None
         length = strips.length + sum((b.strips.length for b in mine), Fraction(0))
         length += bound.length if bound else 0
-        have = wish.background_inches if name == BACKGROUND else None
+        enough, in_stash = None, False
+        if name == BACKGROUND:
+            enough, in_stash = _at_hand(wish, background, length)
+        kinds = [(kind.height, kind.strips) for kind in strips.kinds]
+        kinds += [(b.strips.height, b.strips.strips) for b in mine]
+        kinds += [(bound.height, bound.strips)] if bound else []
+        missing = Fraction(0)
+        if enough is not None and not enough.ok:
+            missing = missing_length(kinds, enough.have, shrinkage=wish.shrinkage)
         found.append(
             YardageNeed(
                 name,
@@ -320,10 +347,42 @@ def _plan_yardage(
                 mine,
                 bound,
                 length,
-                None if have is None else check_length(name.capitalize(), have, length),
+                enough,
+                in_stash,
+                missing,
             )
         )
     return tuple(found)
+
+
+def _is_cloth_of(candidate: Candidate, background: str) -> bool:
+    return candidate.name.casefold() == background.strip().casefold()
+
+
+def _at_hand(wish: MakingChoices, background: str, length: Fraction) -> tuple[Enough | None, bool]:
+    """Whether there is as much background as is needed, if that is known; and whether that is
+    the length that the stash has of it."""
+    if wish.background_inches is not None:
+        return Enough("Background", wish.background_inches, length), False
+    for fabric in wish.fabrics:
+        if fabric.inches is not None and _is_cloth_of(fabric, background):
+            name = f"Background ({fabric.name}, in your stash)"
+            return Enough(name, exact_inches(fabric.inches), length), True
+    return None, False
+
+
+def _less_the_background(
+    wish: MakingChoices, needs: Sequence[YardageNeed], background: str
+) -> MakingChoices:
+    """Choices in which of the background's own cloth only what it leaves is there."""
+    taken = next((float(need.length) for need in needs if need.name == BACKGROUND), 0.0)
+    fabrics = [
+        replace(fabric, taken=min(taken, fabric.inches))
+        if fabric.inches is not None and _is_cloth_of(fabric, background)
+        else fabric
+        for fabric in wish.fabrics
+    ]
+    return replace(wish, fabrics=fabrics)
 
 
 def _plan_borders(layout: Layout, wish: MakingChoices) -> tuple[BorderNeed, ...]:

@@ -11,11 +11,12 @@ from app.commands._summary import say_replaced
 from app.terminal import Progress, heading, say, wrap
 from colorcore.color.parse import parse_color
 from colorcore.errors import BundleError, CuttingError
-from colorcore.finishing import Candidate
+from colorcore.finishing import Candidate, say_shared
 from colorcore.lengths import INCHES_PER_YARD, Measure, parse_length
 from colorcore.making import Making, MakingChoices, plan_making
 from colorcore.pattern.layout import Layout, spread
 from colorcore.pattern.units import read_units
+from colorcore.sheets.cutting_finish import to_buy
 from colorcore.sheets.cutting_outputs import making_files
 from colorcore.sheets.earlier import replaced_patterns
 from colorcore.sheets.folder import output_folder
@@ -170,10 +171,11 @@ def _say(
             wrap(stack.sentence, indent="    ", first="  ")
     for need in making.yardage:
         if need.enough is not None:
-            wrap(need.enough.sentence, indent="    ", first="  ")
+            wrap(need.enough.told(measure), indent="    ", first="  ")
     heading("To buy")
     for need in making.yardage:
-        say(f"  {need.name}: {measure.yardage(need.to_buy)}")
+        amount, rest = to_buy(need, measure)
+        wrap(f"{need.name}: {amount}{rest}", indent="    ", first="  ")
     say(f"  backing: {measure.yardage(making.backing[0].length)}")
     say(f"  batting: {measure.size(*making.batting)}")
     around = [cut.square for stack in making.cuts for cut in stack.cuts if cut.around]
@@ -192,7 +194,9 @@ def _say(
             wrap(choice.sentence, indent="    ", first="  ")
     for use, choices in making.fabrics.items():
         heading(f"Best for the {use}")
-        wrap(choices[0].sentence, indent="    ", first="  ")
+        wrap(choices[0].told(measure), indent="    ", first="  ")
+    for sentence in say_shared(making.fabrics, measure):
+        wrap(sentence, indent="  ", first="")
     say()
     say("Written:")
     for path in written:

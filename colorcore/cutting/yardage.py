@@ -15,7 +15,7 @@ from typing import Final
 from colorcore.cutting.covering import choose_patterns
 from colorcore.cutting.guillotine import PieceWanted
 from colorcore.errors import CuttingError
-from colorcore.lengths import SEAM, say_inches, say_size
+from colorcore.lengths import SEAM, Measure, say_inches, say_size
 
 _MOST_PATTERNS: Final = 3000
 _MOST_TURNABLE: Final = 6
@@ -384,29 +384,54 @@ def plan_batting(
 @dataclass(frozen=True)
 class Enough:
     """Whether a length of cloth is enough: ``have`` and ``need`` in inches, ``left`` negative if
-    it is short, ``sentence`` for the maker."""
+    it is short."""
 
+    name: str
     have: Fraction
     need: Fraction
-    left: Fraction
-    sentence: str
+
+    @property
+    def left(self) -> Fraction:
+        """Inches left over."""
+        return self.have - self.need
 
     @property
     def ok(self) -> bool:
         """True if nothing is missing."""
         return self.left >= 0
 
+    def told(self, say: Measure) -> str:
+        """Return a sentence for the maker, in her measure."""
+        left = self.left
+        if left < 0:
+            said = f"{say.length(-left)} too short: {say.length(self.need)} are needed"
+        elif left == 0:
+            said = "just enough, with nothing for a mistake"
+        elif left < STRAIGHTENING:
+            room = say.length(left)
+            said = f"just enough: {room} for straightening its ends, nothing for a mistake"
+        else:
+            said = f"enough; {say.length(left)} are left over"
+        return f"{self.name}: {say.length(self.have)} are {said}."
 
-def check_length(name: str, have: Fraction, need: Fraction) -> Enough:
-    """Compare a length of cloth in inches with what is needed of it."""
-    left = have - need
-    if left < 0:
-        said = f"{say_inches(-left)} in too short: {say_inches(need)} in are needed"
-    elif left == 0:
-        said = "just enough, with nothing for a mistake"
-    elif left < STRAIGHTENING:
-        room = say_inches(left)
-        said = f"just enough: {room} in for straightening its ends, nothing for a mistake"
-    else:
-        said = f"enough; {say_inches(left)} in are left over"
-    return Enough(have, need, left, f"{name}: {say_inches(have)} in are {said}.")
+
+def missing_length(
+    strips: Sequence[tuple[Fraction, int]], have: Fraction, *, shrinkage: float = 0.0
+) -> Fraction:
+    """Return the length in inches of the strips that ``have`` inches of cloth do not give.
+
+    ``strips`` are (height, how many). A strip is whole: what is left below the last is of no use.
+    The highest are taken from the cloth at hand first.
+
+    Raises
+    ------
+    CuttingError
+        As ``washed``.
+    """
+    missing = Fraction(0)
+    for height, number in sorted(strips, reverse=True):
+        length = _to_buy(height, shrinkage)
+        given = min(number, int(have / length))
+        have -= given * length
+        missing += (number - given) * length
+    return missing

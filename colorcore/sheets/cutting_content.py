@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Final
 
+from colorcore.finishing import say_shared
 from colorcore.lengths import SEAM, Measure
 from colorcore.making import Making
 from colorcore.pattern.sewing import BACKGROUND
@@ -57,7 +58,7 @@ def sheet_content(
         ),
         lead=(
             f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')} and "
-            f"{say.yardage(_to_buy(making, BACKGROUND))} of background."
+            f"{say.yardage(_takes(making, BACKGROUND))} of background."
             if any(n.name == BACKGROUND for n in making.yardage)
             else f"{size} from {count(sum(len(s.cuts) for s in making.cuts), 'square')}."
         ),
@@ -77,9 +78,10 @@ def sheet_content(
         assembly=assembly(making, say),
         threads=tuple(choice.sentence for choice in making.threads),
         fabrics=tuple(
-            (use, tuple(choice.sentence for choice in choices))
+            (use, tuple(choice.told(say) for choice in choices))
             for use, choices in making.fabrics.items()
         ),
+        shared=say_shared(making.fabrics, say),
         finishing=finishing(making, say),
         backing=tuple(
             Drawn(
@@ -94,8 +96,8 @@ def sheet_content(
     )  # fmt: skip
 
 
-def _to_buy(making: Making, name: str) -> Fraction:
-    return next(need.to_buy for need in making.yardage if need.name == name)
+def _takes(making: Making, name: str) -> Fraction:
+    return next(need.takes for need in making.yardage if need.name == name)
 
 
 def _pictures(making: Making, tops: Mapping[View, Picture] | None) -> tuple[Drawn, ...]:
@@ -160,7 +162,7 @@ def _checks(making: Making, say: Measure) -> tuple[Check, ...]:
     found = [Check(stack.ok, stack.sentence) for stack in making.cuts if stack.wanted]
     for need in making.yardage:
         if need.enough is not None:
-            found.append(Check(need.enough.ok, need.enough.sentence))
+            found.append(Check(need.enough.ok, need.enough.told(say)))
     shown = {facet.cloth for facet in making.sewn.facets}
     for name in sorted(shown & {need.name for need in making.yardage} - making.known_yardage):
         found.append(Check(False, f"The colour of the {name} is not known; it is drawn grey."))

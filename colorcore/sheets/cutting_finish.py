@@ -2,7 +2,7 @@
 
 from colorcore.cutting.yardage import STRAIGHTENING
 from colorcore.lengths import Measure
-from colorcore.making import Making
+from colorcore.making import Making, YardageNeed
 from colorcore.pattern.sewing import BACKGROUND
 from colorcore.wording import count, listing
 
@@ -56,6 +56,16 @@ def finishing(making: Making, say: Measure) -> tuple[str, ...]:
     return tuple(said)
 
 
+def to_buy(need: YardageNeed, say: Measure) -> tuple[str, str]:
+    """Return what to buy of a yardage, and words on what of it is there already."""
+    if need.enough is None:
+        return say.yardage(need.to_buy), ""
+    amount = say.yardage(need.to_buy) if need.to_buy else "nothing"
+    where = " in your stash" if need.in_stash else ""
+    have = say.held(need.enough.have)
+    return amount, f", {say.yardage(need.takes)} in all; you have {have} of it{where}"
+
+
 def shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:
     """Return (amount, what) of all that has to be bought."""
     quilt = making.layout.quilt
@@ -76,7 +86,8 @@ def shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:
         what = f"{need.name}{f' ({name})' if name else ''}"
         if uses != [need.name]:
             what += f": {listing(uses)}"
-        found.append((say.yardage(need.to_buy), what))
+        amount, rest = to_buy(need, say)
+        found.append((amount, what + rest))
     found += [
         (say.yardage(making.backing[0].length), "backing"),
         (say.size(*making.batting), "batting"),

@@ -141,9 +141,9 @@ def yardage_page(need: YardageNeed, say: Measure) -> YardagePage:
         )
     return YardagePage(
         need.name.capitalize(),
-        say.yardage(need.to_buy),
+        say.yardage(need.takes),
         tuple(rows),
-        need.enough.sentence if need.enough else "",
+        need.enough.told(say) if need.enough else "",
         need.enough.ok if need.enough else True,
     )
 

@@ -144,6 +144,7 @@ class Content:
     assembly: tuple[str, ...]
     threads: tuple[str, ...]
     fabrics: tuple[tuple[str, tuple[str, ...]], ...]
+    shared: tuple[str, ...]
     finishing: tuple[str, ...]
     backing: tuple[Drawn, ...]
     shopping: tuple[tuple[str, str], ...]

@@ -103,7 +103,7 @@ def test_a_backing_is_judged_beside_the_thread_that_serves_best() -> None:
             for some in (threads, threads[::-1])
         )
         assert one.fabrics["backing"] == other.fabrics["backing"]
-        beside = {choice.candidate.name: choice.sentence for choice in one.fabrics["backing"]}
+        beside = {choice.candidate.name: choice.words for choice in one.fabrics["backing"]}
         near = {"cream": "white", "black": "coal"}[one.threads[0].candidate.name]
         kind = [name for name, said in beside.items() if "hardly shows on it" in said]
         assert kind == [near]
@@ -119,6 +119,44 @@ def test_what_is_bought_leaves_room_for_straightening_the_ends() -> None:
     bought = {what.split(":")[0]: amount for amount, what in content.shopping}
     assert (bought["background (cream)"], bought["binding"]) == ("3⅛ yards", "⅝ yard")
     assert any("2 in of each yardage" in what for _, what in content.shopping)
+
+
+def test_what_the_stash_has_of_the_background_is_not_bought_and_not_offered_twice() -> None:
+    """The background takes 108 in and 2 in for its ends; binding 17½ in; backing 136 in."""
+
+    def told(inches: float, **choices: object) -> tuple[Making, Content, dict[str, str]]:
+        cloths = [Candidate("Cream", GROUND.lab, inches), Candidate("plum", (30, 20, -10), 60.0)]
+        making = make_making(fabrics=cloths, **choices)
+        content = sheet_content(making)
+        return making, content, {what: amount for amount, what in content.shopping}
+
+    making, content, bought = told(50.0)
+    # Of 50 in come the strips of 8½, 5½ (four), 3 (six) and one of 1½ in.
+    assert bought["background (cream): patches, 3⅛ yards in all; you have 1⅜ yards of it in your "
+                  "stash"] == "1¾ yards"  # fmt: skip
+    check = "Background (Cream, in your stash): 50 in are 58 in too short: 108 in are needed."
+    assert check in [check.text for check in content.checks if not check.ok]
+    assert [page.enough for page in content.yardage] == [check, ""]
+    assert content.yardage[0].buy == "3⅛ yards"
+    for _, proposals in content.fabrics:
+        cream = next(words for words in proposals if words.startswith("Cream"))
+        assert "it is the background, which takes all of it" in cream
+    making, content, bought = told(120.0)
+    assert bought["background (cream): patches, 3⅛ yards in all; you have 3¼ yards of it in your "
+                  "stash"] == "nothing"  # fmt: skip
+    binding = next(c for c in making.fabrics["binding"] if c.candidate.name == "Cream")
+    assert (binding.left, binding.enough) == (120 - 108 - 17.5, False)
+    making, _, _ = told(126.0)
+    assert next(c for c in making.fabrics["binding"] if c.candidate.name == "Cream").enough
+    # What the maker says wins over the stash, and is told as hers.
+    _, content, bought = told(50.0, background_inches=F(112))
+    assert bought["background (cream): patches, 3⅛ yards in all; you have 3 yards of it"] == (
+        "nothing"
+    )
+    assert "Background: 112 in are enough; 4 in are left over." in [c.text for c in content.checks]
+    # A cloth of another name is none of the background.
+    cloths = [Candidate("cream sateen", GROUND.lab, 50.0)]
+    assert all(need.enough is None for need in make_making(fabrics=cloths).yardage)
 
 
 @pytest.mark.parametrize(("name", "told"), [("lamplight-rails", ""), ("gatepost-stars", "melts")])

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from colorcore.cutting import PieceWanted
 from colorcore.cutting.yardage import (
-    check_length,
+    Enough,
+    missing_length,
     plan_backing,
     plan_batting,
     plan_binding,
@@ -18,7 +19,7 @@ from colorcore.cutting.yardage import (
     squares_from,
 )
 from colorcore.errors import CuttingError
-from colorcore.lengths import round_up_yards
+from colorcore.lengths import Measure, round_up_yards
 
 # quilterscache.com, 'Math Charts' (17 June 2002): squares per yard, 44 in usable width.
 SQUARES_PER_YARD = {
@@ -173,14 +174,38 @@ def test_too_long_a_piece_is_refused() -> None:
 
 
 def test_enough_says_what_is_left_or_missing() -> None:
-    assert check_length("Background", F(72), F(60)).ok
-    short = check_length("Background", F(36), F(41))
+    assert Enough("Background", F(72), F(60)).ok
+    short = Enough("Background", F(36), F(41))
     assert not short.ok
-    assert "5 in too short" in short.sentence
-    assert "just enough, with nothing" in check_length("Background", F(41), F(41)).sentence
-    tight = check_length("Background", F(42), F(41))
+    assert "5 in too short" in short.told(Measure())
+    assert "12.7 cm too short: 104.1 cm are needed" in short.told(Measure(metric=True))
+    assert "just enough, with nothing" in Enough("Background", F(41), F(41)).told(Measure())
+    tight = Enough("Background", F(42), F(41))
     assert tight.ok
-    assert "just enough: 1 in for straightening its ends" in tight.sentence
+    assert "just enough: 1 in for straightening its ends" in tight.told(Measure())
+
+
+def test_what_is_missing_is_whole_strips() -> None:
+    """Of 5 in at hand a strip of 3 in is cut, and what is left gives none."""
+    strips = [(F(2), 1), (F(3), 4)]
+    assert missing_length(strips, F(0)) == 14
+    assert missing_length(strips, F(5)) == 9
+    assert missing_length(strips, F(4)) == 11
+    assert missing_length(strips, F(14)) == 0
+    # Washed, a strip takes more of the cloth than it is high.
+    assert missing_length([(F(9), 2)], F(9), shrinkage=0.1) == 20
+    assert missing_length([(F(9), 2)], F(10), shrinkage=0.1) == 10
+
+
+@given(st.lists(st.tuples(st.integers(1, 20), st.integers(1, 6)), max_size=5), st.integers(0, 200))
+def test_what_is_at_hand_and_what_is_missing_give_all_strips(
+    strips: list[tuple[int, int]], have: int
+) -> None:
+    total = sum(height * number for height, number in strips)
+    missing = missing_length([(F(height), number) for height, number in strips], F(have))
+    assert total - have <= missing <= total
+    # Less than a strip of what is at hand is of no use, as long as there is one to be cut.
+    assert missing == 0 or have - (total - missing) < max(height for height, _ in strips)
 
 
 def test_yards_round_up_to_eighths() -> None:

@@ -14,8 +14,10 @@ from colorcore.finishing import (
     rank_bindings,
     rank_borders,
     rank_threads,
+    say_shared,
     top_colors,
 )
+from colorcore.lengths import Measure
 from tests.piecing.making import make_quilt
 
 GREY, WHITE, BLACK = (60.0, 0.0, 0.0), (96.0, 0.0, 2.0), (15.0, 0.0, 0.0)
@@ -68,7 +70,7 @@ def test_a_binding_beside_a_border_of_unknown_colour_claims_nothing() -> None:
     layout, _cuts, squares = make_quilt("hedgerow-geese")
     top = top_colors(layout, [next(iter(squares.values())).lab] * len(layout.slots), {})
     (choice,) = rank_bindings(top, [Candidate("white", WHITE)])
-    assert "the colour along the edge is not known" in choice.sentence
+    assert "the colour along the edge is not known" in choice.words
 
 
 def test_thread_that_shows_least_is_nearest_by_area() -> None:
@@ -102,7 +104,7 @@ def test_binding_parts_from_the_edge_not_from_the_middle() -> None:
     top = make_top((WHITE, 500, 100), (BLACK, 500, 0))
     ranked = rank_bindings(top, [Candidate("white", WHITE), Candidate("black", BLACK)])
     assert ranked[0].candidate.name == "black"
-    assert "parts from 100 % of the edge" in ranked[0].sentence
+    assert "parts from 100 % of the edge" in ranked[0].words
 
 
 def test_a_border_stays_within_the_top_and_echoes_it() -> None:
@@ -113,7 +115,7 @@ def test_a_border_stays_within_the_top_and_echoes_it() -> None:
               Candidate("ink", (4.0, 0.0, 0.0))],
     )  # fmt: skip
     assert ranked[0].candidate.name == "teal"
-    assert "L* beyond" in next(c for c in ranked if c.candidate.name == "ink").sentence
+    assert "L* beyond" in next(c for c in ranked if c.candidate.name == "ink").words
 
 
 def test_a_dark_backing_shows_through_light_patches() -> None:
@@ -122,8 +124,8 @@ def test_a_dark_backing_shows_through_light_patches() -> None:
         top, [Candidate("navy", (18.0, 5.0, -25.0)), Candidate("cream", (92.0, 0.0, 8.0))]
     )
     assert ranked[0].candidate.name == "cream"
-    assert "may show through 80 %" in ranked[1].sentence
-    assert "does not show through" in ranked[0].sentence
+    assert "may show through 80 %" in ranked[1].words
+    assert "does not show through" in ranked[0].words
 
 
 def test_too_little_cloth_comes_last() -> None:
@@ -133,7 +135,45 @@ def test_too_little_cloth_comes_last() -> None:
     )
     assert [c.candidate.name for c in ranked] == ["grey", "black"]
     assert ranked[1].enough is False
-    assert "8 in too short" in ranked[1].sentence
+    assert ranked[1].told(Measure()).endswith("; 7½ in too short.")
+    assert ranked[1].told(Measure(metric=True)).endswith("; 19.05 cm too short.")
+
+
+def test_what_the_background_takes_of_its_cloth_is_not_there_for_the_binding() -> None:
+    top = make_top((WHITE, 500, 100), (BLACK, 500, 0))
+    cloths = [Candidate("black", BLACK, 40.0, taken=24.0), Candidate("grey", GREY, 40.0)]
+    for need, enough in ((16.0, True), (17.5, False)):
+        ranked = rank_bindings(top, cloths, need_inches=need)
+        black = next(c for c in ranked if c.candidate.name == "black")
+        assert black.enough is enough
+        assert (ranked[-1] is black) is not enough
+        said = black.told(Measure())
+        assert "it is the background, which takes 24 in of it and leaves 16 in" in said
+        assert ("1½ in too short" in said) is not enough
+    (gone,) = rank_bindings(top, [Candidate("black", BLACK, 24.0, taken=24.0)], need_inches=5)
+    assert "it is the background, which takes all of it; 5 in too short." in gone.told(Measure())
+
+
+def test_a_fabric_that_is_first_for_two_uses_and_enough_for_one_is_told() -> None:
+    top = make_top((WHITE, 500, 100), (BLACK, 500, 0))
+
+    def shared(inches: float, taken: float = 0.0) -> tuple[str, ...]:
+        cloth = [Candidate("black", BLACK, inches, taken=taken)]
+        ranked = {
+            "binding": rank_bindings(top, cloth, need_inches=20.0),
+            "backing": rank_backings(top, cloth, need_inches=30.5),
+        }
+        return say_shared(ranked, Measure())
+
+    (said,) = shared(50.0)
+    assert said == (
+        "black is named first for binding and backing, but together they take 50½ in, and there "
+        "are 50 in: take it for one of them."
+    )
+    assert shared(50.5) == ()
+    assert "there are 40 in" in shared(80.0, taken=40.0)[0]
+    # What is too little for one of them is not first for both.
+    assert shared(25.0) == ()
 
 
 def test_nothing_to_choose_from_is_said() -> None:

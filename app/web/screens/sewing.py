@@ -192,6 +192,7 @@ def _finishing(content: Content) -> None:
     for use, proposals in content.fabrics:
         st.subheader(plain(use.capitalize()), anchor=False)
         lines(proposals)
+    lines(content.shared)
     st.header("Backing, batting, binding", anchor=False)
     lines(content.finishing)
     for number, drawn in enumerate(content.backing):
