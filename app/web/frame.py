@@ -38,7 +38,10 @@ def show_frame() -> None:
     )  # fmt: skip
     with st.sidebar, told():
         _show_project()
-    show_kept()
+    # In a place that is there with and without them: else all below would be drawn anew when they
+    # come and go, and what is open there would close.
+    with st.container():
+        show_kept()
     with told():
         page.run()
 

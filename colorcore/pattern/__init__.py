@@ -8,7 +8,7 @@ from colorcore.pattern.model import (
     StackRule,
     ValueRule,
 )
-from colorcore.pattern.reading import parse_pattern, read_pattern, shipped_patterns
+from colorcore.pattern.reading import decode_pattern, parse_pattern, read_pattern, shipped_patterns
 
 __all__ = [
     "Pattern",
@@ -17,6 +17,7 @@ __all__ = [
     "Role",
     "StackRule",
     "ValueRule",
+    "decode_pattern",
     "parse_pattern",
     "read_pattern",
     "shipped_patterns",

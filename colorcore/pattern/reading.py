@@ -72,14 +72,23 @@ def read_pattern(source: str | Path) -> Pattern:
 def _read_file(path: Path) -> Pattern:
     too_large = f"{path}: too large for a pattern file; keep it below 1 MB."
     content = read_whole(path, PatternError, most=_LARGEST_FILE, too_large=too_large)
+    return parse_pattern(decode_pattern(content, source=str(path)), source=str(path))
+
+
+def decode_pattern(content: bytes, *, source: str) -> str:
+    """Return the text of a pattern file, whatever marks its beginning and ends its lines.
+
+    Raises
+    ------
+    PatternError
+        If it is no text in UTF-8.
+    """
     try:
-        # Whatever ends its lines.
-        text = StringIO(content.decode("utf-8-sig"), newline=None).read()
+        return StringIO(content.decode("utf-8-sig"), newline=None).read()
     except UnicodeDecodeError as error:
         raise PatternError(
-            f"{path}: not a text file in UTF-8; save it as one, a pattern is TOML."
+            f"{source}: not a text file in UTF-8; save it as one, a pattern is TOML."
         ) from error
-    return parse_pattern(text, source=str(path))
 
 
 def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:

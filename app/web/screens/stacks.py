@@ -24,12 +24,13 @@ from app.web.parts import picture_url, show_part
 from app.web.sayings import background_words
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.color.css import css_color
-from colorcore.pattern import shipped_patterns
+from colorcore.errors import PatternError
+from colorcore.pattern import decode_pattern, parse_pattern, shipped_patterns
 from colorcore.project import Choices
 from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
-from colorcore.wording import BESIDE_PRINT, file_name, listing, number, sentence, trusted
+from colorcore.wording import BESIDE_PRINT, count, file_name, listing, number, sentence, trusted
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
@@ -68,11 +69,19 @@ def _choose(choices: Choices) -> DeltaGenerator:
             "A pattern file (TOML)", key="own-pattern", max_upload_size=MOST_PATTERN_MEGABYTES
         )
         if file:
-            text = file.getvalue().decode("utf-8", "replace")
-            st.button(
-                "Use this pattern", type="primary", width="stretch",
-                on_click=session.step, args=(project, partial(_own, text)),
-            )  # fmt: skip
+            # What is wrong with the file is told beside it, before anything is done with it.
+            with told():
+                text = decode_pattern(file.getvalue(), source=file.name)
+                brought = parse_pattern(text, source=file.name)
+                sizes = [f"{size.name}, {count(size.squares, 'square')}" for size in brought.sizes]
+                st.text(
+                    f"{brought.name}, for squares of {brought.square_inches:g} in: "
+                    f"{'; '.join(sizes)}."
+                )
+                st.button(
+                    "Use this pattern", type="primary", width="stretch",
+                    on_click=session.step, args=(project, partial(_own, text)),
+                )  # fmt: skip
         st.write("To make your own, change the file of one that is there in a text editor.")
         st.download_button(
             "The chosen pattern's file", partial(_pattern_file, chosen),
@@ -103,7 +112,11 @@ def _choose(choices: Choices) -> DeltaGenerator:
 
 
 def _own_name(choices: Choices) -> str:
-    return f"{chosen_pattern(choices).name} (your own)"
+    # One that was kept before may be refused by now: it must still be there to be left.
+    try:
+        return f"{chosen_pattern(choices).name} (your own)"
+    except PatternError:
+        return "Your own"
 
 
 def _pattern_file(choices: Choices) -> str:

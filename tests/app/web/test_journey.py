@@ -303,21 +303,23 @@ def test_a_pattern_of_ones_own(page, address, begin):
     page.get_by_role("button", name="Bring a pattern of your own").click()
     bad = {"name": "mine.toml", "mimeType": "text/plain", "buffer": b"name = 3\n"}
     page.set_input_files("input[type=file]", [bad])
-    page.get_by_role("button", name="Use this pattern").click()
     page.locator(".trouble p").wait_for()
-    assert "your pattern" in page.locator(".trouble p").inner_text()
+    # Beside the file, which cannot be used.
+    assert page.locator(".trouble p").inner_text().startswith("mine.toml: stack: expected 1 to 40")
+    assert page.get_by_role("button", name="Use this pattern").count() == 0
     text = files("colorcore.pattern").joinpath("shipped/gatepost-stars.toml").read_text("utf-8")
+    # As an editor may save it, with a mark at its beginning and two ends to each line.
     text = text.replace("Stars", "Beacons")
-    good = {"name": "mine.toml", "mimeType": "text/plain", "buffer": text.encode()}
+    saved = b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode()
+    good = {"name": "mine.toml", "mimeType": "text/plain", "buffer": saved}
     settle(page)
-    page.reload()
-    settle(page)
-    page.get_by_role("button", name="Bring a pattern of your own").click()
     with page.expect_download() as download:
         page.get_by_role("button", name="The chosen pattern's file").click()
     assert download.value.suggested_filename == "my-pattern.toml"
     assert download.value.path().read_text("utf-8") == text.replace("Beacons", "Stars")
     page.set_input_files("input[type=file]", [good])
+    page.get_by_text("Gatepost Beacons, for squares of 10 in: throw, 42 squares;").wait_for()
+    assert page.locator(".trouble").count() == 0
     page.get_by_role("button", name="Use this pattern").click()
     page.get_by_role("heading", name="Beacons").wait_for()
     settle(page)

@@ -40,6 +40,10 @@ def _run(name: str) -> AppTest:
     return AppTest.from_file(SCREENS / f"{name}.py", default_timeout=60).run()
 
 
+def _html(page: AppTest) -> list[str]:
+    return [item.proto.body for item in page.get("html")]
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_without_a_project_every_page_says_what_comes_first(workshop, name):
     page = _run(name)
@@ -62,7 +66,7 @@ def test_drawings_of_cutting_and_units_are_explained_where_they_are_shown(worksh
 
 def test_the_map_keeps_its_size_on_a_phone(workshop):
     _stacks(workshop)
-    shown = [item.proto.body for item in _run("sewing").get("html")]
+    shown = _html(_run("sewing"))
     (wide,) = [words for words in shown if 'class="wide"' in words]
     assert "each patch carries the address of its square" in wide
 
@@ -77,6 +81,22 @@ def test_a_pattern_of_ones_own_goes_by_its_name(workshop):
     (box,) = [box for box in page.selectbox if box.label == "Pattern"]
     assert "Ida's *Lanterns* (your own)" in box.options
     assert box.value == "own"
+
+
+def test_a_pattern_kept_from_before_that_is_refused_by_now_can_be_left(workshop):
+    text = pattern_text(read_pattern("gatepost-stars"))
+    # Of 13 squares no 14 stars are cut.
+    short = text.replace('"Stars" = 14', '"Stars" = 13')
+    assert short != text
+    _begin(workshop, pattern=f"{short}\n")
+    page = _run("stacks")
+    assert not page.exception
+    (told,) = [unescape(words) for words in _html(page) if "That did not work" in words]
+    assert "your pattern: size 1, squares, Stars: expected at least 14, not 13" in told
+    (box,) = [box for box in page.selectbox if box.label == "Pattern"]
+    assert (box.value, "Your own" in box.options) == ("own", True)
+    box.set_value("gatepost-stars").run()
+    assert not any("your pattern" in words for words in _html(page))
 
 
 @pytest.mark.parametrize("name", ["squares", "stacks", "background"])
