@@ -64,7 +64,10 @@ def _choose(choices: Choices) -> DeltaGenerator:
     )
     pattern = choices.pattern if name == "own" else name
     chosen = replace(choices, pattern=pattern)
-    with left.popover("Bring a pattern of your own", width="stretch"):
+    # Once the pattern is used this is another one, which is closed.
+    with left.popover(
+        "Bring a pattern of your own", width="stretch", key=f"own-{mark}", on_change="rerun"
+    ):
         file = st.file_uploader(
             "A pattern file (TOML)", key="own-pattern", max_upload_size=MOST_PATTERN_MEGABYTES
         )
