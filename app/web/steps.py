@@ -3,6 +3,8 @@
 Each is kept in the workshop under what it rests on. Knows nothing of Streamlit.
 """
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Final
@@ -10,7 +12,13 @@ from typing import Final
 import numpy as np
 
 from app.web.boarding import OUT, dealt_mark, with_deal
-from app.web.workshop import PREVIEW_SIDE, Workshop, background_mark, chosen_pattern
+from app.web.workshop import (
+    PREVIEW_SIDE,
+    Workshop,
+    background_mark,
+    chosen_pattern,
+    stand_in_mark,
+)
 from colorcore.comparing import Comparison, compare_plans
 from colorcore.contrast.cloth import as_cloth_comes
 from colorcore.errors import DealError
@@ -141,6 +149,12 @@ def substitutes(
     """Return what could stand in for a square: from the stash, from spare squares, and from the
     bundles of ``others``, numbers of projects."""
     projects = [(workshop.projects.name(other), workshop.projects.load(other)) for other in others]
+    notes = [
+        f"{name} has dealt its squares into stacks of its own: one that is taken here is missing "
+        "there."
+        for name, theirs in projects
+        if workshop.is_dealt(theirs)
+    ]
 
     def make() -> Substitutes:
         plan, bundle = workshop.plan(choices), workshop.bundle(choices)
@@ -152,11 +166,25 @@ def substitutes(
         for name, theirs in projects:
             if theirs.photos:
                 candidates += bundle_squares(workshop.bundle(theirs), name)
-        return find_substitutes(plan, bundle, chosen_pattern(choices), square, candidates)
+        candidates = _not_taken(candidates, choices, square)
+        return find_substitutes(
+            plan, bundle, chosen_pattern(choices), square, candidates, notes=notes
+        )
 
     bundles = tuple((name, c.photos, c.square_inches, c.swaps) for name, c in projects)
-    key = ("swap", *workshop.lying(choices), square, bundles, _stash_mark(workshop))
+    key = ("swap", *workshop.lying(choices), square, bundles, *notes, _stash_mark(workshop))
     return workshop.remember(key, make)
+
+
+def _not_taken(candidates: Sequence[Substitute], choices: Choices, square: str) -> list[Substitute]:
+    """Candidates less what stands in for other squares than this one already: a square of another
+    bundle is there once, and a length of cloth gives so many."""
+    taken = Counter(sha256 for other, sha256, _ in choices.swaps if other != square)
+    if not taken:
+        return list(candidates)
+    return [
+        replace(one, squares=one.squares - taken[stand_in_mark(one.swatch)]) for one in candidates
+    ]
 
 
 def take(workshop: Workshop, choices: Choices, found: Substitutes, substitute: Proposal) -> Choices:

@@ -76,6 +76,20 @@ def _ground(choices: Choices, background: Background) -> tuple[object, ...]:
     return (dealt_mark(choices), *background_mark(background))
 
 
+def stand_in_mark(swatch: Swatch) -> str:
+    """Return the sha256 under which a fabric that stands in for a square is kept."""
+    return hashlib.sha256(_alone(swatch)).hexdigest()
+
+
+def _alone(swatch: Swatch) -> bytes:
+    from colorcore.bundle import Bundle, PhotoRecord
+    from colorcore.bundle.files import bundle_to_json
+
+    record = PhotoRecord("stand-in", "", 1, 1, "fabric", "D", "")
+    document = bundle_to_json(Bundle((replace(swatch, photo=0),), (record,)))
+    return json.dumps(document, ensure_ascii=False).encode("utf-8")
+
+
 def chosen_pattern(choices: Choices) -> Pattern:
     """Return the pattern of a project: its own text, a shipped one by name, or the first.
 
@@ -281,13 +295,7 @@ class Workshop:
 
     def stand_in(self, swatch: Swatch) -> str:
         """Keep a fabric that is to stand in for a square; return under which sha256."""
-        from colorcore.bundle import Bundle, PhotoRecord
-        from colorcore.bundle.files import bundle_to_json
-
-        alone = replace(swatch, photo=0)
-        record = PhotoRecord("stand-in", "", 1, 1, "fabric", "D", "")
-        text = json.dumps(bundle_to_json(Bundle((alone,), (record,))), ensure_ascii=False)
-        data = text.encode("utf-8")
+        data = _alone(swatch)
         sha256 = hashlib.sha256(data).hexdigest()
         self.projects.put_picture(sha256, data)
         return sha256

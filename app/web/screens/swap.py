@@ -12,7 +12,7 @@ from app.web.workshop import Step
 from colorcore.errors import DealError
 from colorcore.project import Choices
 from colorcore.sheets.view import words_for
-from colorcore.substitutes.model import Substitute, Substitutes
+from colorcore.substitutes.model import Origin, Substitute, Substitutes
 from colorcore.swatch import Swatch
 from colorcore.wording import MINUS, number
 
@@ -87,8 +87,12 @@ def _show(choices: Choices, found: Substitutes, substitute: Substitute, key: str
         with two:
             _picture(candidate.swatch, candidate.name)
             st.caption("instead")
-        st.subheader(plain(candidate.name), anchor=False)
-        where = ", ".join(filter(None, (candidate.origin.value, candidate.amount, candidate.place)))
+        # Each bundle has a B3 of its own.
+        from_other = candidate.origin is Origin.BUNDLE and candidate.place
+        whose = f" of {candidate.place}" if from_other else ""
+        st.subheader(plain(f"{candidate.name}{whose}"), anchor=False)
+        place = "" if from_other else candidate.place
+        where = ", ".join(filter(None, (candidate.origin.value, candidate.amount, place)))
         lines((words_for(candidate.swatch), where), mark="")
         lines(substitute.changes[:FIRST_CHANGES])
         with st.expander("Everything that changes, and the figures"):

@@ -2,13 +2,14 @@
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
 
 from app.cli import main
 from app.web import steps
-from app.web.boarding import OTHER_GROUND, OUT, after_report, places_of
+from app.web.boarding import OTHER_GROUND, OUT, after_report, places_of, with_deal
 from app.web.workshop import (
     DEFAULT_BACKGROUND,
     MOST_RESULT_BYTES,
@@ -18,7 +19,9 @@ from app.web.workshop import (
 )
 from colorcore.errors import ColorError, DealError
 from colorcore.pattern import shipped_patterns
+from colorcore.project import Choices
 from colorcore.stacking.checking import check_pieces
+from colorcore.substitutes.model import Substitute
 from sample_images import sample_paths
 from tests.stash.making import make_entry, make_swatch
 
@@ -118,6 +121,59 @@ def test_what_another_bundle_has_to_offer_follows_its_photos_and_its_name(worksh
     assert "empty as yet" in " ".join(offered())
     workshop.projects.rename(other, "the second one")
     assert "the second one" in " ".join(offered())
+
+
+def test_a_square_of_another_bundle_stands_in_once(workshop, choices):
+    """For the square itself it is there still: looking again changes nothing."""
+    one, two = [square for square, stack in choices.places if stack == "Stars"][:2]
+    other = workshop.projects.create("the other one")
+    path = sample_paths()[3]
+    workshop.bring_photo(other, path.name, path.read_bytes())
+
+    def offered(choices: Choices, square: str) -> list[Substitute]:
+        found = steps.substitutes(workshop, choices, square, (other,))
+        return [s for s in found.job if s.candidate.place == "the other one"]
+
+    first = offered(choices, one)[0]
+    name = first.candidate.name
+    assert name in [s.candidate.name for s in offered(choices, two)]
+    taken = steps.take(
+        workshop, choices, steps.substitutes(workshop, choices, one, (other,)), first
+    )
+    assert name not in [s.candidate.name for s in offered(taken, two)]
+    back = steps.put_back(taken, one)
+    assert name in [s.candidate.name for s in offered(back, two)]
+
+
+def test_a_length_of_cloth_stands_in_as_often_as_it_gives_squares(workshop, choices):
+    one, two = [square for square, stack in choices.places if stack == "Stars"][:2]
+    own = next(s for s in workshop.bundle(choices).squares if s.id == one)
+    with workshop.stash() as stash:
+        entry = make_entry("Two squares of it", swatch=make_swatch(own.lab), unit="squares")
+        mark = workshop.stand_in(stash.swatch(stash.add(replace(entry, amount=Fraction(2))).id))
+
+    def offered(squares: list[str]) -> bool:
+        some = replace(choices, swaps=tuple((square, mark, "it") for square in squares))
+        found = steps.substitutes(workshop, with_deal(some, workshop.plan(some)), one, ())
+        return any(s.candidate.name == "Two squares of it" for s in (*found.looks, *found.job))
+
+    others = [square for square, _ in choices.places if square not in (one, two)][:2]
+    assert offered([])
+    assert offered(others[:1])
+    assert not offered(others)
+    assert offered([one, *others[:1]]), "what stands in for the square itself can be taken anew"
+
+
+def test_that_another_project_has_dealt_its_squares_is_told(workshop, choices):
+    square = next(square for square, stack in choices.places if stack == "Stars")
+    other = workshop.projects.create("dealt by itself")
+    path = sample_paths()[3]
+    workshop.bring_photo(other, path.name, path.read_bytes())
+    words = "dealt by itself has dealt its squares into stacks of its own"
+    assert words not in " ".join(steps.substitutes(workshop, choices, square, (other,)).notes)
+    dealt, _ = workshop.deal(workshop.projects.load(other))
+    workshop.projects.save(other, dealt, "dealt")
+    assert words in " ".join(steps.substitutes(workshop, choices, square, (other,)).notes)
 
 
 def test_backgrounds_from_the_stash_are_compared_as_they_are_now(workshop, choices):
