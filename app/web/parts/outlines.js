@@ -85,7 +85,7 @@ class View {
       button.onclick = () => this.useTool(tool);
       if (focused === tool) button.focus();
     }
-    el("span", "gap", this.tools);
+    this.acts = el("span", "acts", this.tools);
     const remove = this.button(this.words.remove, () => this.remove());
     remove.disabled = !this.current();
     this.button("−", () => this.zoomBy(1 / 1.5), this.words.smaller).className = "square";
@@ -94,7 +94,7 @@ class View {
   }
 
   button(text, act, label) {
-    const button = el("button", "", this.tools);
+    const button = el("button", "", this.acts);
     button.type = "button";
     button.textContent = text;
     if (label) button.setAttribute("aria-label", label);

@@ -108,7 +108,8 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
         for report in reports:
             session.step(project, partial(_with_report, photo.sha256, shown, report, place))
 
-    left, right = st.columns([4, 1], gap="medium")
+    with st.container(key=f"beside-{place}"):
+        left, right = st.columns([4, 1], gap="medium")
     with left:
         show_part(
             "outlines",
@@ -202,7 +203,7 @@ def _page() -> None:
     current = with_photos()
     if current is None:
         return
-    sides, deal = st.columns([3, 1], vertical_alignment="bottom")
+    sides, deal = st.columns([2, 1], vertical_alignment="bottom")
     size = sides.segmented_control(
         "Size of the squares",
         SIZES,
