@@ -129,8 +129,8 @@ def _say(ranking: "Ranking", instead: list[str], chart: str | None) -> None:
     for n, candidate in enumerate(ranking.candidates, 1):
         groups = ", ".join(f"{name} {_percent(share)}" for name, share in candidate.groups)
         words = f"Holds by {'stack' if candidate.plan else 'value'}: {groups}."
-        if candidate.focal and candidate.fill:
-            words += f" Of the focal pieces {_percent(candidate.focal.melts)} melt."
+        if candidate.focal_apart:
+            words += f" Of the focal pieces {_percent(candidate.focal_apart.melts)} melt."
         if candidate.melting:
             words += f" Mostly melting: {_named(candidate.melting)}."
         if candidate.trouble:

@@ -81,7 +81,7 @@ def describe_value_axis(squares: Sequence[Swatch], ranking: Ranking) -> str:
 
 
 def _figures(candidate: Candidate) -> str:
-    focal, of_all = candidate.focal if candidate.fill else None, "of the pieces"
+    focal, of_all = candidate.focal_apart, "of the pieces"
     first = ""
     if focal is not None:
         first, of_all = f"{percent(focal.holds)} of the focal pieces hold; ", "of all pieces"

@@ -93,15 +93,20 @@ class Candidate(Shares):
     fill: Shares | None = None
 
     @property
+    def focal_apart(self) -> Shares | None:
+        """The focal pieces where there is fill as well to tell them from, else None."""
+        return self.focal if self.fill is not None else None
+
+    @property
     def serves(self) -> float:
         """How well it serves in one number, 0 to 1: a piece that holds counts 1, a soft one 1/2.
 
         Where the pattern has focal stacks and fill, the mean of what the focal pieces give,
         counted ``FOCAL_COUNTS`` times, and of what the fill gives; else the mean over all pieces.
         """
-        if self.focal is None or self.fill is None:
+        if self.focal_apart is None or self.fill is None:
             return super().serves
-        return _weighed(self.focal.serves, self.fill.serves)
+        return _weighed(self.focal_apart.serves, self.fill.serves)
 
 
 @dataclass(frozen=True, eq=False)

@@ -218,6 +218,9 @@ def test_fill_that_melts_everywhere_weighs_as_a_third_of_the_focal_pieces() -> N
     assert [c.background for c in ranking.candidates] == [all_hold, fill_gone]
     assert ranking.candidates[0].focal is not None
     assert ranking.candidates[0].focal.soft == 0.5
+    assert ranking.candidates[0].focal_apart is ranking.candidates[0].focal
+    # Without fill there is nothing to tell them from.
+    assert replace(ranking.candidates[0], fill=None).focal_apart is None
 
 
 def test_without_a_pattern_every_piece_counts_alike() -> None:

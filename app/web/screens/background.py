@@ -80,8 +80,7 @@ def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) 
         if picture:
             st.image(picture, width="stretch", alt=f"A close view of the quilt on {label}")
     st.header(f"{number}. {plain(background_title(candidate.background))}", anchor=False)
-    focal = candidate.focal if candidate.fill else None
-    for what, shares in (("focal pieces", focal), ("pieces in all", candidate)):
+    for what, shares in (("focal pieces", candidate.focal_apart), ("pieces in all", candidate)):
         if shares is not None:
             st.markdown(
                 f"**{percent(shares.holds)}** of {shares.pieces} {what} hold, "
