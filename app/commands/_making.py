@@ -193,7 +193,8 @@ def _say(
         for choice in making.threads[:3]:
             wrap(choice.sentence, indent="    ", first="  ")
     for use, choices in making.fabrics.items():
-        heading(f"Best for the {use}")
+        best = choices[0].enough is not False
+        heading(f"Best for the {use}" if best else f"For the {use} nothing is long enough")
         wrap(choices[0].told(measure), indent="    ", first="  ")
     for sentence in say_shared(making.fabrics, measure):
         wrap(sentence, indent="  ", first="")

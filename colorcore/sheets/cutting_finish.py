@@ -62,8 +62,11 @@ def to_buy(need: YardageNeed, say: Measure) -> tuple[str, str]:
         return say.yardage(need.to_buy), ""
     amount = say.yardage(need.to_buy) if need.to_buy else "nothing"
     where = " in your stash" if need.in_stash else ""
-    have = say.held(need.enough.have)
-    return amount, f", {say.yardage(need.takes)} in all; you have {have} of it{where}"
+    have = f"you have {say.held(need.enough.have)} of it{where}"
+    if need.enough.ok and need.enough.have < need.takes:
+        # As long as its strips are together, and no longer.
+        return amount, f", {say.held(need.length)} in all and none to straighten its ends; {have}"
+    return amount, f", {say.yardage(need.takes)} in all; {have}"
 
 
 def shopping(making: Making, say: Measure) -> tuple[tuple[str, str], ...]:

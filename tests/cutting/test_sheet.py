@@ -141,6 +141,9 @@ def test_what_the_stash_has_of_the_background_is_not_bought_and_not_offered_twic
     for _, proposals in content.fabrics:
         cream = next(words for words in proposals if words.startswith("Cream"))
         assert "it is the background, which takes all of it" in cream
+    _, _, bought = told(108.0)
+    assert bought["background (cream): patches, 3 yards in all and none to straighten its ends; "
+                  "you have 3 yards of it in your stash"] == "nothing"  # fmt: skip
     making, content, bought = told(120.0)
     assert bought["background (cream): patches, 3⅛ yards in all; you have 3¼ yards of it in your "
                   "stash"] == "nothing"  # fmt: skip
