@@ -19,6 +19,7 @@ from colorcore.errors import BundleError, ColorError
 
 if TYPE_CHECKING:
     from colorcore.pattern import Pattern
+    from colorcore.stacking import Plan
 
 NO_BACKGROUND = Background(label="none", lab=(100.0, 0.0, 0.0))
 ADDRESS = re.compile(r"(\d+-)?[A-Za-z]{1,2}\d{1,3}")
@@ -64,8 +65,18 @@ def deal_and_write(args: argparse.Namespace) -> int:
             replaced = replaced_patterns(folder.place, files, plan.pattern)
             written = folder.publish(files)
     if not args.quiet:
-        say_plan(view_plan(plan, bundle, pattern), written, replaced)
+        able = _can_be_cut(plan, bundle, pattern)
+        say_plan(view_plan(plan, bundle, pattern), written, replaced, can_be_cut=able)
     return 0
+
+
+def _can_be_cut(plan: "Plan", bundle: Bundle, pattern: "Pattern") -> bool:
+    """Whether the pattern says how this size is sewn, and no dealt square is too small for it."""
+    from colorcore.pattern.units import read_units
+
+    dealt = {place.square for stack in plan.stacks for place in stack.placements}
+    small = any(pattern.is_too_small(s.side_inches) for s in bundle.squares if s.id in dealt)
+    return not small and read_units(pattern).quilt(plan.size) is not None
 
 
 def _background(

@@ -52,9 +52,15 @@ def say_replaced(patterns: Sequence[str]) -> None:
         wrap(f"This replaced the plan of {listing(patterns)} that was there.", indent="  ")
 
 
-def say_plan(view: "PlanView", written: Sequence[Path], replaced: Sequence[str] = ()) -> None:
+def say_plan(
+    view: "PlanView",
+    written: Sequence[Path],
+    replaced: Sequence[str] = (),
+    *,
+    can_be_cut: bool = True,
+) -> None:
     """Say which square goes where, what melts, what to look at again, and of which patterns the
-    plans are that it replaced."""
+    plans are that it replaced; and how to go on, if it can be cut."""
     plan = view.plan
     size = f", {plan.size}" if plan.size else ""
     ground = "sewn to no background"
@@ -95,9 +101,10 @@ def say_plan(view: "PlanView", written: Sequence[Path], replaced: Sequence[str] 
         say(f"  {path}")
     say_replaced(replaced)
     say()
+    command = f"bundlestacks cut {shlex.quote(str(written[-1]))}"
     wrap(
-        "Lay the stacks out and step back: your eye has the last word. Then take them to the "
-        f"cutting table with: bundlestacks cut {shlex.quote(str(written[-1]))}"
+        "Lay the stacks out and step back: your eye has the last word."
+        + (f" Then take them to the cutting table with: {command}" if can_be_cut else "")
     )
 
 

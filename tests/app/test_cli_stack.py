@@ -108,6 +108,25 @@ def test_a_square_as_background_is_not_dealt(measured: Path, tmp_path: Path, run
     assert read.plan.background.lab == pytest.approx(lightest["lab"], abs=0.001)
     assert set(read.plan.stayed_out) == {"A1", lightest["id"]}
     assert "this is the background" in (tmp_path / "out" / "plan.html").read_text("utf-8")
+    # It does not say how it is sewn, so there is nothing to be cut.
+    assert "bundlestacks cut" not in outcome.out
+
+
+def test_the_cutting_table_is_named_only_where_the_squares_can_go_there(
+    measured: Path, tmp_path: Path, run: Run
+) -> None:
+    document = json.loads(measured.read_text("utf-8"))
+    for square in document["squares"]:
+        square["side_inches"] = 5.0
+    small = tmp_path / "fives.json"
+    small.write_text(json.dumps(document), encoding="utf-8")
+    for bundle, able in ((measured, True), (small, False)):
+        outcome = run("stack", bundle, *USUAL, "--out", tmp_path / bundle.stem)
+        assert outcome.code == 0, outcome.err
+        assert ("bundlestacks cut" in outcome.out) is able
+        assert "your eye has the last word" in " ".join(outcome.out.split())
+        cut = run("cut", tmp_path / bundle.stem / "plan.json", "--out", tmp_path / "table")
+        assert (cut.code == 0) is able
 
 
 def test_a_pattern_without_background_needs_none(measured: Path, tmp_path: Path, run: Run) -> None:
