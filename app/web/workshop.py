@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -22,6 +21,7 @@ from app.web.sayings import about_photo, shown_name
 from app.web.turns import Turns
 from colorcore.errors import BundleError, ColorError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
+from colorcore.project.addresses import region_name, region_place, with_photos
 
 # The first page is shown before any of the steps is needed: each is imported where it is taken.
 if TYPE_CHECKING:
@@ -175,7 +175,8 @@ class Workshop:
             if photo.sha256 in known:
                 return known[photo.sha256]
             brought = ProjectPhoto(photo.sha256, shown)
-            self.projects.save(project, choices.with_photo(brought), f"brought {shown}")
+            more = with_photos(choices, (*choices.photos, brought))
+            self.projects.save(project, more, f"brought {shown}")
         return brought
 
     def photo(self, sha256: str, name: str = "photo") -> Photo:
@@ -310,11 +311,11 @@ class Workshop:
         from colorcore.stash.backgrounds import background_from_stash
 
         wanted = (text or choices.background or DEFAULT_BACKGROUND).strip()
-        marked = re.fullmatch(r"region (\d{1,3})", wanted, re.IGNORECASE)
-        if marked:
-            number = int(marked[1])
+        number = region_place(wanted)
+        if number is not None:
             key = ("region", number, choices.photos[number - 1 : number], choices.square_inches)
-            return self._results.get(key, lambda: self._region(choices, number)), ()
+            region = self._results.get(key, lambda: self._region(choices, number))
+            return region, self._on_region(choices, number)
         bundle, path = self.bundle(choices), self.stash_path
         # A stash that was never begun is no fault.
         if path is not None and not path.is_file():
@@ -343,8 +344,23 @@ class Workshop:
             measured.calibration,
             corners,
             photo_pixels_per_inch=float(np.median(sides)) / choices.square_inches,
-            label=f"region {number}",
+            label=region_name(number),
             index=number - 1,
+        )
+
+    def _on_region(self, choices: Choices, number: int) -> tuple[str, ...]:
+        """The squares on whose cloth a marked region lies: they are used up by the background."""
+        import numpy as np
+
+        from colorcore.geometry import center, holds
+
+        item = choices.photos[number - 1]
+        photo = self.photo(item.sha256, item.name)
+        middle = center(np.array(item.background) * [photo.width, photo.height])
+        return tuple(
+            square.id
+            for square in self.bundle(choices).squares
+            if square.photo == number - 1 and holds(np.array(square.corners), middle)
         )
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:

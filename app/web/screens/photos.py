@@ -1,6 +1,5 @@
 """Bring photos: drop, choose, camera, or the sample bundle."""
 
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -9,6 +8,7 @@ import streamlit as st
 from app.web import notices, session
 from app.web.samples import bring_samples
 from colorcore.project import Choices, ProjectPhoto
+from colorcore.project.addresses import with_photos
 
 MOST_MEGABYTES = 200
 SAMPLE = Path(__file__).parent.with_name("static") / "sample.webp"
@@ -68,7 +68,7 @@ def _show(place: int, item: ProjectPhoto) -> None:
 
 def _without(item: ProjectPhoto, choices: Choices) -> tuple[Choices, str]:
     left = tuple(photo for photo in choices.photos if photo.sha256 != item.sha256)
-    return replace(choices, photos=left), f"took {item.name} out"
+    return with_photos(choices, left), f"took {item.name} out"
 
 
 def _page() -> None:

@@ -12,9 +12,11 @@ from app.web.needs import with_photos
 from app.web.notices import page_path, show_warnings, told
 from app.web.outlining import Outline, after_report, outlines, say_step
 from app.web.parts import picture_url, show_part
+from app.web.workshop import DEFAULT_BACKGROUND
 from colorcore.errors import ProjectError
 from colorcore.finding import Finding, overlapping_squares
 from colorcore.project import Choices, ProjectPhoto
+from colorcore.project.addresses import region_name, region_place, with_corrected
 from colorcore.sheets.second_look import gaps
 from colorcore.wording import TRUST_WORDS, listing, sentence
 
@@ -62,7 +64,7 @@ def _with_report(
     """What a report makes of the photo as it is by now: steps that were done since the outlines
     were shown are kept."""
     photo = after_report(_photo(choices, sha256), shown, report)
-    return choices.with_photo(photo), f"{say_step(report)} on photo {place}"
+    return with_corrected(choices, photo), f"{say_step(report)} on photo {place}"
 
 
 def _use_grid(project: int | None, sha256: str, keys: list[str], place: int) -> None:
@@ -80,7 +82,7 @@ def _with_grid(
 def _as_found(sha256: str, place: int, choices: Choices) -> tuple[Choices, str]:
     photo = _photo(choices, sha256)
     bare = ProjectPhoto(photo.sha256, photo.name)
-    return choices.with_photo(bare), f"forgot corrections of photo {place}"
+    return with_corrected(choices, bare), f"forgot corrections of photo {place}"
 
 
 def _with_size(inches: float, choices: Choices) -> tuple[Choices, str]:
@@ -177,12 +179,33 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
             "Use these", width="stretch",
             on_click=_use_grid, args=(project, photo.sha256, keys, place),
         )  # fmt: skip
+    if photo.background:
+        _show_marked(place)
     changed = photo.add or photo.ignore or photo.white or photo.corners or photo.background
     if changed:
         st.button(
             "Forget my corrections", width="stretch", key=f"clear-{place}",
             on_click=session.step, args=(project, partial(_as_found, photo.sha256, place)),
         )  # fmt: skip
+
+
+def _show_marked(place: int) -> None:
+    """Whether the marked fabric is the background of the stacks, and the way to make it that."""
+    choices = session.choices()
+    if region_place(choices.background) == place:
+        st.text("The marked fabric is the background of the stacks.")
+        return
+    now = choices.background or DEFAULT_BACKGROUND
+    st.text(f"The background of the stacks is another one: {now}.")
+    st.button(
+        "Take the marked fabric", width="stretch", key=f"marked-{place}",
+        on_click=session.step, args=(session.current_project(), partial(_with_marked, place)),
+    )  # fmt: skip
+
+
+def _with_marked(place: int, choices: Choices) -> tuple[Choices, str]:
+    new = replace(choices, background=region_name(place))
+    return new, f"took the marked fabric of photo {place} as background"
 
 
 def _show_trust(photo: ProjectPhoto, place: int) -> None:

@@ -291,8 +291,13 @@ def test_a_marked_region_is_a_background(workshop, choices):
     region = tuple((float(x / width), float(y / height)) for x, y in inner)
     marked = replace(choices, photos=(replace(photo, background=region),))
     background, used = workshop.background(marked, "region 1")
-    assert used == ()
+    # The square on whose cloth it lies is background, and not dealt.
+    assert used == (swatch.id,)
     assert background.label == "region 1"
+    fewer = replace(marked, background="region 1", pattern=FEWER, size="", places=())
+    dealt, plan = workshop.deal(fewer)
+    assert plan.stayed_out == (swatch.id,)
+    assert dict(dealt.places)[swatch.id] == OUT
     assert np.linalg.norm(np.subtract(background.lab, swatch.lab)) < 6
     # It lies among the squares: what moves the whole photo moves it with them.
     assert background.photo == swatch.photo

@@ -1,0 +1,86 @@
+"""Addresses when photos come and go: what a maker said of a square stays with that square.
+
+With one photo a square is ``B3``, with several ``2-B3``, numbered in the order of the photos; a
+region of background fabric is ``region 2``.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Final
+
+from colorcore.project.model import Choices, ProjectPhoto
+
+_SQUARE: Final = re.compile(r"(?:(\d{1,3})-)?([a-z]{1,2}\d{1,3})", re.IGNORECASE)
+_REGION: Final = re.compile(r"region (\d{1,3})", re.IGNORECASE)
+
+
+def region_name(place: int) -> str:
+    """Return what the region of background fabric on a photo is called, counted from 1."""
+    return f"region {place}"
+
+
+def region_place(text: str) -> int | None:
+    """Return which photo's region a background means, counted from 1; None if it means none."""
+    found = _REGION.fullmatch(text.strip())
+    return int(found[1]) if found else None
+
+
+def with_corrected(choices: Choices, photo: ProjectPhoto) -> Choices:
+    """Return choices with what is known better of one of their photos. Background fabric that is
+    marked is the background, unless another one was chosen; and no longer, once it is not."""
+    place = next(n for n, p in enumerate(choices.photos, start=1) if p.sha256 == photo.sha256)
+    before, now = choices.photos[place - 1].background, photo.background
+    background = choices.background
+    if now and not before and not background:
+        background = region_name(place)
+    elif before and not now and region_place(background) == place:
+        background = ""
+    return replace(choices.with_photo(photo), background=background)
+
+
+def with_photos(choices: Choices, photos: tuple[ProjectPhoto, ...]) -> Choices:
+    """Return choices with these photos, in which locks, places, substitutes and backgrounds mean
+    the squares and regions that they meant before; what was said of a photo that is gone is gone.
+    """
+    now = {photo.sha256: place for place, photo in enumerate(photos, start=1)}
+    places = {place: now.get(photo.sha256) for place, photo in enumerate(choices.photos, start=1)}
+    square = _renamer(places, len(choices.photos), len(photos))
+
+    def ground(text: str) -> str | None:
+        place = region_place(text)
+        if place is not None:
+            new = places.get(place, place)
+            return None if new is None else region_name(new)
+        return square(text.strip()) if _SQUARE.fullmatch(text.strip()) else text
+
+    return replace(
+        choices,
+        photos=photos,
+        background=ground(choices.background) or "",
+        tries=tuple(new for text in choices.tries if (new := ground(text)) is not None),
+        locks=tuple((new, to) for old, to in choices.locks if (new := square(old)) is not None),
+        places=tuple((new, to) for old, to in choices.places if (new := square(old)) is not None),
+        swaps=tuple(
+            (new, sha256, words)
+            for old, sha256, words in choices.swaps
+            if (new := square(old)) is not None
+        ),
+    )
+
+
+def _renamer(places: dict[int, int | None], before: int, after: int) -> Callable[[str], str | None]:
+    """What a square is called by now; None if its photo is gone. ``places`` of photos by the
+    places that they had."""
+
+    def rename(old: str) -> str | None:
+        found = _SQUARE.fullmatch(old)
+        if found is None or (found[1] is None) != (before == 1):
+            # Not the address of a square as these photos give it: it stays as it was said.
+            return old
+        new = places.get(int(found[1] or 1))
+        if new is None:
+            return None
+        return found[2] if after == 1 else f"{new}-{found[2]}"
+
+    return rename

@@ -1,0 +1,75 @@
+"""What was said of a square when photos come and go."""
+
+from dataclasses import replace
+
+import pytest
+
+from colorcore.project import Choices, ProjectPhoto
+from colorcore.project.addresses import region_place, with_corrected, with_photos
+
+QUAD = ((0.1, 0.1), (0.3, 0.1), (0.3, 0.3), (0.1, 0.3))
+FIRST, SECOND, THIRD = (ProjectPhoto(letter * 64, f"{letter}.jpg") for letter in "abc")
+ONE = Choices(
+    photos=(FIRST,),
+    background="b3",
+    tries=("white", "C4", "stash:B3"),
+    locks=(("A1", "Stars"), ("F7", "out")),
+    places=(("A1", "Stars"), ("A2", "")),
+    swaps=(("A1", "0" * 64, "Plum"),),
+)
+
+
+def test_squares_get_the_number_of_their_photo_when_another_comes() -> None:
+    more = with_photos(ONE, (FIRST, SECOND))
+    assert more.photos == (FIRST, SECOND)
+    assert more.background == "1-b3"
+    assert more.tries == ("white", "1-C4", "stash:B3")
+    assert more.locks == (("1-A1", "Stars"), ("1-F7", "out"))
+    assert more.places == (("1-A1", "Stars"), ("1-A2", ""))
+    assert more.swaps == (("1-A1", "0" * 64, "Plum"),)
+    assert with_photos(more, (FIRST,)) == ONE
+
+
+def test_what_was_said_of_a_photo_goes_with_it_and_the_others_keep_theirs() -> None:
+    three = Choices(
+        photos=(FIRST, SECOND, THIRD),
+        background="region 3",
+        tries=("region 1", "region 3", "2-B1", "linen"),
+        locks=(("1-A1", "Stars"), ("3-A1", "out")),
+        swaps=(("2-A1", "0" * 64, "Plum"), ("3-A1", "1" * 64, "Fir")),
+    )
+    two = with_photos(three, (SECOND, THIRD))
+    assert two.background == "region 2"
+    assert two.tries == ("region 2", "1-B1", "linen")
+    assert two.locks == (("2-A1", "out"),)
+    assert two.swaps == (("1-A1", "0" * 64, "Plum"), ("2-A1", "1" * 64, "Fir"))
+    last = with_photos(two, (SECOND,))
+    assert (last.background, last.tries, last.locks) == ("", ("B1", "linen"), ())
+    assert last.swaps == (("A1", "0" * 64, "Plum"),)
+    assert with_photos(last, ()).swaps == ()
+
+
+def test_the_first_photo_changes_nothing_that_was_said_before() -> None:
+    begun = Choices(background="white", tries=("linen",))
+    assert with_photos(begun, (FIRST,)) == replace(begun, photos=(FIRST,))
+
+
+@pytest.mark.parametrize(
+    ("text", "place"), [("region 2", 2), (" Region 12 ", 12), ("region", None), ("B2", None)]
+)
+def test_which_region_a_background_means(text: str, place: int | None) -> None:
+    assert region_place(text) == place
+
+
+def test_fabric_that_is_marked_is_the_background_unless_another_was_chosen() -> None:
+    two = Choices(photos=(FIRST, SECOND))
+    marked = replace(SECOND, background=QUAD)
+    new = with_corrected(two, marked)
+    assert (new.photos, new.background) == ((FIRST, marked), "region 2")
+    moved = replace(marked, background=tuple((x + 0.1, y) for x, y in QUAD))
+    assert with_corrected(replace(new, background="white"), moved).background == "white"
+    assert with_corrected(replace(two, background="1-B3"), marked).background == "1-B3"
+    # The white paper that is pointed at is another matter.
+    assert with_corrected(two, replace(SECOND, white=(0.5, 0.5))).background == ""
+    assert with_corrected(new, SECOND).background == ""
+    assert with_corrected(replace(new, background="region 1"), SECOND).background == "region 1"
