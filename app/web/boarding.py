@@ -169,7 +169,13 @@ def board_data(
          "squares": left}
     )  # fmt: skip
     stacks.append(
-        {"key": OUT, "name": "Kept out", "about": "by you", "wanted": None, "squares": out}
+        {
+            "key": OUT,
+            "name": "Kept out",
+            "about": "by you, or for the background",
+            "wanted": None,
+            "squares": out,
+        }
     )
     now = places_of(view.plan)
     cards = {

@@ -305,7 +305,8 @@ class Workshop:
         """Return a background by what it is called, the project's own for "", and the squares
         that are used up by it.
 
-        ``region 2`` is the region of background fabric that the maker marked on photo 2.
+        ``fabric on photo 2`` is what the maker marked there as background fabric. Whatever the
+        background, what is marked as fabric for one is no square of the bundle.
         """
         from colorcore.contrast.sources import find_background
         from colorcore.stash.backgrounds import background_from_stash
@@ -315,12 +316,16 @@ class Workshop:
         if number is not None:
             key = ("region", number, choices.photos[number - 1 : number], choices.square_inches)
             region = self._results.get(key, lambda: self._region(choices, number))
-            return region, self._on_region(choices, number)
+            return region, self._marked(choices)
         bundle, path = self.bundle(choices), self.stash_path
         # A stash that was never begun is no fault.
         if path is not None and not path.is_file():
-            return find_background(wanted, bundle)
-        return find_background(wanted, bundle, stash=lambda name: background_from_stash(name, path))
+            found, used = find_background(wanted, bundle)
+        else:
+            found, used = find_background(
+                wanted, bundle, stash=lambda name: background_from_stash(name, path)
+            )
+        return found, tuple(dict.fromkeys((*used, *self._marked(choices))))
 
     def _region(self, choices: Choices, number: int) -> Background:
         import numpy as np
@@ -332,8 +337,8 @@ class Workshop:
         item = with_region.get(number)
         if item is None or not item.background:
             raise ColorError(
-                f"region {number}: no background fabric is marked on that photo; mark it on the "
-                "page 'Check the squares'."
+                f"{region_name(number)}: no background fabric is marked there; mark it on the page "
+                "'Check the squares'."
             )
         measured = self.measured(item, choices.square_inches, number - 1)
         photo = self.photo(item.sha256, item.name)
@@ -348,20 +353,24 @@ class Workshop:
             index=number - 1,
         )
 
-    def _on_region(self, choices: Choices, number: int) -> tuple[str, ...]:
-        """The squares on whose cloth a marked region lies: they are used up by the background."""
+    def _marked(self, choices: Choices) -> tuple[str, ...]:
+        """The squares on whose cloth a region lies that is marked as background fabric."""
         import numpy as np
 
         from colorcore.geometry import center, holds
 
-        item = choices.photos[number - 1]
-        photo = self.photo(item.sha256, item.name)
-        middle = center(np.array(item.background) * [photo.width, photo.height])
-        return tuple(
-            square.id
-            for square in self.bundle(choices).squares
-            if square.photo == number - 1 and holds(np.array(square.corners), middle)
-        )
+        found: list[str] = []
+        for index, item in enumerate(choices.photos):
+            if not item.background:
+                continue
+            photo = self.photo(item.sha256, item.name)
+            middle = center(np.array(item.background) * [photo.width, photo.height])
+            found += [
+                square.id
+                for square in self.bundle(choices).squares
+                if square.photo == index and holds(np.array(square.corners), middle)
+            ]
+        return tuple(found)
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
         """Return what is kept under a key, worked out now, in its turn, if it is not there.

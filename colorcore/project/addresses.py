@@ -1,7 +1,7 @@
 """Addresses when photos come and go: what a maker said of a square stays with that square.
 
 With one photo a square is ``B3``, with several ``2-B3``, numbered in the order of the photos; a
-region of background fabric is ``region 2``.
+region of background fabric is ``fabric on photo 2``.
 """
 
 import re
@@ -12,12 +12,13 @@ from typing import Final
 from colorcore.project.model import Choices, ProjectPhoto
 
 _SQUARE: Final = re.compile(r"(?:(\d{1,3})-)?([a-z]{1,2}\d{1,3})", re.IGNORECASE)
-_REGION: Final = re.compile(r"region (\d{1,3})", re.IGNORECASE)
+_REGION: Final = re.compile(r"(?:fabric on photo|region) (\d{1,3})", re.IGNORECASE)
+"""The shorter one is quicker to write, and kept in older projects."""
 
 
 def region_name(place: int) -> str:
     """Return what the region of background fabric on a photo is called, counted from 1."""
-    return f"region {place}"
+    return f"fabric on photo {place}"
 
 
 def region_place(text: str) -> int | None:

@@ -39,8 +39,8 @@ def test_what_was_said_of_a_photo_goes_with_it_and_the_others_keep_theirs() -> N
         swaps=(("2-A1", "0" * 64, "Plum"), ("3-A1", "1" * 64, "Fir")),
     )
     two = with_photos(three, (SECOND, THIRD))
-    assert two.background == "region 2"
-    assert two.tries == ("region 2", "1-B1", "linen")
+    assert two.background == "fabric on photo 2"
+    assert two.tries == ("fabric on photo 2", "1-B1", "linen")
     assert two.locks == (("2-A1", "out"),)
     assert two.swaps == (("1-A1", "0" * 64, "Plum"), ("2-A1", "1" * 64, "Fir"))
     last = with_photos(two, (SECOND,))
@@ -55,7 +55,8 @@ def test_the_first_photo_changes_nothing_that_was_said_before() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "place"), [("region 2", 2), (" Region 12 ", 12), ("region", None), ("B2", None)]
+    ("text", "place"),
+    [("region 2", 2), (" Fabric on photo 12 ", 12), ("fabric", None), ("B2", None)],
 )
 def test_which_region_a_background_means(text: str, place: int | None) -> None:
     assert region_place(text) == place
@@ -65,7 +66,7 @@ def test_fabric_that_is_marked_is_the_background_unless_another_was_chosen() -> 
     two = Choices(photos=(FIRST, SECOND))
     marked = replace(SECOND, background=QUAD)
     new = with_corrected(two, marked)
-    assert (new.photos, new.background) == ((FIRST, marked), "region 2")
+    assert (new.photos, new.background) == ((FIRST, marked), "fabric on photo 2")
     moved = replace(marked, background=tuple((x + 0.1, y) for x, y in QUAD))
     assert with_corrected(replace(new, background="white"), moved).background == "white"
     assert with_corrected(replace(two, background="1-B3"), marked).background == "1-B3"

@@ -103,7 +103,7 @@ def _choose(choices: Choices) -> DeltaGenerator:
         choices.background or DEFAULT_BACKGROUND,
         key=f"background-{mark}",
         help="A square's address such as B3, a fabric of the stash, a colour such as white or "
-        "#f4efe6, or 'region 1' for what you marked on photo 1. 'Background' compares several.",
+        "#f4efe6, or 'fabric on photo 1' for what you marked there. 'Background' compares several.",
     )
     new = replace(chosen, size=size, background=background.strip())
     same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)

@@ -281,7 +281,7 @@ def test_two_plans_side_by_side(workshop, choices):
 
 def test_a_marked_region_is_a_background(workshop, choices):
     photo = choices.photos[0]
-    with pytest.raises(ColorError, match="region 1: no background fabric is marked"):
+    with pytest.raises(ColorError, match="fabric on photo 1: no background fabric is marked there"):
         workshop.background(choices, "region 1")
     swatch = workshop.bundle(choices).squares[5]
     _, width, height = workshop.preview(photo.sha256)
@@ -293,11 +293,15 @@ def test_a_marked_region_is_a_background(workshop, choices):
     background, used = workshop.background(marked, "region 1")
     # The square on whose cloth it lies is background, and not dealt.
     assert used == (swatch.id,)
-    assert background.label == "region 1"
+    assert background.label == "fabric on photo 1"
     fewer = replace(marked, background="region 1", pattern=FEWER, size="", places=())
     dealt, plan = workshop.deal(fewer)
     assert plan.stayed_out == (swatch.id,)
     assert dict(dealt.places)[swatch.id] == OUT
+    # On another background it is cloth for a background still, and none of the bundle.
+    assert workshop.background(fewer, "white")[1] == (swatch.id,)
+    assert workshop.deal(replace(fewer, background="white"))[1].stayed_out == (swatch.id,)
+    assert not steps.ranking(workshop, fewer, ("white",)).candidates[0].trouble
     assert np.linalg.norm(np.subtract(background.lab, swatch.lab)) < 6
     # It lies among the squares: what moves the whole photo moves it with them.
     assert background.photo == swatch.photo
