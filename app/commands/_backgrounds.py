@@ -60,8 +60,7 @@ def _from_photo(cloth: Cloth, clue: Clue) -> Background:
             references=[clue.references],
         )
     except FindingError as error:
-        # Rows and columns on the command line are those of the bundle.
-        raise FindingError(str(error)) from error
+        raise _no_piece(name) from error
     squares = {swatch.id.upper(): swatch for swatch in bundle.squares}
     wanted = cloth.address.upper() or (next(iter(squares)) if len(squares) == 1 else "")
     if wanted not in squares:
@@ -73,6 +72,16 @@ def _from_photo(cloth: Cloth, clue: Clue) -> Background:
         )
     label = writable(f"{Path(name).name}{f' {wanted}' if len(squares) > 1 else ''}")
     return replace(background_from_swatch(squares[wanted]), label=label)
+
+
+def _no_piece(name: str) -> FindingError:
+    """What to do about a photo of the background's cloth that shows no piece of it; how to lay
+    squares, or that they lie in rows and columns, would be no help."""
+    return FindingError(
+        f"{name}: no piece of cloth was found that ends within the photo; show the edges of one "
+        "with the table around it, or measure the cloth into the stash (bundlestacks stash add "
+        "PHOTO --as piece --name NAME) and give the background as that name."
+    )
 
 
 @lru_cache(maxsize=8)
@@ -93,14 +102,17 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
             f"{name}@{','.join(f'{n:g}' for n in box)}: a region is at least 4 pixels wide and "
             f"high, within the photo's {photo.width} by {photo.height}."
         )
-    measured = measure_photo(
-        photo,
-        square_inches=clue.square_inches,
-        hints=clue.hints,
-        white=clue.white,
-        references=clue.references,
-        alone=True,
-    )
+    try:
+        measured = measure_photo(
+            photo,
+            square_inches=clue.square_inches,
+            hints=clue.hints,
+            white=clue.white,
+            references=clue.references,
+            alone=True,
+        )
+    except FindingError as error:
+        raise _no_piece(name) from error
     sides = [float(np.mean(side_lengths(found.corners))) for found in measured.finding.squares]
     return background_from_photo(
         photo,

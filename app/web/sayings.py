@@ -47,5 +47,6 @@ def about_photo(item: ProjectPhoto, index: int, error: BundleError) -> str:
         return named
     return (
         f"Photo {index + 1}, {named} Take this photo out on the page 'Photos', or draw its squares "
-        "on the page 'Check the squares'."
+        "on the page 'Check the squares'; one that shows the background's cloth belongs on the "
+        "page 'Stash'."
     )

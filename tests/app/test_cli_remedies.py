@@ -93,9 +93,17 @@ def test_a_photo_without_squares_names_the_grid_in_the_terminal_alone(
     outcome = run("measure", plain, "--out", tmp_path / "b.json", "--grid", "2x3")
     assert "--grid ROWS" not in outcome.err
     assert outcome.code == 2
-    with pytest.raises(FindingError) as told:
-        read_background(str(plain), Bundle((), ()))
-    assert told.value.lack is None
+    for cloth in (str(plain), f"{plain}@10,10,200,200"):
+        with pytest.raises(FindingError) as told:
+            read_background(cloth, Bundle((), ()))
+        assert told.value.lack is None
+        assert "ends within the photo" in str(told.value)
+        assert "rows and columns" not in str(told.value)
+    # What it says instead helps: the stash takes cloth that fills the picture.
+    stash = str(tmp_path / "stash.sqlite")
+    named = ("--as", "piece", "--name", "Plain", "--stash", stash)
+    assert run("stash", "add", plain, *named).code == 0
+    assert read_background("Plain", Bundle((), ()), stash)[0].label == "Plain"
 
 
 def test_what_is_lacking_comes_back_from_another_process() -> None:
