@@ -109,3 +109,27 @@ def test_from_a_photo_to_the_sheet(open_page: Callable[..., Any], tmp_path: Path
         page.keyboard.press("ArrowRight")
         assert page.get_by_role("tab", selected=True).inner_text() == "Rows"
         assert page.evaluate("() => window.pressed") == 0
+
+
+RINGED = """
+() => {
+  const e = document.activeElement;
+  if (e === document.body || e.dataset.testid === 'stMain') return true;
+  const ring = (of) => of && getComputedStyle(of).outlineStyle !== 'none';
+  return ring(e) || ring(e.closest('[data-baseweb="select"], .react-aria-ComboBox'));
+}
+"""
+
+
+def test_where_the_focus_is_shows_on_every_way(page: Any, address: str, begin: Any) -> None:
+    page.goto(f"{address}/stacks?project={begin('Rings')}")
+    page.wait_for_selector(".card")
+    settle(page)
+    seen = []
+    # Those of the board show theirs within it.
+    while len(seen) < MOST_TABS and "card" not in page.evaluate(FOCUSED)[1]:
+        page.keyboard.press("Tab")
+        seen.append((page.evaluate(FOCUSED)[2][:40], page.evaluate(RINGED)))
+    assert len(seen) > 15
+    without = [label for label, ringed in seen[:-1] if not ringed]
+    assert without == []
