@@ -127,7 +127,7 @@ def test_where_the_focus_is_shows_on_every_way(page: Any, address: str, begin: A
     settle(page)
     seen = []
     # Those of the board show theirs within it.
-    while len(seen) < MOST_TABS and "card" not in page.evaluate(FOCUSED)[1]:
+    while len(seen) < MOST_TABS and not page.evaluate("() => !!document.activeElement.shadowRoot"):
         page.keyboard.press("Tab")
         seen.append((page.evaluate(FOCUSED)[2][:40], page.evaluate(RINGED)))
     assert len(seen) > 15
