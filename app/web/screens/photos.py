@@ -11,6 +11,7 @@ from colorcore.project import Choices, ProjectPhoto
 from colorcore.project.addresses import with_photos
 
 MOST_MEGABYTES = 200
+ABREAST = 2
 SAMPLE = Path(__file__).parent.with_name("static") / "sample.webp"
 ROUND = "upload-round"
 
@@ -90,10 +91,13 @@ def _page() -> None:
     if st.button("Check the squares", type="primary", icon=":material/arrow_forward:"):
         st.switch_page(notices.page_path("squares"))
     st.header("In this project", anchor=False)
-    columns = st.columns(min(2, len(photos)))
-    for place, item in enumerate(photos, start=1):
-        with columns[(place - 1) % len(columns)], notices.told():
-            _show(place, item)
+    abreast = min(ABREAST, len(photos))
+    for start in range(0, len(photos), abreast):
+        # Row by row: on a phone, where they lie below each other, they keep their order.
+        row = enumerate(photos[start : start + abreast], start + 1)
+        for column, (place, item) in zip(st.columns(abreast), row, strict=False):
+            with column, notices.told():
+                _show(place, item)
     st.header("Add more", anchor=False)
     _ask(turn, first=False)
 

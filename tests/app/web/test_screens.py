@@ -177,6 +177,19 @@ def test_a_photo_uploaded_is_in_the_project(workshop):
     assert any(button.label == "Check the squares" for button in page.button)
 
 
+def test_photos_are_in_their_order_where_they_lie_below_each_other(workshop):
+    project = workshop.projects.create("several")
+    for shade in (120, 140, 160):
+        data = io.BytesIO()
+        Image.new("RGB", (160, 120), (shade, shade, shade)).save(data, "PNG")
+        workshop.bring_photo(project, f"{shade}.png", data.getvalue())
+    page = _run("photos")
+    assert not page.exception
+    # In the order of the page's own elements, as a phone and a reader of screens have them.
+    told = [item.value for item in page.caption if item.value.startswith("Photo ")]
+    assert [words.split(",")[0] for words in told] == ["Photo 1", "Photo 2", "Photo 3"]
+
+
 def test_while_the_photo_can_be_taken_again_what_would_better_it_is_said(workshop):
     assert any("a grey card if you have one" in item.value for item in _run("photos").markdown)
     workshop.bundle(_begin(workshop))
