@@ -98,6 +98,12 @@ class FabricChoice:
         """Whether there is as much as is needed, None if not known."""
         return None if self.left is None else self.left >= 0
 
+    @property
+    def is_used_up(self) -> bool:
+        """Whether the background takes all that there is."""
+        one = self.candidate
+        return one.inches is not None and 0 < one.taken >= one.inches
+
     def told(self, say: Measure) -> str:
         """Return a sentence for the maker, in her measure."""
         said, one = f"{self.candidate.name}: {self.words}", self.candidate
@@ -342,7 +348,13 @@ def _rank(
     for candidate in candidates:
         score, said = judge(candidate.lab)
         choices.append(FabricChoice(candidate, use, score, said, need))
-    return tuple(sorted(choices, key=lambda c: (c.enough is False, -c.score, c.candidate.name)))
+    # What is too short comes last, and last of all what the background leaves nothing of.
+    return tuple(
+        sorted(
+            choices,
+            key=lambda c: (c.enough is False, c.is_used_up, -c.score, c.candidate.name),
+        )
+    )
 
 
 def _check(top: TopColors, candidates: Sequence[Candidate], what: str) -> None:

@@ -19,12 +19,14 @@ from colorcore.stash.measuring import MeasuredPiece, Subject, measure_pieces
 from colorcore.stash.model import Kind, NewEntry
 from colorcore.stash.store import Stash
 from colorcore.swatch import Swatch
+from colorcore.wording import listing
 
 Progress = Callable[[int, int, str], None]
 
 AT_ONCE: Final = 64
 """Photos handed to an executor before the first has to be back: enough for a small cluster."""
 _HASH_BLOCK: Final = 1 << 20
+_MOST_NAMED: Final = 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,7 +205,7 @@ class _Run:
         self._left_out: list[str] = []
         self._skipped: list[tuple[str, str]] = []
         self._assumed = False
-        self._guessed = 0
+        self._guessed: list[str] = []
         self._squares: list[tuple[str, int]] = []
         self.done = 0
         self.last = ""
@@ -238,16 +240,25 @@ class _Run:
             for entry, piece in zip(kept, measured.pieces, strict=True)
             if piece.squares
         ]
-        self._guessed += sum(piece.reference == "none" for piece in measured.pieces)
+        self._guessed += [
+            entry.name
+            for entry, piece in zip(kept, measured.pieces, strict=True)
+            if piece.reference == "none"
+        ]
         self.done += 1
         self.last = ", ".join(entry.name for entry in kept[:3]) + (" ..." if len(kept) > 3 else "")
 
     def result(self) -> Intake:
         notes: list[Note] = []
         if self._guessed:
+            few = len(self._guessed) <= _MOST_NAMED
+            who = listing(self._guessed) if few else f"{len(self._guessed)} of {len(self.added)}"
+            was, its = ("was", "its colour is a guess") if len(self._guessed) == 1 else (
+                "were", "their colours are guesses"
+            )  # fmt: skip
             words = (
-                f"{self._guessed} of {len(self.added)} were measured without a reference, so their "
-                "colours are guesses: lay a sheet of plain white paper beside each piece."
+                f"{who} {was} measured without a reference, so {its}: lay a sheet of plain white "
+                "paper beside each piece."
             )
             notes.append(Note(words))
         for name, squares in self._squares:

@@ -150,7 +150,10 @@ def test_what_the_background_takes_of_its_cloth_is_not_there_for_the_binding() -
         said = black.told(Measure())
         assert "it is the background, which takes 24 in of it and leaves 16 in" in said
         assert ("1½ in too short" in said) is not enough
-    (gone,) = rank_bindings(top, [Candidate("black", BLACK, 24.0, taken=24.0)], need_inches=5)
+    used_up = Candidate("black", BLACK, 24.0, taken=24.0)
+    grey, gone = rank_bindings(top, [used_up, Candidate("grey", GREY, 3.0)], need_inches=5)
+    # A little is nearer than nothing.
+    assert (grey.is_used_up, gone.is_used_up, gone.candidate) == (False, True, used_up)
     assert "it is the background, which takes all of it; 5 in too short." in gone.told(Measure())
 
 

@@ -138,7 +138,17 @@ def test_colours_that_are_guesses_are_said(stash, tmp_path):
     table = Table(width=420, height=320).lay((100, 60, 280, 240), COLORS[1])
     cv2.imwrite(str(tmp_path / "no paper.png"), table.photograph()[..., ::-1])
     intake = add_photos(stash, [tmp_path / "no paper.png"])
-    assert any("without a reference" in note.words for note in intake.notes)
+    (told,) = [note.words for note in intake.notes if "without a reference" in note.words]
+    assert told.startswith("no paper was measured without a reference, so its colour is a guess")
+    paths = [tmp_path / f"cloth {n}.png" for n in range(9)]
+    for n, path in enumerate(paths):
+        table = Table(width=420, height=320).lay((100 + n, 60, 280, 240), COLORS[1])
+        cv2.imwrite(str(path), table.photograph()[..., ::-1])
+    notes = add_photos(stash, paths[:2]).notes
+    assert any(n.words.startswith("cloth 0 and cloth 1 were measured") for n in notes)
+    # More names than can be read are counted.
+    notes = add_photos(stash, paths[2:]).notes
+    assert any(n.words.startswith("7 of 7 were measured") for n in notes)
 
 
 def test_wrong_settings():
