@@ -142,7 +142,7 @@ def test_colours_that_are_guesses_are_said(stash, tmp_path):
     assert told.startswith("no paper was measured without a reference, so its colour is a guess")
     paths = [tmp_path / f"cloth {n}.png" for n in range(9)]
     for n, path in enumerate(paths):
-        table = Table(width=420, height=320).lay((100 + n, 60, 280, 240), COLORS[1])
+        table = Table(width=420, height=320).lay((101 + n, 60, 280, 240), COLORS[1])
         cv2.imwrite(str(path), table.photograph()[..., ::-1])
     notes = add_photos(stash, paths[:2]).notes
     assert any(n.words.startswith("cloth 0 and cloth 1 were measured") for n in notes)
