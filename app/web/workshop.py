@@ -21,7 +21,14 @@ from app.web.sayings import about_photo, shown_name
 from app.web.turns import Turns
 from colorcore.errors import BundleError, ColorError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
-from colorcore.project.addresses import region_name, region_place, with_photos
+from colorcore.project.addresses import (
+    region_name,
+    region_place,
+    says_of_squares,
+    with_corrected,
+    with_photos,
+    with_renamed,
+)
 
 # The first page is shown before any of the steps is needed: each is imported where it is taken.
 if TYPE_CHECKING:
@@ -213,6 +220,23 @@ class Workshop:
 
         key = (item.sha256, item.grid, item.corners, item.ignore, item.add, square_inches)
         return self._results.get(("finding", key), make)
+
+    def corrected(self, choices: Choices, photo: ProjectPhoto) -> Choices:
+        """Return choices with what is known better of one of their photos, in which what was said
+        of a square by its address is said of it still, should rows and columns be counted anew."""
+        new = with_corrected(choices, photo)
+        if not says_of_squares(choices):
+            return new
+        place = [p.sha256 for p in choices.photos].index(photo.sha256) + 1
+        try:
+            before, after = (
+                {s.address: s.corners for s in self.finding(item, choices.square_inches).squares}
+                for item in (choices.photos[place - 1], photo)
+            )
+        except BundleError:
+            # Nothing is found any more, or nothing was: there is nothing to follow.
+            return new
+        return with_renamed(new, place, before, after)
 
     def measured(
         self,

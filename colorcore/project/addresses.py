@@ -5,10 +5,11 @@ region of background fabric is ``fabric on photo 2``.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
+from colorcore.geometry import Quad, center, holds
 from colorcore.project.model import Choices, ProjectPhoto
 
 _SQUARE: Final = re.compile(r"(?:(\d{1,3})-)?([a-z]{1,2}\d{1,3})", re.IGNORECASE)
@@ -48,16 +49,60 @@ def with_photos(choices: Choices, photos: tuple[ProjectPhoto, ...]) -> Choices:
     places = {place: now.get(photo.sha256) for place, photo in enumerate(choices.photos, start=1)}
     square = _renamer(places, len(choices.photos), len(photos))
 
+    def region(place: int) -> str | None:
+        new = places.get(place, place)
+        return None if new is None else region_name(new)
+
+    return replace(_renamed(choices, square, region), photos=photos)
+
+
+def says_of_squares(choices: Choices) -> bool:
+    """Whether something was said of a square by its address, so that it has to be followed."""
+    grounds = (choices.background, *choices.tries)
+    return bool(choices.locks or choices.swaps) or any(_SQUARE.fullmatch(g) for g in grounds)
+
+
+def with_renamed(
+    choices: Choices, place: int, before: Mapping[str, Quad], after: Mapping[str, Quad]
+) -> Choices:
+    """Return choices in which what was said of a square of the photo at ``place``, counted from 1,
+    is said of the square that lies there now.
+
+    ``before`` and ``after`` are outlines (4, 2) by their addresses on that photo alone. Rows and
+    columns are counted anew when squares are added or taken out, so a square may be called
+    otherwise; what was said of one that is no longer there is dropped.
+    """
+    several = len(choices.photos) > 1
+    now: dict[str, str | None] = {}
+    for name, quad in before.items():
+        middle = center(quad)
+        now[name] = next((other for other, q in after.items() if holds(q, middle)), None)
+
+    def square(old: str) -> str | None:
+        found = _SQUARE.fullmatch(old)
+        if found is None or (int(found[1]) if found[1] else None) != (place if several else None):
+            return old
+        new = now.get(found[2].upper(), found[2])
+        return None if new is None else f"{place}-{new}" if several else new
+
+    return _renamed(choices, square, region_name)
+
+
+def _renamed(
+    choices: Choices,
+    square: Callable[[str], str | None],
+    region: Callable[[int], str | None],
+) -> Choices:
+    """Choices with squares and regions by other names; what has none any more is dropped."""
+
     def ground(text: str) -> str | None:
         place = region_place(text)
         if place is not None:
-            new = places.get(place, place)
-            return None if new is None else region_name(new)
+            return region(place)
         return square(text.strip()) if _SQUARE.fullmatch(text.strip()) else text
 
     return replace(
         choices,
-        photos=photos,
         background=ground(choices.background) or "",
         tries=tuple(new for text in choices.tries if (new := ground(text)) is not None),
         locks=tuple((new, to) for old, to in choices.locks if (new := square(old)) is not None),

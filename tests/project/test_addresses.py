@@ -2,10 +2,17 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from colorcore.project import Choices, ProjectPhoto
-from colorcore.project.addresses import region_place, with_corrected, with_photos
+from colorcore.project.addresses import (
+    region_place,
+    says_of_squares,
+    with_corrected,
+    with_photos,
+    with_renamed,
+)
 
 QUAD = ((0.1, 0.1), (0.3, 0.1), (0.3, 0.3), (0.1, 0.3))
 FIRST, SECOND, THIRD = (ProjectPhoto(letter * 64, f"{letter}.jpg") for letter in "abc")
@@ -74,3 +81,48 @@ def test_fabric_that_is_marked_is_the_background_unless_another_was_chosen() -> 
     assert with_corrected(two, replace(SECOND, white=(0.5, 0.5))).background == ""
     assert with_corrected(new, SECOND).background == ""
     assert with_corrected(replace(new, background="region 1"), SECOND).background == "region 1"
+
+
+def _outlines(*names: str, first: float = 0.0) -> dict[str, np.ndarray]:
+    """Unit squares in a row from ``first`` on, by name."""
+    square = np.array([(0.0, 0.0), (0.9, 0.0), (0.9, 0.9), (0.0, 0.9)])
+    return {name: square + np.array([first + n, 0.0]) for n, name in enumerate(names)}
+
+
+def test_what_was_said_follows_the_square_when_columns_are_counted_anew() -> None:
+    said = Choices(
+        photos=(FIRST,),
+        background="b2",
+        tries=("B3", "white"),
+        locks=(("B1", "Stars"), ("B3", "out")),
+        swaps=(("B2", "0" * 64, "Plum"),),
+    )
+    before = _outlines("B1", "B2", "B3")
+    # A square was missed at the left, and the last one was none.
+    after = _outlines("B1", "B2", "B3", first=-1.0)
+    new = with_renamed(said, 1, before, after)
+    assert new.locks == (("B2", "Stars"),)
+    assert new.swaps == (("B3", "0" * 64, "Plum"),)
+    assert (new.background, new.tries) == ("B3", ("white",))
+    assert with_renamed(said, 1, before, before) == replace(said, background="B2")
+
+
+def test_squares_of_other_photos_keep_their_names() -> None:
+    said = Choices(photos=(FIRST, SECOND), locks=(("1-B1", "Stars"), ("2-B1", "Fill")))
+    new = with_renamed(said, 2, _outlines("B1", "B2"), _outlines("A1", "B1", first=-1.0))
+    assert new.locks == (("1-B1", "Stars"), ("2-B1", "Fill"))
+    new = with_renamed(said, 2, _outlines("B1", "B2"), _outlines("A1", "B1", "B2", first=-1.0))
+    assert new.locks == (("1-B1", "Stars"), ("2-B1", "Fill"))
+    new = with_renamed(said, 2, _outlines("B1", "B2"), _outlines("C1", "C2"))
+    assert new.locks == (("1-B1", "Stars"), ("2-C1", "Fill"))
+
+
+def test_what_is_said_of_squares_is_known() -> None:
+    assert not says_of_squares(Choices(background="white", tries=("linen", "region 1")))
+    for said in (
+        Choices(locks=(("A1", "out"),)),
+        Choices(swaps=(("A1", "0" * 64, "Plum"),)),
+        Choices(background="c4"),
+        Choices(tries=("1-C4",)),
+    ):
+        assert says_of_squares(said)

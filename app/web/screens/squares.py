@@ -16,7 +16,7 @@ from app.web.workshop import DEFAULT_BACKGROUND
 from colorcore.errors import ProjectError
 from colorcore.finding import Finding, overlapping_squares
 from colorcore.project import Choices, ProjectPhoto
-from colorcore.project.addresses import region_name, region_place, with_corrected
+from colorcore.project.addresses import region_name, region_place
 from colorcore.sheets.second_look import gaps
 from colorcore.wording import TRUST_WORDS, listing, sentence
 
@@ -64,7 +64,7 @@ def _with_report(
     """What a report makes of the photo as it is by now: steps that were done since the outlines
     were shown are kept."""
     photo = after_report(_photo(choices, sha256), shown, report)
-    return with_corrected(choices, photo), f"{say_step(report)} on photo {place}"
+    return session.workshop().corrected(choices, photo), f"{say_step(report)} on photo {place}"
 
 
 def _use_grid(project: int | None, sha256: str, keys: list[str], place: int) -> None:
@@ -76,13 +76,14 @@ def _with_grid(
     sha256: str, grid: tuple[int, int], place: int, choices: Choices
 ) -> tuple[Choices, str]:
     photo = replace(_photo(choices, sha256), grid=grid if all(grid) else None)
-    return choices.with_photo(photo), f"set rows and columns of photo {place}"
+    new = session.workshop().corrected(choices, photo)
+    return new, f"set rows and columns of photo {place}"
 
 
 def _as_found(sha256: str, place: int, choices: Choices) -> tuple[Choices, str]:
     photo = _photo(choices, sha256)
     bare = ProjectPhoto(photo.sha256, photo.name)
-    return with_corrected(choices, bare), f"forgot corrections of photo {place}"
+    return session.workshop().corrected(choices, bare), f"forgot corrections of photo {place}"
 
 
 def _with_size(inches: float, choices: Choices) -> tuple[Choices, str]:

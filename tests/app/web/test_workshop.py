@@ -1,7 +1,7 @@
 """Projects with what is made from them: the whole way, without a browser."""
 
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -77,6 +77,41 @@ def test_dealing_again_keeps_locks(workshop, project):
     moved = [s for s, stack in choices.places if dict(again.places)[s] != stack]
     assert len(moved) <= 4
     assert {p.square for p in new.stacks[0].placements} >= {lightest}
+
+
+def test_what_was_said_stays_with_its_square_when_another_photo_comes(workshop):
+    project = workshop.projects.create("two photos")
+    first, second = (sample_paths()[n] for n in (0, 3))
+    workshop.bring_photo(project, first.name, first.read_bytes())
+    choices, plan = workshop.deal(workshop.projects.load(project))
+    star = plan.stacks[0].placements[0].square
+    kept = workshop.stand_in(workshop.bundle(choices).squares[0])
+    said = replace(choices.with_lock(star, "Stars"), swaps=(("B3", kept, "Plum"),))
+    workshop.projects.save(project, said, "said")
+    workshop.bring_photo(project, second.name, second.read_bytes())
+    more = workshop.projects.load(project)
+    assert dict(more.locks) == {f"1-{star}": "Stars"}
+    assert [swap[0] for swap in more.swaps] == ["1-B3"]
+    dealt, _ = workshop.deal(more)
+    assert dict(dealt.places)[f"1-{star}"] == "Stars"
+    now = {s.id: s for s in workshop.bundle(more).squares}
+    assert now["1-B3"].lab == workshop.bundle(choices).squares[0].lab
+
+
+def test_what_was_said_follows_its_square_when_rows_are_counted_anew(workshop, project):
+    """A row taken out above it: what was B3 is A3, and of a square that is gone nothing stays."""
+    choices = workshop.projects.load(project)
+    photo = choices.photos[0]
+    finding = workshop.finding(photo, choices.square_inches)
+    opened = workshop.photo(photo.sha256, photo.name)
+    size = np.array([opened.width, opened.height])
+    above = [tuple(s.corners.mean(axis=0) / size) for s in finding.squares if s.row == 0]
+    assert len(above) == 7
+    said = choices.with_lock("B3", "Stars").with_lock("A2", "out")
+    new = workshop.corrected(said, replace(photo, ignore=tuple(above)))
+    assert new.locks == (("A3", "Stars"),)
+    back = workshop.corrected(new, photo)
+    assert back.locks == (("B3", "Stars"),)
 
 
 def test_nothing_to_do_without_photos(workshop):
