@@ -16,7 +16,11 @@ def open_plan(path: str) -> "PlanFile":
     """Read a plan file; errors as ``read_plan`` raises them."""
     from colorcore.sheets.plan_json import read_plan
 
-    refuse_photo(path, "a plan", f"make one with 'bundlestacks stack {shlex.quote(path)} ...'")
+    refuse_photo(
+        path,
+        "a plan",
+        f"make one with bundlestacks stack {shlex.quote(path)} --pattern NAME --out FOLDER",
+    )
     return read_plan(path)
 
 
@@ -24,7 +28,11 @@ def open_bundle(path: str) -> "Bundle":
     """Read a bundle file; errors as ``read_bundle`` raises them."""
     from colorcore.bundle import read_bundle
 
-    refuse_photo(path, "a bundle file", f"make one with 'bundlestacks measure {shlex.quote(path)}'")
+    refuse_photo(
+        path,
+        "a bundle file",
+        f"make one with bundlestacks measure {shlex.quote(path)} --out bundle.json",
+    )
     return read_bundle(path)
 
 

@@ -90,8 +90,7 @@ def _what(
     refuse_photo(
         args.file,
         "a plan or a bundle file",
-        f"deal it with 'bundlestacks stack {shlex.quote(args.file)} ...', or measure it with "
-        f"'bundlestacks measure {shlex.quote(args.file)}'",
+        f"make one with bundlestacks stack {shlex.quote(args.file)} --pattern NAME --out FOLDER",
     )
     if is_plan(args.file):
         file = open_plan(args.file)

@@ -221,7 +221,7 @@ def test_measuring_imports_no_slow_library(
     [
         (["shopping", "no.jpg"], "bundlestacks stack no.jpg"),
         (["cut", "no.jpg"], "bundlestacks stack no.jpg"),
-        (["swap", "my squares.HEIC", "B3"], "bundlestacks stack 'my squares.HEIC'"),
+        (["swap", "my squares.HEIC", "B3"], "with bundlestacks stack 'my squares.HEIC' --pattern"),
         (["compare", "no.jpg", "other.json"], "bundlestacks stack no.jpg"),
         (["stack", "a.json", "--pattern", "no.jpg", "--out", "x"], "a text file (TOML)"),
         (["background", "a.json", "--try", "white", "--pattern", "no.jpg"], "a text file (TOML)"),
