@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from math import ceil, prod
+from typing import Final
 
 from colorcore.cutting.giving import SquareGiving, fewest_squares, piece_name
 from colorcore.cutting.guillotine import Guillotine, PieceWanted
@@ -14,6 +16,7 @@ from colorcore.pattern.sewing import Sewing, Unit
 from colorcore.wording import count, listing
 
 Kits = Mapping[str, Mapping[str, Kit]]
+_MOST_MIXES: Final = 60
 
 
 def check_pieces_fit(table: Table, pieces: Sequence[PieceRule], square: Fraction) -> None:
@@ -83,15 +86,35 @@ def _check_squares(
         wanted = tuple(demand.values())
         giving = SquareGiving(rule.name, tuple(demand), square, square)
         try:
-            needed = fewest_squares(giving.vectors(wanted), wanted)
-        except CuttingError as error:
-            table.fail(rule.name, f"squares that can be cut up: {str(error).removesuffix('.')}")
+            needed = _least(giving, wanted)
+        except CuttingError:
+            # Too many ways to cut them for every one to be tried: that is told where they are cut.
+            continue
         if needed > rule.squares:
             table.fail(
                 rule.name,
                 f"at least {needed}, not {rule.squares}: the units of this size take the pieces "
                 f"of {count(needed, 'square')} of {say_inches(square)} in",
             )
+
+
+def _least(giving: SquareGiving, wanted: tuple[int, ...]) -> int:
+    """How many squares are needed, or at least so many where all mixes of kits are more than are
+    tried while a pattern is read."""
+    if not wanted:
+        return 0
+    most = [giving.most(kind) for kind in range(len(wanted))]
+    alone = max(ceil(n / m) for n, m in zip(wanted, most, strict=True))
+    if len(wanted) == 1:
+        return alone
+    if prod(m + 1 for m in most) <= _MOST_MIXES:
+        return fewest_squares(giving.vectors(wanted), wanted)
+    area = sum(
+        (n * p.width * p.height * p.count
+         for kit, n in zip(giving.kinds, wanted, strict=True) for p in kit),
+        Fraction(0),
+    )  # fmt: skip
+    return max(alone, ceil(area / giving.usable**2))
 
 
 def _kits_from(

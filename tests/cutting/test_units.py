@@ -279,6 +279,17 @@ def test_a_size_that_deals_too_few_squares_for_its_quilt_is_refused_when_it_is_r
     ].ok
 
 
+def test_of_many_small_pieces_the_area_is_asked_for_when_a_pattern_is_read() -> None:
+    """Of more mixes of kits than are tried then it says what is needed at least."""
+    row = "[" + ", ".join(['"pair"'] * 40) + "]"
+    section = f'[[section]]\nname = "row"\nrows = [{row}]\n'
+    text = HEAD + 'rows = [["row"]]\n' + PAIR.replace('"3"', '"1"') + section
+    # 40 kits of a square of 1 7/8 in and of two of 1 1/2 in: 320.6 square inches.
+    with pytest.raises(PatternError, match="expected at least 4, not 3"):
+        parse_pattern(text.replace("Prints = 4", "Prints = 3"))
+    assert read_units(parse_pattern(text)).quilts
+
+
 @pytest.mark.parametrize("name", sorted(shipped_patterns()))
 def test_what_is_checked_of_a_quilt_is_what_its_layout_takes(name: str) -> None:
     """Units counted through the rows, and their kits, are those of the quilt spread out."""
