@@ -19,6 +19,8 @@ from colorcore.wording import MINUS, number
 SIDE = 320
 ABREAST = 2
 FIRST_CHANGES = 2
+#: Under which key the session knows in which bundles each project looked.
+WHERE_ELSE = "where-else"
 #: Under which key the session knows that a substitute was taken and the board is to be shown.
 TAKEN = "substitute-taken"
 
@@ -197,15 +199,26 @@ def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
     square = left.selectbox(
         "Which square", squares, index=None, key="swap-chosen", placeholder="Choose a square"
     )
-    projects = _others()
-    others = (
-        right.multiselect(
-            "Look also in the bundles of", list(projects), format_func=lambda n: projects[n]
-        )
-        if projects
-        else ()
+    with right:
+        return square, _where_else()
+
+
+def _where_else() -> tuple[int, ...]:
+    """Ask in which other projects' bundles to look; what was chosen for a project is chosen still
+    when she comes back from the board."""
+    projects, here = _others(), session.current_project()
+    if not projects:
+        return ()
+    kept: dict[int | None, tuple[int, ...]] = st.session_state.setdefault(WHERE_ELSE, {})
+    key = f"where-else-{here}"
+    if key not in st.session_state:
+        # A page that is left forgets what its widgets held.
+        st.session_state[key] = [other for other in kept.get(here, ()) if other in projects]
+    others = st.multiselect(
+        "Look also in the bundles of", list(projects), key=key, format_func=lambda n: projects[n]
     )
-    return square, tuple(others)
+    kept[here] = tuple(others)
+    return kept[here]
 
 
 def _page() -> None:

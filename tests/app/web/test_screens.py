@@ -398,3 +398,24 @@ def _troubles(page: AppTest) -> str:
 def _button(page: AppTest, label: str) -> Any:
     (found,) = [button for button in page.button if button.label == label]
     return found
+
+
+def test_where_else_a_substitute_is_looked_for_is_still_chosen_on_the_next_visit(workshop):
+    _stacks(workshop)
+    first = workshop.projects.list()[0].id
+    other = workshop.projects.create("Kettlebarrow")
+    workshop.bring_photo(other, "k.jpg", sample_paths()[1].read_bytes())
+    page = AppTest.from_file(SCREENS / "swap.py", default_timeout=60)
+    page.query_params["project"] = str(first)
+    page.run()
+    (box,) = page.multiselect
+    assert box.value == []
+    box.set_value([other]).run()
+    # As if another page had been open meanwhile.
+    kept = page.session_state["where-else"]
+    back = AppTest.from_file(SCREENS / "swap.py", default_timeout=60)
+    back.query_params["project"] = str(first)
+    back.session_state["where-else"] = kept
+    back.run()
+    assert not back.exception
+    assert back.multiselect[0].value == [other]
