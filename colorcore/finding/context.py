@@ -13,7 +13,15 @@ from colorcore.finding import choose
 from colorcore.finding.beyond import faint_side, own_share, own_step
 from colorcore.finding.layout import pitches
 from colorcore.finding.plane import Plane
-from colorcore.finding.scene import Scene, evidence, going_on, is_round, looks, sides_of
+from colorcore.finding.scene import (
+    Scene,
+    evidence,
+    going_on,
+    holds_table,
+    is_round,
+    looks,
+    sides_of,
+)
 from colorcore.finding.things import is_plain_and_light
 
 Quads = NDArray[np.float64]
@@ -224,6 +232,7 @@ def _most(
     drawn |= gone[asked] & ~between & (np.sort(sides.seen, axis=1)[:, 1] < _SLIVER)
     least = np.where(sides.seen.min(axis=1) < _WHOLE_SIDE, _OWN_STEP_CUT, _OWN_STEP)
     drawn |= ~between & (faint_side(sides) | (own_step(sides, on) < least))
+    drawn |= ~between & holds_table(scene, quads[asked])
     # Plain, light and cut off beside the layout, it may as well be paper.
     for k in np.flatnonzero(~drawn & ~held & (sides.seen.min(axis=1) < _WHOLE_SIDE)):
         drawn[k] = is_plain_and_light(scene, quads[asked[k]])

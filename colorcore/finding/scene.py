@@ -20,6 +20,7 @@ from colorcore.finding.evidence import (
 from colorcore.finding.outlines import has_corners
 from colorcore.finding.refine import fit_sides
 from colorcore.finding.surface import Surface, pixels_within, see_surface, surface_masks
+from colorcore.finding.through import goes_on, runs_through
 from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
@@ -44,6 +45,7 @@ class Scene:
     plain_and_light: dict[bytes, bool] = field(default_factory=dict, init=False, repr=False)
     _shown: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
     _looked: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
+    _through: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
     _going_on: dict[float, dict[bytes, NDArray[np.float64]]] = field(
         default_factory=dict, init=False, repr=False
     )
@@ -139,6 +141,13 @@ def going_on(scene: Scene, quads: NDArray[np.float64], gap: float) -> NDArray[np
     lying ``gap`` apart in sides of a square."""
     known = scene._going_on.setdefault(round(gap, 2), {})
     return _recall(known, quads, lambda new: runs_on(scene.channels, new, round(gap, 2)))
+
+
+def holds_table(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) hold what goes on beyond them: the table, be it bare or under
+    a clear ruler."""
+    through = _recall(scene._through, quads, lambda new: runs_through(scene.surface.flat, new))
+    return goes_on(through, sides_of(scene, quads), scene.rough)
 
 
 def looks(scene: Scene, quads: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.evidence import side_profiles
 from colorcore.finding.outlines import aspects
 from colorcore.finding.scene import Scene, shows_all_round
+from colorcore.finding.through import runs_through
 
 Quads = NDArray[np.float64]
 
@@ -27,10 +27,9 @@ _AROUND, _OWN, _ENOUGH = 0.35, 7, 40
 _SPOTS, _TIMES, _TENTH = (0.28, 0.72), 1.5, 0.1
 # One place in so many, across and down, is looked at.
 _STEP = 3
-# So large are the steps of a table, in CIELAB units, that has a pattern worth the name. It is
-# looked at so many places along a side, so far in and out in sides, within so many pixels.
-_PATTERNED, _PLACES = 4.0, 64
-_BESIDE, _BESIDE_LIMITS, _WIDE_ENOUGH = 0.03, (2.0, 4.0), 0.035
+# So large are the steps of a table, in CIELAB units, that has a pattern worth the name; gaps
+# narrower than this, in sides, show nothing of it.
+_PATTERNED, _WIDE_ENOUGH = 4.0, 0.035
 # What goes with what lies beside it by less than this along all sides but one, and shows sides or
 # less table within than this, is cloth: so are 94 % of 1,132 squares that lie on photographed
 # surfaces with a pattern, and one of 164 empty places there.
@@ -73,26 +72,9 @@ def ends_table(
     """
     if not len(places) or scene.rough < _PATTERNED or gap < _WIDE_ENOUGH:
         return np.zeros(len(places), bool)
-    through = np.sort(_runs_through(scene, places), axis=1)[:, -2]
+    through = np.sort(runs_through(scene.surface.flat, places), axis=1)[:, -2]
     own = shows_all_round(scene, places) | (bare < _BARE)
     return np.asarray((through < _BY_CHANCE) & own)
-
-
-def _runs_through(scene: Scene, quads: Quads) -> NDArray[np.float64]:
-    """Return how well what lies just inside each side of outlines (N, 4, 2) goes with what lies
-    just outside it, place by place (N, 4): the correlation of CIELAB, its drift along the side
-    left out."""
-    reach = np.clip(_BESIDE * choose.sides(quads), *_BESIDE_LIMITS)
-    samples, _ = side_profiles(scene.surface.flat, quads, reach, _PLACES, 3)
-    along = np.linspace(-1, 1, _PLACES)
-    along /= np.linalg.norm(along)
-    # (3, inside or outside, N, 4, places): what drifts is light, or a shadow.
-    seen = samples[:, ::2].reshape(3, 2, len(quads), 4, _PLACES).astype(np.float64)
-    seen -= seen.mean(axis=-1, keepdims=True)
-    seen -= (seen @ along)[..., None] * along
-    together = np.einsum("cnsk,cnsk->ns", seen[:, 0], seen[:, 1])
-    size = np.square(seen).sum(axis=(0, -1))
-    return np.asarray(together / np.sqrt(np.maximum(size[0] * size[1], 1e-12)))
 
 
 def _shows_table(scene: Scene, quads: Quads, side: float, wide: int) -> NDArray[np.bool_]:
