@@ -34,6 +34,7 @@ from colorcore.finding.singles import (
 )
 from colorcore.finding.strips import fill_in_strips, part_strips
 from colorcore.finding.things import sheet_like
+from colorcore.finding.through import are_fields
 from colorcore.finding.within import of_one_cloth, repeats, repeats_itself, share_a_seam
 from colorcore.finding.woven import are_woven, look_past
 from colorcore.geometry import areas, holds
@@ -154,6 +155,8 @@ def _explain(scene: Scene) -> Explanation:
     shapes, fits = propose(scene)
     group = _on_the_table(scene, shapes, fits)
     checks = are_woven(scene, group.quads)
+    if not checks.any():
+        checks = are_fields(scene.surface.flat, group.visible)
     if checks.any():
         past = look_past(scene, group.quads[checks], shapes, fits)
         others, how_well = propose(past)

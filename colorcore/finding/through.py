@@ -13,21 +13,27 @@ from colorcore.finding.evidence import SideEvidence, side_profiles
 
 Quads = NDArray[np.float64]
 
-# So many places along a side, so far in and out in sides, within so many pixels.
-_PLACES, _BESIDE, _BESIDE_LIMITS = 64, 0.03, (2.0, 4.0)
+# So many places along a side, so far in and out in sides, within so many pixels; past a line along
+# it as far again.
+_PLACES, _BESIDE, _BESIDE_LIMITS, _PAST_LINES = 64, 0.03, (2.0, 4.0), 2.0
 # What lies within goes on beyond where two sides at least are crossed by what goes with itself so
 # far, and three change by less than this (CIELAB units): so do two thirds of what is taken for
 # squares on clear rulers, and one of 4,400 squares.
 _GOES_WITH, _LITTLE = 0.45, 8.0
+# Of so many outlines that all but touch, this share are crossed so where they are the fields of a
+# ruler, over whatever it lies: three quarters and more, of squares one in eight at most.
+_FEWEST, _FIELDS, _CROSSED = 4, 0.5, 0.4
 # A side of which less shows says nothing.
 _WHOLE_SIDE = 0.9
 
 
-def runs_through(flat: NDArray[np.float32], quads: Quads) -> NDArray[np.float64]:
+def runs_through(
+    flat: NDArray[np.float32], quads: Quads, *, wide: float = 1.0
+) -> NDArray[np.float64]:
     """Return how well what lies just inside each side of outlines (N, 4, 2) goes with what lies
-    just outside it, place by place (N, 4): the correlation of the colours ``flat`` (h, w, 3), their
-    drift along the side left out."""
-    reach = np.clip(_BESIDE * choose.sides(quads), *_BESIDE_LIMITS)
+    just outside it, or ``wide`` times as far from it, place by place (N, 4): the correlation of the
+    colours ``flat`` (h, w, 3), their drift along the side left out."""
+    reach = wide * np.clip(_BESIDE * choose.sides(quads), *_BESIDE_LIMITS)
     samples, _ = side_profiles(flat, quads, reach, _PLACES, 3)
     along = np.linspace(-1, 1, _PLACES)
     along /= np.linalg.norm(along)
@@ -47,3 +53,13 @@ def goes_on(through: NDArray[np.float64], sides: SideEvidence, rough: float) -> 
     crossed = (whole & (through > _GOES_WITH)).sum(axis=1) >= 2
     little = (sides.step * rough < _LITTLE).sum(axis=1) >= 3
     return np.asarray(crossed & little)
+
+
+def are_fields(flat: NDArray[np.float32], quads: Quads) -> NDArray[np.bool_]:
+    """Return which outlines (N, 4, 2) are fields between lines, across which what lies below goes
+    on, none if most of them are not; ``flat`` (h, w, 3) are the colours of the view."""
+    if len(quads) < _FEWEST:
+        return np.zeros(len(quads), bool)
+    through = runs_through(flat, quads, wide=_PAST_LINES)
+    fields = (through > _CROSSED).sum(axis=1) >= 2
+    return np.asarray(fields & (fields.mean() > _FIELDS))
