@@ -157,7 +157,11 @@ def split_loosely(channels: NDArray[np.float32], quad: Quad, aspect: float) -> B
             side = down.side * high
             shown = [showing(down, k, top * high, top * high + side, high)
                      for k, top in enumerate(down.starts())]  # fmt: skip
-            across = _along([flat[round(y0) : round(y1)] for y0, y1 in shown], wide / side, _ABSENT)
+            rows = [flat[round(y0) : round(y1)] for y0, y1 in shown]
+            # Of rows that are all but covered, as of a picture a few pixels high, nothing shows.
+            if min(map(len, rows)) < 1:
+                continue
+            across = _along(rows, wide / side, _ABSENT)
             if across is not None and (best is None or across.gain + down.gain > best.gain):
                 best = lay(outline, frame, across, down, wide, high)
     return best

@@ -154,21 +154,30 @@ def explain(scene: Scene) -> Explanation:
 def _explain(scene: Scene) -> Explanation:
     shapes, fits = propose(scene)
     group = _on_the_table(scene, shapes, fits)
-    checks = are_woven(scene, group.quads)
+    checks = _of_the_table(scene, group)
     if not checks.any():
-        checks = are_fields(scene.surface.flat, group.visible)
-    if checks.any():
-        past = look_past(scene, group.quads[checks], shapes, fits)
-        others, how_well = propose(past)
-        # A bold cloth stands out from itself as well.
-        large = areas(others) > _LARGER * float(np.median(areas(group.quads[checks])))
-        others, how_well = others[large], how_well[large]
-        seen = _settled(past, others, how_well, _on_the_table(past, others, how_well))
-        if len(seen.group.quads) and float(seen.group.sure.mean()) > _CLEAR:
+        return _settled(scene, shapes, fits, group)
+    past = look_past(scene, group.quads[checks], shapes, fits)
+    others, how_well = propose(past)
+    # A bold cloth stands out from itself as well.
+    least = _LARGER * float(np.median(areas(group.quads[checks])))
+    large = areas(others) > least
+    others, how_well = others[large], how_well[large]
+    seen = _settled(past, others, how_well, _on_the_table(past, others, how_well))
+    found = seen.group
+    clear = len(found.quads) > 0 and float(found.sure.mean()) > _CLEAR
+    if clear and float(np.median(areas(found.quads))) > least:
+        if not _of_the_table(past, found).any():
             return seen
-        # Not one larger square: whatever these are, the maker is asked.
-        return Explanation(scene, shapes, fits, apart(group.quads, np.minimum(group.sure, _ASKED)))
-    return _settled(scene, shapes, fits, group)
+    # Not one larger square: whatever these are, the maker is asked.
+    return Explanation(scene, shapes, fits, apart(group.quads, np.minimum(group.sure, _ASKED)))
+
+
+def _of_the_table(scene: Scene, group: Group) -> NDArray[np.bool_]:
+    """Return which of a ``group`` of squares are the table's own, its checks, or the fields of a
+    ruler that lies on it: none, or most of them."""
+    checks = are_woven(scene, group.quads)
+    return checks if checks.any() else are_fields(scene.surface.flat, group.visible)
 
 
 def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Group) -> Explanation:
