@@ -18,8 +18,10 @@ Quads = NDArray[np.float64]
 _PLACES, _BESIDE, _BESIDE_LIMITS, _PAST_LINES = 64, 0.03, (2.0, 4.0), 2.0
 # What lies within goes on beyond where two sides at least are crossed by what goes with itself so
 # far, and three change by less than this (CIELAB units): so do two thirds of what is taken for
-# squares on clear rulers, and one of 4,400 squares.
+# squares on clear rulers, and one of 4,400 squares. On a bold cloth all changes are large: there
+# the sides must be crossed so much more clearly, and change by less than this of its own steps.
 _GOES_WITH, _LITTLE = 0.45, 8.0
+_CLEARLY, _OWN_STEPS = 0.75, 1.8
 # Of so many outlines that all but touch, this share are crossed so where they are the fields of a
 # ruler, over whatever it lies: three quarters and more, of squares one in eight at most.
 _FEWEST, _FIELDS, _CROSSED = 4, 0.5, 0.4
@@ -49,10 +51,11 @@ def runs_through(
 def goes_on(through: NDArray[np.float64], sides: SideEvidence, rough: float) -> NDArray[np.bool_]:
     """Return which outlines (N,) hold what goes on beyond them, by how it runs ``through`` their
     sides (N, 4) and by the steps there, in units of ``rough`` (CIELAB units)."""
-    whole = sides.seen > _WHOLE_SIDE
-    crossed = (whole & (through > _GOES_WITH)).sum(axis=1) >= 2
-    little = (sides.step * rough < _LITTLE).sum(axis=1) >= 3
-    return np.asarray(crossed & little)
+    crossed = np.where(sides.seen > _WHOLE_SIDE, through, -1)
+    along = np.sort(crossed, axis=1)[:, -2]
+    step = np.sort(sides.step, axis=1)[:, 2]
+    little = (along > _GOES_WITH) & (step * rough < _LITTLE)
+    return np.asarray(little | ((along > _CLEARLY) & (step < _OWN_STEPS)))
 
 
 def are_fields(flat: NDArray[np.float32], quads: Quads) -> NDArray[np.bool_]:

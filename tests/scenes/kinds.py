@@ -91,7 +91,7 @@ def _tilted(rng: Rng) -> Choices:
 
 
 def _distractors(rng: Rng) -> Choices:
-    names = tuple(THINGS)
+    names = tuple(name for name in THINGS if name != "gridded_ruler")
     chosen = rng.choice(names, int(rng.integers(2, 6)), replace=False)
     return _any_surface(
         rng,
@@ -174,6 +174,12 @@ MAKERS: dict[str, Callable[[Rng], Choices]] = {
         surface=str(rng.choice(["board", "wood", "mat", "white_table", "black_table"])),
     ),
     "leaflet": lambda rng: _any_surface(rng, things=("leaflet",), margin=0.14),
+    "gridded_ruler": lambda rng: _any_surface(
+        rng,
+        things=("gridded_ruler",) * int(rng.integers(1, 3)),
+        margin=float(rng.uniform(0.14, 0.2)),
+        overlap=float(rng.choice([-0.3, 0.0, 3.0, 6.0])),
+    ),
     "chart_squares": lambda rng: _grid(rng, rows=4, columns=6, theme="chart", copies=0.0, gap=0.15),
 }
 SCENE_KINDS: tuple[str, ...] = tuple(MAKERS)

@@ -68,6 +68,20 @@ class Brush:
         self.polygon(np.array([x, y]) + outer * circle, ink)
         self.polygon(np.array([x, y]) + inner * circle, 0)
 
+    def number(self, number: int, x: float, y: float, height: float, ink: int) -> None:
+        """Paint a number of the given height whose foot starts at a place."""
+        place = np.round((np.array([x, y]) + MARGIN) * self.scale)
+        cv2.putText(
+            self.pixels,
+            str(number),
+            (int(place[0]), int(place[1])),
+            cv2.FONT_HERSHEY_SIMPLEX,
+            self.scale * height / 22,
+            ink,
+            max(1, round(self.scale * 0.03)),
+            cv2.LINE_8,
+        )
+
     def words(
         self, x: float, y: float, width: float, height: float, lines: int, ink: int, rng: Rng
     ) -> None:
@@ -138,6 +152,36 @@ def _clear_ruler(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> 
 
     plastic = spectra.flat(0.85)
     return _thing("ruler", size, [plastic, line], pose_of(size), rng, draw, lift=0.1, clear=0.12)
+
+
+def _gridded_ruler(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
+    """A quilter's ruler: a clear plate with bold inch lines both ways, ticks, numbers, and edges
+    that catch the light."""
+    size = ((24.0, 6.0), (12.5, 6.5), (12.5, 12.5), (6.5, 6.5))[int(rng.integers(4))]
+    chart = spectra.chart_reflectances()
+    line = spectra.flat(0.03) if rng.random() < 0.5 else chart["yellow"]
+    thick, start = float(rng.uniform(0.02, 0.045)), float(rng.choice([0.5, 1.0]))
+    lines = [np.arange(start, length - 0.1, 1.0) for length in size]
+    ticks = bool(rng.random() < 0.7)
+
+    def draw(brush: Brush) -> None:
+        brush.box(0, 0, *size, 1)
+        for axis in (0, 1):
+            across = size[1 - axis]
+            for mark in np.arange(0.25, size[axis], 0.25) if ticks else ():
+                for middle in (0.0, *lines[1 - axis], across):
+                    ends = max(0.0, middle - 0.08), min(across, middle + 0.08)
+                    brush.line(axis, float(mark), 0.5 * thick, *ends, 2)
+            for mark in lines[axis]:
+                brush.line(axis, float(mark), thick, 0.0, across, 2)
+            for end in (0.03, size[axis] - 0.03):
+                brush.line(axis, end, 0.06, 0.0, across, 3)
+        for number, x in enumerate(lines[0], 1):
+            brush.number(number, float(x) + 0.06, size[1] - 0.2, 0.22, 2)
+
+    inks = [spectra.flat(0.85), line, spectra.flat(float(rng.uniform(0.4, 0.9)))]
+    clear = float(rng.uniform(0.04, 0.16))
+    return _thing("ruler", size, inks, pose_of(size), rng, draw, lift=0.1, clear=clear)
 
 
 def _ruler(rng: Rng, pose_of: Callable[[tuple[float, float]], Points]) -> Item:
@@ -313,26 +357,16 @@ def cutting_mat(rng: Rng, size: tuple[float, float], pose: Points) -> Item:
                 whole = abs((mark - border) - round(mark - border)) < 1e-9
                 thick = 0.03 if whole else 0.015
                 brush.line(axis, mark, thick, *across, 3 if whole else 2)
-        scale = brush.scale * 0.3 / 22
         for number in range(1, int(size[0] - 2 * border)):
             for y in (0.45, size[1] - 0.2):
-                place = np.round((np.array([border + number - 0.12, y]) + MARGIN) * brush.scale)
-                cv2.putText(
-                    brush.pixels,
-                    str(number),
-                    (int(place[0]), int(place[1])),
-                    cv2.FONT_HERSHEY_SIMPLEX,
-                    scale,
-                    3,
-                    max(1, round(brush.scale * 0.03)),
-                    cv2.LINE_8,
-                )
+                brush.number(number, border + number - 0.12, y, 0.3, 3)
 
     return _thing("mat", size, [ground, *lines], pose, rng, draw, lift=0.06)
 
 
 THINGS: dict[str, Callable[[Rng, Callable[[tuple[float, float]], Points]], Item]] = {
     "clear_ruler": _clear_ruler,
+    "gridded_ruler": _gridded_ruler,
     "ruler": _ruler,
     "scissors": _scissors,
     "phone": _phone,
