@@ -10,6 +10,7 @@ from colorcore.finding import choose
 from colorcore.finding.closer import look_closer
 from colorcore.finding.cornered import more_by_corners, squares_by_corners
 from colorcore.finding.doubts import may_be, try_again
+from colorcore.finding.hanging import look_past_mat
 from colorcore.finding.lattice import (
     have_gaps,
     lay_lattice,
@@ -49,6 +50,8 @@ _CLEARLY = 0.9
 _PATCHES = 0.5
 # Rows and columns that lie close are believed when they account for this much.
 _WHOLE = 0.8
+# Squares that hang over the edge of a mat are several.
+_SEVERAL, _ONE_MORE = 2.9, 0.5
 # Squares on a mat account for this much of what stands out from it.
 _ALL = 0.97
 # Rows that account for so much more than squares are looked at first.
@@ -195,7 +198,13 @@ def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Grou
     if few or group.covered.any() or explained(scene, group.quads) < _CLEARLY:
         seen = _on_a_mat(seen)
     if not len(seen.group.quads):
-        return Explanation(scene, shapes, fits, apart(*squares_by_corners(scene)))
+        hanging = _over_an_edge(scene)
+        if not len(hanging.group.quads):
+            return Explanation(scene, shapes, fits, apart(*squares_by_corners(scene)))
+        seen = hanging
+    elif seen.scene is not scene and explained(seen.scene, seen.group.quads) < _ALL:
+        hanging = _over_an_edge(scene, float(seen.group.sure.sum()) + _ONE_MORE)
+        seen = hanging if len(hanging.group.quads) else seen
     group, seen_in = seen.group, seen.scene
     lone = len(group.quads) < _PLENTY and not group.covered.any()
     if lone and explained(seen_in, group.quads) < _WHOLE:
@@ -433,6 +442,22 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if share < _PATCHES or _lie_within(group.quads, outer.group):
         return outer
     return Explanation(scene, shapes, fits, group)
+
+
+def _over_an_edge(scene: Scene, least: float = _SEVERAL) -> Explanation:
+    """Look for squares that hang over the edge of a mat; none unless they are clear, ``least`` by
+    the sum of their chances, and most of what stands out from it and from the table."""
+    shapes, fits = np.zeros((0, 4, 2)), np.zeros(0)
+    thing = _largest_thing(scene)
+    past = None if thing is None else look_past_mat(scene, thing)
+    if past is None:
+        return Explanation(scene, shapes, fits, apart(shapes, fits))
+    shapes, fits = propose(past)
+    group = _by_themselves(past, shapes[fits > 0.88])
+    clear = len(group.quads) > 0 and float(group.sure.mean()) > _CLEAR
+    if not clear or float(group.sure.sum()) <= least or explained(past, group.quads) < _MAINLY:
+        group = group.pick(np.zeros(len(group.quads), bool))
+    return Explanation(past, shapes, fits, group)
 
 
 def _lie_within(parts: Quads, group: Group) -> bool:
