@@ -25,14 +25,16 @@ def address(folder: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def begin(address: str, folder: Path) -> Iterator[Callable[[str], int]]:
-    """Begin a project with the first sample, as another program would; return its number."""
+def begin(address: str, folder: Path) -> Iterator[Callable[..., int]]:
+    """Begin a project, with the first sample unless told otherwise, as another program would;
+    return its number."""
     workshop = Workshop(folder / "projects.sqlite", folder / "s.sqlite")
     path = sample_paths()[0]
 
-    def make(name: str) -> int:
+    def make(name: str, *, with_photo: bool = True) -> int:
         project = workshop.projects.create(name)
-        workshop.bring_photo(project, path.name, path.read_bytes())
+        if with_photo:
+            workshop.bring_photo(project, path.name, path.read_bytes())
         return project
 
     yield make
@@ -57,17 +59,31 @@ class _Watch:
 
     faults: list[str] = field(default_factory=list)
     outside: list[str] = field(default_factory=list)
+    _over: list[tuple[Any, str, Callable[[Any], None]]] = field(default_factory=list)
 
-    def over(self, context: Any) -> Any:
-        """A new page of a context, watched."""
-        page = context.new_page()
-        page.set_default_timeout(LONG_MS)
-        page.on("pageerror", lambda error: self.faults.append(str(error)))
-        page.on("request", lambda r: None if _is_own(r.url) else self.outside.append(r.url))
-        page.on("dialog", lambda dialog: self.faults.append(f"dialog: {dialog.message}"))
+    def over(self, page: Any) -> Any:
+        """The page, watched from now on."""
+        for event, told in (("pageerror", self._error), ("request", self._request),
+                            ("dialog", self._dialog)):  # fmt: skip
+            page.on(event, told)
+            self._over.append((page, event, told))
         return page
 
-    def check(self) -> None:
+    def _error(self, error: Any) -> None:
+        self.faults.append(str(error))
+
+    def _request(self, request: Any) -> None:
+        if not _is_own(request.url):
+            self.outside.append(request.url)
+
+    def _dialog(self, dialog: Any) -> None:
+        self.faults.append(f"dialog: {dialog.message}")
+        dialog.dismiss()
+
+    def end(self) -> None:
+        """Say what was seen, and look no longer: pages go on to the next test."""
+        for page, event, told in self._over:
+            page.remove_listener(event, told)
         assert self.faults == []
         assert self.outside == [], "the pages asked for something outside this machine"
 
@@ -76,18 +92,18 @@ class _Watch:
 def watch() -> Iterator[_Watch]:
     watching = _Watch()
     yield watching
-    watching.check()
+    watching.end()
 
 
 @pytest.fixture
 def open_page(browser: Any, watch: _Watch) -> Iterator[Callable[..., Any]]:
-    """Give pages in contexts of their own, watched for faults and for what they fetch."""
+    """Give pages in contexts of their own, watched for faults and for what they fetch. Each fetches
+    and compiles everything anew: only for what ``page`` and ``phone`` cannot show."""
     contexts: list[Any] = []
 
     def make(width: int = 1280, height: int = 1000, **options: Any) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": height}, **options)
-        contexts.append(context)
-        return watch.over(context)
+        contexts.append(_context(browser, width, height, **options))
+        return watch.over(contexts[-1].new_page())
 
     yield make
     for context in contexts:
@@ -96,21 +112,50 @@ def open_page(browser: Any, watch: _Watch) -> Iterator[Callable[..., Any]]:
 
 @pytest.fixture(scope="session")
 def familiar(browser: Any) -> Iterator[Any]:
-    """A context that has fetched and compiled what pages share: a new one would begin with that."""
-    context = browser.new_context(viewport={"width": 1280, "height": 1000})
-    yield context
-    context.close()
+    """The page of ``page``, which has compiled what all pages run."""
+    yield from _kept_open(browser, 1280, 1000)
+
+
+@pytest.fixture(scope="session")
+def familiar_phone(browser: Any) -> Iterator[Any]:
+    """The page of ``phone``."""
+    yield from _kept_open(browser, 390, 844, has_touch=True, is_mobile=True, device_scale_factor=2)
 
 
 @pytest.fixture
 def page(familiar: Any, watch: _Watch) -> Iterator[Any]:
     """A page that finds nothing kept by those before it."""
-    opened = watch.over(familiar)
-    yield opened
-    if opened.url.startswith("http"):
-        opened.evaluate("() => { localStorage.clear(); sessionStorage.clear() }")
-    familiar.clear_cookies()
-    opened.close()
+    yield watch.over(familiar)
+    _leave(familiar)
+
+
+@pytest.fixture
+def phone(familiar_phone: Any, watch: _Watch) -> Iterator[Any]:
+    """Such a page on a phone, to be touched."""
+    yield watch.over(familiar_phone)
+    _leave(familiar_phone)
+
+
+def _context(browser: Any, width: int, height: int, **options: Any) -> Any:
+    context = browser.new_context(viewport={"width": width, "height": height}, **options)
+    context.set_default_timeout(LONG_MS)
+    return context
+
+
+def _kept_open(browser: Any, width: int, height: int, **options: Any) -> Iterator[Any]:
+    context = _context(browser, width, height, **options)
+    yield context.new_page()
+    context.close()
+
+
+def _leave(page: Any) -> None:
+    """Go where no app is, with nothing kept: the next document begins as in a new window, while
+    what it runs need not be compiled again."""
+    if page.url.startswith("http"):
+        page.evaluate("() => { localStorage.clear(); sessionStorage.clear() }")
+    page.context.clear_cookies()
+    page.goto("about:blank")
+    page.emulate_media(media="null", color_scheme="null", reduced_motion="null")
 
 
 def _is_own(url: str) -> bool:

@@ -9,7 +9,7 @@ import pytest
 from app.web.workshop import Workshop
 from colorcore.stash import Stash
 from sample_images import sample_paths
-from tests.app.web.browsing import eventually, settle
+from tests.app.web.browsing import eventually, settle, turn_to
 from tests.stash.making import make_entry, make_swatch
 
 pytestmark = pytest.mark.browser
@@ -61,12 +61,12 @@ def test_a_substitute_is_taken_and_put_back(page: Any, address: str, dealt: Any)
     assert row.get_attribute("data-stack") == stack
     assert page.locator(f'.card:has(.face[data-id="{square}"]) .lock').count() == 1
 
-    page.goto(f"{address}/swap?project={project}")
+    turn_to(page, "Swap")
     page.get_by_text(re.compile("Slate twin.*stands in for it")).wait_for()
     settle(page)
     page.get_by_role("button", name=f"Put {square} back").click()
     eventually(page.get_by_text("stands in for it").count, 0)
-    page.goto(f"{address}/stacks?project={project}")
+    turn_to(page, "Stacks")
     page.wait_for_selector(".card")
     settle(page)
     assert "Slate twin" not in face.get_attribute("aria-label")
@@ -113,7 +113,7 @@ def test_backgrounds_side_by_side_and_one_used(page: Any, address: str, dealt: A
     ).last
     eventually(lambda: used.get_by_role("heading").inner_text(), first)
     settle(page)
-    page.goto(f"{address}/stacks?project={project}")
+    turn_to(page, "Stacks")
     page.wait_for_selector(".card")
     settle(page)
     assert page.get_by_role("textbox", name="Background fabric").input_value() in first

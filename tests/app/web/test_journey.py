@@ -10,7 +10,7 @@ import pytest
 from colorcore.stash import Stash
 from colorcore.stash.exchange import import_json
 from sample_images import sample_paths
-from tests.app.web.browsing import eventually, settle
+from tests.app.web.browsing import eventually, settle, turn_to
 from tests.stash.making import make_entry
 
 pytestmark = pytest.mark.browser
@@ -243,9 +243,8 @@ def test_a_file_of_another_kind_is_told_in_our_words(page, address, begin):
     eventually(page.get_by_role("button", name="Take out").count, 2)
     assert "not allowed" not in page.content()
 
-    page.goto(f"{address}/stash")
-    page.wait_for_selector("h1")
     settle(page)
+    turn_to(page, "Stash")
     if not page.get_by_role("button", name="Measure and keep").is_visible():
         page.get_by_text("Add photos", exact=True).click()
     page.set_input_files(".st-key-upload-stash input[type=file]", [text])
@@ -274,10 +273,10 @@ def test_several_photos_also_as_heic(page, address, begin):
     assert page.get_by_alt_text(re.compile("^Photo 2")).evaluate("i => i.naturalWidth") > 300
 
 
-def test_two_makers_at_once_do_not_meet(open_page, address, begin):
-    pages = [open_page(1100, 900) for _ in range(2)]
-    for page, name in zip(pages, ("Maker one", "Maker two"), strict=True):
-        _open(page, address, "stacks", begin(name))
+def test_two_makers_at_once_do_not_meet(page, open_page, address, begin):
+    pages = [page, open_page()]
+    for one, name in zip(pages, ("Maker one", "Maker two"), strict=True):
+        _open(one, address, "stacks", begin(name))
     first = pages[0].locator(".row").nth(0).locator(".face").nth(0)
     square = first.get_attribute("data-id")
     name = pages[0].locator(".row").nth(1).get_attribute("data-stack")

@@ -1,13 +1,12 @@
 """The whole job by keys alone: Tab, Enter, arrows; nothing is clicked."""
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from sample_images import sample_paths
-from tests.app.web.browsing import eventually, serving, settle
+from tests.app.web.browsing import eventually, settle
 
 pytestmark = pytest.mark.browser
 
@@ -44,71 +43,67 @@ def _heading(page: Any, words: str) -> None:
     settle(page)
 
 
-def test_from_a_photo_to_the_sheet(open_page: Callable[..., Any], tmp_path: Path) -> None:
-    with serving(tmp_path) as address:
-        page = open_page()
-        page.add_init_script(
-            "window.pressed = 0; addEventListener('pointerdown', () => pressed++, true)"
-        )
-        page.goto(address)
-        page.wait_for_selector("h1")
-        settle(page)
-        with page.expect_file_chooser() as chooser:
-            _press(page, "Upload")
-        chooser.value.set_files(str(sample_paths()[0]))
-        page.get_by_role("button", name="Check the squares").wait_for()
-        settle(page)
-        _press(page, "Check the squares")
+def test_from_a_photo_to_the_sheet(page: Any, address: str, begin: Callable[..., int]) -> None:
+    page.goto(f"{address}/?project={begin('By keys alone', with_photo=False)}")
+    page.evaluate("addEventListener('pointerdown', () => pressed++, true); window.pressed = 0")
+    page.wait_for_selector("h1")
+    settle(page)
+    with page.expect_file_chooser() as chooser:
+        _press(page, "Upload")
+    chooser.value.set_files(str(sample_paths()[0]))
+    page.get_by_role("button", name="Check the squares").wait_for()
+    settle(page)
+    _press(page, "Check the squares")
 
-        _heading(page, "Check the squares")
-        page.wait_for_selector("polygon[tabindex]", state="attached")
-        settle(page)
-        _tab_to(page, lambda tag, *_: tag == "polygon")
-        page.keyboard.press("ArrowRight")
-        page.keyboard.press("Enter")
-        _tab_to(page, lambda _, kind, label: "handle" in kind and "bottom right" in label)
-        page.keyboard.press("Shift+ArrowRight")
-        page.get_by_role("button", name="Forget my corrections").wait_for()
-        settle(page)
-        _press(page, "Deal the stacks")
+    _heading(page, "Check the squares")
+    page.wait_for_selector("polygon[tabindex]", state="attached")
+    settle(page)
+    _tab_to(page, lambda tag, *_: tag == "polygon")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    _tab_to(page, lambda _, kind, label: "handle" in kind and "bottom right" in label)
+    page.keyboard.press("Shift+ArrowRight")
+    page.get_by_role("button", name="Forget my corrections").wait_for()
+    settle(page)
+    _press(page, "Deal the stacks")
 
-        _heading(page, "Stacks")
-        page.wait_for_selector(".card")
-        settle(page)
-        _tab_to(page, lambda _, kind, __: "face" in kind)
-        page.keyboard.press("Enter")
-        page.locator(".menu").wait_for()
-        page.keyboard.press("ArrowDown")
-        page.keyboard.press("Escape")
-        name = page.locator(".row").nth(1).get_attribute("data-stack")
-        page.keyboard.press("Alt+ArrowDown")
-        eventually(page.locator(f'.row[data-stack="{name}"] .lock').count, 1)
-        settle(page)
-        _press(page, "Deal again around the locks")
-        eventually(lambda: page.locator(".row .count").all_inner_texts()[:3], ["14 of 14"] * 3)
-        settle(page)
+    _heading(page, "Stacks")
+    page.wait_for_selector(".card")
+    settle(page)
+    _tab_to(page, lambda _, kind, __: "face" in kind)
+    page.keyboard.press("Enter")
+    page.locator(".menu").wait_for()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Escape")
+    name = page.locator(".row").nth(1).get_attribute("data-stack")
+    page.keyboard.press("Alt+ArrowDown")
+    eventually(page.locator(f'.row[data-stack="{name}"] .lock').count, 1)
+    settle(page)
+    _press(page, "Deal again around the locks")
+    eventually(lambda: page.locator(".row .count").all_inner_texts()[:3], ["14 of 14"] * 3)
+    settle(page)
 
-        _tab_to(page, lambda _, kind, __: "face" in kind)
-        page.keyboard.press("Enter")
-        page.get_by_role("menuitem", name="Find a substitute").wait_for()
-        page.keyboard.press("ArrowUp")
-        page.keyboard.press("Enter")
-        _heading(page, "Swap")
-        _tab_to(page, lambda tag, _, label: tag == "input" and "Which square" in label)
+    _tab_to(page, lambda _, kind, __: "face" in kind)
+    page.keyboard.press("Enter")
+    page.get_by_role("menuitem", name="Find a substitute").wait_for()
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Enter")
+    _heading(page, "Swap")
+    _tab_to(page, lambda tag, _, label: tag == "input" and "Which square" in label)
 
-        _press(page, "Cut and sew")
-        _heading(page, "Cut and sew")
-        page.get_by_role("button", name="Sheet to print (PDF)").wait_for()
-        settle(page)
-        with page.expect_download() as download:
-            _press(page, "Sheet to print (PDF)")
-        assert download.value.suggested_filename == "plan.pdf"
-        page.get_by_role("tab", name="Cutting").wait_for()
-        _tab_to(page, lambda _, __, label: label == "Cutting")
-        page.keyboard.press("ArrowRight")
-        page.keyboard.press("ArrowRight")
-        assert page.get_by_role("tab", selected=True).inner_text() == "Rows"
-        assert page.evaluate("() => window.pressed") == 0
+    _press(page, "Cut and sew")
+    _heading(page, "Cut and sew")
+    page.get_by_role("button", name="Sheet to print (PDF)").wait_for()
+    settle(page)
+    with page.expect_download() as download:
+        _press(page, "Sheet to print (PDF)")
+    assert download.value.suggested_filename == "plan.pdf"
+    page.get_by_role("tab", name="Cutting").wait_for()
+    _tab_to(page, lambda _, __, label: label == "Cutting")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowRight")
+    assert page.get_by_role("tab", selected=True).inner_text() == "Rows"
+    assert page.evaluate("() => window.pressed") == 0
 
 
 RINGED = """

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.app.web.browsing import settle
+from tests.app.web.browsing import settle, turn_to
 
 pytestmark = pytest.mark.browser
 
@@ -21,27 +21,29 @@ COLORS = """
 WHITE = {"rgb(255, 255, 255)", "rgba(0, 0, 0, 0)"}
 
 
-@pytest.mark.parametrize(
-    ("name", "ready", "last"),
-    [("stacks", ".card", "How far to trust it"), ("sewing", "img", "Another arrangement")],
-)
-def test_a_page_in_print(
-    open_page: Any, address: str, begin: Any, tmp_path: Path, name: str, ready: str, last: str
-) -> None:
-    page = open_page(color_scheme="dark")
-    project = begin(f"Print {name}")
-    for part in ("stacks", name):
-        page.goto(f"{address}/{part}?project={project}")
-        page.wait_for_selector(".card" if part == "stacks" else ready)
-        settle(page)
-    page.emulate_media(media="print", color_scheme="dark")
+def test_pages_in_print(page: Any, address: str, begin: Any, tmp_path: Path) -> None:
+    page.emulate_media(color_scheme="dark")
+    page.goto(f"{address}/stacks?project={begin('Print')}")
+    page.wait_for_selector(".card")
+    settle(page)
+    stacks = _printed(page, tmp_path, "How far to trust it")
+    assert stacks.count(" apart") >= 42
+    page.emulate_media(media="screen")
+    turn_to(page, "Cut and sew")
+    page.wait_for_selector("img")
+    _printed(page, tmp_path, "Another arrangement")
+
+
+def _printed(page: Any, folder: Path, last: str) -> str:
+    """The words of a page on paper, looked at on the way."""
+    page.emulate_media(media="print")
     assert not any(part.is_visible() for part in page.locator(HIDDEN).all())
     colors = page.evaluate(COLORS)
     assert {color for color, _ in colors} == {"rgb(0, 0, 0)"}
     assert {ground for _, ground in colors} <= WHITE
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext on this machine: apt-get install poppler-utils")
-    path = tmp_path / "page.pdf"
+    path = folder / "page.pdf"
     path.write_bytes(page.pdf(format="Letter", print_background=False))
     told = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True)
     text = " ".join(told.stdout.split())
@@ -49,5 +51,4 @@ def test_a_page_in_print(
     assert last in text
     assert "Rename" not in text
     assert "Undo" not in text
-    if name == "stacks":
-        assert text.count(" apart") >= 42
+    return text

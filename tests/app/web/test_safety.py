@@ -6,7 +6,6 @@ import signal
 import socket
 import urllib.error
 import urllib.request
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ from PIL import Image
 
 from colorcore.stash import Stash
 from sample_images import sample_paths
-from tests.app.web.browsing import LONG_MS, eventually, free_port, serving, settle, start
+from tests.app.web.browsing import eventually, free_port, serving, settle, start, turn_to
 from tests.stash.making import make_entry
 
 COUNTING = """
@@ -78,7 +77,7 @@ def test_names_and_notes_are_text(page: Any, address: str, begin: Any, folder: P
     settle(page)
     assert page.get_by_text(f"{EVIL}.png").count() >= 1
     assert page.locator("img[onerror], img[src=x]").count() == 0
-    page.goto(f"{address}/stash")
+    turn_to(page, "Stash")
     page.get_by_text(f"Blue {EVIL}").first.wait_for()
     settle(page)
     assert page.locator("img[onerror], img[src=x]").count() == 0
@@ -92,15 +91,12 @@ def test_what_is_logged_names_no_photo(address: str, folder: Path) -> None:
 
 
 @pytest.mark.browser
-def test_a_first_time_in_four_clicks_and_a_crash(
-    open_page: Callable[..., Any], tmp_path: Path
-) -> None:
+def test_a_first_time_in_four_clicks_and_a_crash(page: Any, tmp_path: Path) -> None:
     port = free_port()
     process, address = start(tmp_path, port=port)
     try:
-        page = open_page()
-        page.add_init_script(COUNTING)
         page.goto(address)
+        page.evaluate(COUNTING)
         page.wait_for_selector("h1")
         settle(page)
         # One: choose the photo. Two: check. Three: deal. Nothing needs to be read or typed.
@@ -125,21 +121,9 @@ def test_a_first_time_in_four_clicks_and_a_crash(
     finally:
         process.send_signal(signal.SIGKILL)
         process.wait(20)
-    page.context.close()
+    page.goto("about:blank")
     with serving(tmp_path, port=port):
-        page = open_page()
-        page.set_default_timeout(LONG_MS)
         page.goto(where)
         page.wait_for_selector(".card")
         row = page.locator(".row", has=page.locator(f'.face[data-id="{square}"]'))
         eventually(lambda: row.get_attribute("data-stack"), name)
-
-
-@pytest.mark.browser
-def test_the_sample_in_one_click(open_page: Callable[..., Any], tmp_path: Path) -> None:
-    with serving(tmp_path) as address:
-        page = open_page()
-        page.goto(address)
-        page.get_by_role("button", name="Use the sample bundle").click()
-        page.wait_for_selector("polygon[tabindex]", state="attached")
-        assert page.locator("polygon[tabindex]").count() == 42

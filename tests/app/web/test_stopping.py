@@ -1,7 +1,6 @@
 """Long work is stopped within one photo, says so, and goes on when it is asked to."""
 
 import io
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -29,10 +28,7 @@ def large(folder: Path) -> int:
     return project
 
 
-def test_one_photo_is_stopped_and_goes_on(
-    open_page: Callable[..., Any], address: str, large: int
-) -> None:
-    page = open_page()
+def test_one_photo_is_stopped_and_goes_on(page: Any, address: str, large: int) -> None:
     page.goto(f"{address}/stacks?project={large}")
     page.get_by_role("button", name="Stop", exact=True).click()
     page.get_by_text("Measuring was stopped.").wait_for()

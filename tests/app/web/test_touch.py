@@ -1,6 +1,5 @@
 """With a finger on a phone: corners are dragged, cards are moved by their menu."""
 
-from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -8,11 +7,6 @@ import pytest
 from tests.app.web.browsing import eventually, settle
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture
-def phone(open_page: Callable[..., Any]) -> Any:
-    return open_page(390, 844, has_touch=True, is_mobile=True, device_scale_factor=2)
 
 
 def _drag(page: Any, start: tuple[float, float], by: tuple[float, float]) -> None:
