@@ -51,12 +51,11 @@ def overlap(one: Quads, two: Quads) -> float:
 
 def match(truth: Quads, found: Quads) -> list[tuple[int, int, float]]:
     """Pair true and found quads, best overlap first, each once: (true, found, overlap)."""
-    pairs = [
-        (overlap(t, f), i, j)
-        for i, t in enumerate(truth)
-        for j, f in enumerate(found)
-        if np.abs(t.mean(axis=0) - f.mean(axis=0)).max() < np.ptp(t, axis=0).max()
-    ]
+    if not len(truth) or not len(found):
+        return []
+    apart = np.abs(truth.mean(axis=1)[:, None] - found.mean(axis=1)).max(axis=2)
+    near = apart < np.ptp(truth, axis=1).max(axis=1)[:, None]
+    pairs = [(overlap(truth[i], found[j]), int(i), int(j)) for i, j in np.argwhere(near)]
     done: list[tuple[int, int, float]] = []
     for share, i, j in sorted(pairs, reverse=True):
         if share >= _SAME and all(i != a and j != b for a, b, _ in done):

@@ -153,6 +153,8 @@ def make_drawing(
     camera = _camera(rng, width, height, tilt, turn, scale)
     cells = [(r, c) for r in range(rows) for c in range(columns)]
     gone = rng.permutation(len(cells))[:missing]
+    side = 220
+    pinked = _pinked(side)
     quads, kept, seen = [], [], np.zeros((height, width), np.int32)
     for index, (row, column) in enumerate(cells):
         middle = np.array([column * pitch, row * pitch]) + 0.5 - extent / 2
@@ -164,7 +166,6 @@ def make_drawing(
         # The zigzag runs 1/80 of the side deep: its mean, the cut, lies half of that within.
         drawn = cv2.perspectiveTransform(corners[None], camera)[0]
         nominal = cv2.perspectiveTransform(((corners - middle) * 0.9875 + middle)[None], camera)[0]
-        side = 220
         cloth = draw_print(rng, str(rng.choice(list(prints))), side)
         if tone:
             grey = rng.uniform(*tone)
@@ -173,25 +174,32 @@ def make_drawing(
             continue
         square = np.array([[0, 0], [side, 0], [side, side], [0, side]], np.float32)
         warp = cv2.getPerspectiveTransform(square, drawn.astype(np.float32))
-        alpha = cv2.warpPerspective(
-            _pinked(side), warp, (width, height), flags=cv2.INTER_AREA
-        ).astype(np.float32)
+        alpha = cv2.warpPerspective(pinked, warp, (width, height), flags=cv2.INTER_AREA)
         inked = cv2.warpPerspective(
             cloth, warp, (width, height), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
         )
-        cast = cv2.GaussianBlur(alpha, (0, 0), max(1.0, 0.012 * scale))
-        picture *= 1 - shadow * np.roll(cast, (2, 2), (0, 1))[..., None]
-        picture = picture * (1 - alpha[..., None]) + inked * alpha[..., None]
+        # Where neither the cloth nor its shadow lies, nothing changes.
+        soft = max(1.0, 0.012 * scale)
+        reach = int(4 * soft) + 8
+        left, top = np.floor(drawn.min(axis=0)).astype(int) - reach
+        right, low = np.ceil(drawn.max(axis=0)).astype(int) + reach
+        whole = left < 0 or top < 0 or right > width or low > height
+        here = slice(None) if whole else (slice(top, low), slice(left, right))
+        under, alpha = picture[here], alpha[here]
+        cast = cv2.GaussianBlur(alpha, (0, 0), soft)
+        under *= 1 - shadow * np.roll(cast, (2, 2), (0, 1))[..., None]
+        under *= 1 - alpha[..., None]
+        under += inked[here] * alpha[..., None]
+        seen[here][alpha > 0.5] = len(quads) + 1
         quads.append(nominal)
         kept.append((row, column))
-        seen[alpha > 0.5] = len(quads)
     spin = rng.uniform(0, 2 * np.pi)
     yy, xx = np.mgrid[0:height, 0:width].astype(np.float32)
     ramp = ((xx / width - 0.5) * np.cos(spin) + (yy / height - 0.5) * np.sin(spin)).astype("f4")
     picture *= (1 + light * ramp)[..., None]
     picture = cv2.GaussianBlur(picture, (0, 0), 0.7) + rng.normal(0, 1.5, picture.shape)
-    whole = np.array([abs(cv2.contourArea(q.astype(np.float32))) for q in quads])
-    shows = np.bincount(seen.ravel(), minlength=len(quads) + 1)[1:] / whole
+    areas = np.array([abs(cv2.contourArea(q.astype(np.float32))) for q in quads])
+    shows = np.bincount(seen.ravel(), minlength=len(quads) + 1)[1:] / areas
     return Drawing(
         np.clip(picture, 0, 255).astype(np.uint8), np.array(quads), np.array(kept), shows
     )
