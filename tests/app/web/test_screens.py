@@ -22,6 +22,7 @@ from colorcore.sheets.outputs import pattern_text
 from sample_images import sample_paths
 from tests.stash.making import make_entry
 
+pytestmark = pytest.mark.usefixtures("measured_once")
 SCREENS = Path(serving.__file__).with_name("screens")
 NAMES = [name for name, _, _ in PAGES]
 
@@ -56,17 +57,14 @@ def test_without_a_project_every_page_says_what_comes_first(workshop, name):
         assert len(page.button) == 1
 
 
-def test_drawings_of_cutting_and_units_are_explained_where_they_are_shown(workshop):
+def test_drawings_of_cutting_and_units_are_explained_and_keep_their_size_on_a_phone(workshop):
     _stacks(workshop)
-    told = [caption.value for caption in _run("sewing").caption]
+    page = _run("sewing")
+    told = [caption.value for caption in page.caption]
     legends = Legends()
     for words in (legends.cutting, legends.marking, legends.units, legends.rows):
         assert words in told
-
-
-def test_the_map_keeps_its_size_on_a_phone(workshop):
-    _stacks(workshop)
-    shown = _html(_run("sewing"))
+    shown = _html(page)
     (wide,) = [words for words in shown if 'class="wide"' in words]
     assert "each patch carries the address of its square" in wide
 
