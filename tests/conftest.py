@@ -2,9 +2,11 @@
 
 import os
 import pickle
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
@@ -33,8 +35,16 @@ def pytest_xdist_auto_num_workers() -> int | None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Let groups be given out in the order below instead of by how many tests they have."""
+    """Let groups be given out in the order below instead of by how many tests they have; and let
+    what tests import be compiled once, where it never was: workers would each compile all of it, at
+    the same time."""
     config.option.loadscopereorder = False
+    begins_workers = getattr(config.option, "tx", None) and not hasattr(config, "workerinput")
+    if begins_workers and not any(Path(__file__).parent.glob("__pycache__/test_*.pyc")):
+        subprocess.run(
+            [sys.executable, "-m", "pytest", "-p", "no:xdist", "--collect-only", "-qq"],
+            cwd=config.rootpath, stdout=subprocess.DEVNULL, check=False,
+        )  # fmt: skip
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -38,7 +38,8 @@ def missing_letters(texts: Iterable[str], *, system_fonts: bool = True) -> froze
     system_fonts : bool
         Whether the fonts of this machine count beside those of the typesetter.
     """
-    asked = sorted({c for text in texts if not text.isascii() for c in text if _is_doubtful(c)})
+    letters = set().union(*(text for text in texts if not text.isascii()))
+    asked = sorted(c for c in letters if _is_doubtful(c))
     if not asked:
         return frozenset()
     import tempfile
