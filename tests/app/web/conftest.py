@@ -10,6 +10,7 @@ import pytest
 from app.web.workshop import Workshop
 from sample_images import sample_paths
 from tests.app.web.browsing import FLAGS, LONG_MS, chromium, serving
+from tests.app.web.film import write_film
 
 
 @pytest.fixture(scope="session")
@@ -42,13 +43,20 @@ def begin(address: str, folder: Path) -> Iterator[Callable[..., int]]:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """A browser whose camera shows a film."""
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     path = chromium()
     if path is None:
         pytest.skip("no Chromium on this machine: apt-get install chromium")
+    film = tmp_path_factory.mktemp("film") / "table.mjpeg"
+    write_film(film)
+    flags = [
+        *FLAGS, "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
+        f"--use-file-for-fake-video-capture={film}",
+    ]  # fmt: skip
     with playwright.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=path, args=FLAGS)
+        opened = driver.chromium.launch(executable_path=path, args=flags)
         yield opened
         opened.close()
 
@@ -95,21 +103,6 @@ def watch() -> Iterator[_Watch]:
     watching.end()
 
 
-@pytest.fixture
-def open_page(browser: Any, watch: _Watch) -> Iterator[Callable[..., Any]]:
-    """Give pages in contexts of their own, watched for faults and for what they fetch. Each fetches
-    and compiles everything anew: only for what ``page`` and ``phone`` cannot show."""
-    contexts: list[Any] = []
-
-    def make(width: int = 1280, height: int = 1000, **options: Any) -> Any:
-        contexts.append(_context(browser, width, height, **options))
-        return watch.over(contexts[-1].new_page())
-
-    yield make
-    for context in contexts:
-        context.close()
-
-
 @pytest.fixture(scope="session")
 def familiar(browser: Any) -> Iterator[Any]:
     """The page of ``page``, which has compiled what all pages run."""
@@ -136,14 +129,9 @@ def phone(familiar_phone: Any, watch: _Watch) -> Iterator[Any]:
     _leave(familiar_phone)
 
 
-def _context(browser: Any, width: int, height: int, **options: Any) -> Any:
+def _kept_open(browser: Any, width: int, height: int, **options: Any) -> Iterator[Any]:
     context = browser.new_context(viewport={"width": width, "height": height}, **options)
     context.set_default_timeout(LONG_MS)
-    return context
-
-
-def _kept_open(browser: Any, width: int, height: int, **options: Any) -> Iterator[Any]:
-    context = _context(browser, width, height, **options)
     yield context.new_page()
     context.close()
 

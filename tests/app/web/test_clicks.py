@@ -67,27 +67,23 @@ def _done(workshop: Workshop, project: int) -> Callable[[], tuple[str | None, st
 
 
 def test_a_deal_is_finished_and_kept_when_undo_is_clicked_while_it_runs(board, workshop, project):
+    """That it takes a while is told in words."""
+    words = "() => getComputedStyle(document.querySelector('.stApp'), '::after')"
     (square,) = _first(board, 1)
     _move(board, square)
     eventually(_done(workshop, project), (f"moved {square}", None))
     settle(board)
     _press(board, "Deal again around the locks")
     _running(board)
-    _press(board, "Undo")
-    eventually(_done(workshop, project), (f"moved {square}", "dealt again"))
-    settle(board)
-    assert board.get_by_text("Taken back: dealt again.", exact=True).count() == 1
-    assert workshop.projects.steps(project) == (f"moved {square}", "dealt again")
-
-
-def test_work_that_takes_a_while_is_told_in_words(board):
-    words = "() => getComputedStyle(document.querySelector('.stApp'), '::after')"
-    _press(board, "Deal again around the locks")
     board.wait_for_function(
         f"() => ({words})().content.includes('Working') && ({words})().opacity === '1'"
     )
+    _press(board, "Undo")
+    eventually(_done(workshop, project), (f"moved {square}", "dealt again"))
     settle(board)
     assert board.evaluate(f"() => ({words})().content") in ("none", "normal")
+    assert board.get_by_text("Taken back: dealt again.", exact=True).count() == 1
+    assert workshop.projects.steps(project) == (f"moved {square}", "dealt again")
 
 
 def test_every_move_counts_while_the_page_still_looks_at_the_pieces(board, workshop, project):
@@ -117,19 +113,7 @@ def test_moves_that_wait_together_are_all_kept(board, workshop, project):
     assert int(workshop.projects.mark(project)) - int(before) == len(squares), "each of them once"
 
 
-def test_undo_takes_back_the_move_just_made_and_no_other(board, workshop, project):
-    one, other = _first(board, 2)
-    _move(board, one)
-    eventually(_done(workshop, project), (f"moved {one}", None))
-    _move(board, other)
-    eventually(_done(workshop, project), (f"moved {other}", None))
-    _press(board, "Undo")
-    eventually(_done(workshop, project), (f"moved {one}", f"moved {other}"))
-    settle(board)
-    assert workshop.projects.steps(project) == (f"moved {one}", f"moved {other}")
-
-
-def test_undo_is_done_as_often_as_it_is_clicked(board, workshop, project):
+def test_undo_takes_back_the_move_just_made_as_often_as_it_is_clicked(board, workshop, project):
     squares = _first(board, 4)
     for square in squares:
         _move(board, square)

@@ -157,7 +157,7 @@ def test_corners_by_mouse_and_keys(page, address, begin):
     eventually(lambda: _points(page, "B3"), before)
 
 
-def test_taking_out_and_adding_squares(page, address, begin):
+def test_taking_out_and_adding_squares_and_marks_by_keys_too(page, address, begin):
     _open(page, address, "squares", begin("Take out"))
     page.locator('polygon[data-id="C4"]').focus()
     page.keyboard.press("Delete")
@@ -175,10 +175,8 @@ def test_taking_out_and_adding_squares(page, address, begin):
     page.get_by_role("button", name="Add a square").click()
     page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     eventually(page.locator("polygon[tabindex]").count, 42)
+    settle(page)
 
-
-def test_marks_are_set_by_keys_too(page, address, begin):
-    _open(page, address, "squares", begin("Marks by keys"))
     page.get_by_role("button", name="This is background fabric").click()
     cross = page.locator(".pointer")
     cross.focus()
@@ -209,17 +207,7 @@ def test_beside_the_photo_there_is_room_for_words(open_page, address, begin, wid
     assert take_out["y"] == page.get_by_role("button", name="Larger").bounding_box()["y"]
 
 
-def test_what_is_no_picture_is_one_sentence(page, address, begin, tmp_path):
-    (tmp_path / "notes.jpg").write_text("not a picture, <b>really</b>")
-    _open(page, address, "", begin("Bad file"))
-    page.set_input_files("input[type=file] >> nth=0", [str(tmp_path / "notes.jpg")])
-    shown = page.locator(".trouble p")
-    shown.wait_for()
-    assert re.fullmatch(r".*notes\.jpg: .+\.", shown.inner_text())
-    assert "Traceback" not in page.content()
-
-
-def test_the_same_picture_under_another_name_is_told(page, address, begin, tmp_path):
+def test_several_photos_also_as_heic_and_one_under_another_name(page, address, begin, tmp_path):
     sample = sample_paths()[0]
     (tmp_path / "again.jpg").write_bytes(sample.read_bytes())
     _open(page, address, "", begin("Twice"))
@@ -232,10 +220,26 @@ def test_the_same_picture_under_another_name_is_told(page, address, begin, tmp_p
     ).wait_for()
     eventually(page.get_by_role("button", name="Take out").count, 2)
     assert page.locator(".trouble").count() == 0, "nothing went wrong"
+    settle(page)
+    heic = next(path for path in sample_paths() if path.suffix == ".heic")
+    page.set_input_files("input[type=file] >> nth=0", [str(heic)])
+    eventually(page.get_by_role("button", name="Take out").count, 3)
+    settle(page)
+    assert page.get_by_text(heic.name).count() == 1
+    assert page.get_by_alt_text(re.compile("^Photo 3")).evaluate("i => i.naturalWidth") > 300
 
 
-def test_a_file_of_another_kind_is_told_in_our_words(page, address, begin):
+def test_what_is_no_picture_and_files_of_other_kinds_are_told_in_our_words(
+    page, address, begin, tmp_path
+):
+    (tmp_path / "letter.jpg").write_text("not a picture, <b>really</b>")
     _open(page, address, "", begin("Other kinds"))
+    page.set_input_files("input[type=file] >> nth=0", [str(tmp_path / "letter.jpg")])
+    shown = page.locator(".trouble p")
+    shown.wait_for()
+    assert re.fullmatch(r".*letter\.jpg: .+\.", shown.inner_text())
+    assert "Traceback" not in page.content()
+    settle(page)
     text = {"name": "notes.txt", "mimeType": "text/plain", "buffer": b"blue, green"}
     photo = {"name": "b.jpg", "mimeType": "image/jpeg", "buffer": sample_paths()[2].read_bytes()}
     page.set_input_files("input[type=file] >> nth=0", [text, photo])
@@ -263,18 +267,8 @@ def test_a_file_of_another_kind_is_told_in_our_words(page, address, begin):
     page.locator(".trouble p", has_text="mine.csv, line 1: the column 'name' is missing").wait_for()
 
 
-def test_several_photos_also_as_heic(page, address, begin):
-    _open(page, address, "", begin("Several"))
-    heic = next(path for path in sample_paths() if path.suffix == ".heic")
-    page.set_input_files("input[type=file] >> nth=0", [str(heic), str(sample_paths()[2])])
-    eventually(page.get_by_role("button", name="Take out").count, 3)
-    settle(page)
-    assert page.get_by_text(heic.name).count() == 1
-    assert page.get_by_alt_text(re.compile("^Photo 2")).evaluate("i => i.naturalWidth") > 300
-
-
-def test_two_makers_at_once_do_not_meet(page, open_page, address, begin):
-    pages = [page, open_page()]
+def test_two_makers_at_once_do_not_meet(page, phone, address, begin):
+    pages = [page, phone]
     for one, name in zip(pages, ("Maker one", "Maker two"), strict=True):
         _open(one, address, "stacks", begin(name))
     first = pages[0].locator(".row").nth(0).locator(".face").nth(0)
