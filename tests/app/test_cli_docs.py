@@ -17,7 +17,7 @@ from tests.app.conftest import Outcome, TablePhoto
 from tests.app.test_cli import subparsers_of
 
 Run = Callable[..., Outcome]
-pytestmark = pytest.mark.usefixtures("measured_once")
+pytestmark = pytest.mark.usefixtures("measured_once", "small_quilts")
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 # ``app`` serves until it is stopped, ``stash`` needs photos of its own: they are tested elsewhere.
 RUN_HERE = (

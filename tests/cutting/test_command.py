@@ -80,6 +80,7 @@ def test_writes_sheet_and_pictures_and_says_what_to_buy(
     assert picture.shape[0] == picture.shape[1] == 1800
 
 
+@pytest.mark.usefixtures("small_quilts")
 def test_a_plan_of_another_pattern_in_the_folder_is_named_when_it_is_replaced(
     plan_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

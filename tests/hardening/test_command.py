@@ -54,6 +54,7 @@ def _check_said(told, folder):
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="elsewhere every name is text")
+@pytest.mark.usefixtures("small_quilts")
 def test_names_that_are_no_text_work(tmp_path, monkeypatch, capsys):
     """Names from old computers may hold bytes that are no letters in UTF-8."""
     monkeypatch.chdir(tmp_path)
