@@ -225,7 +225,7 @@ def test_several_photos_also_as_heic_and_one_under_another_name(page, address, b
     page.set_input_files("input[type=file] >> nth=0", [str(heic)])
     eventually(page.get_by_role("button", name="Take out").count, 3)
     settle(page)
-    assert page.get_by_text(heic.name).count() == 1
+    assert page.get_by_text(heic.name, exact=True).count() == 1
     assert page.get_by_alt_text(re.compile("^Photo 3")).evaluate("i => i.naturalWidth") > 300
 
 
