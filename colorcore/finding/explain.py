@@ -169,9 +169,9 @@ def _explain(scene: Scene) -> Explanation:
     seen = _settled(past, others, how_well, _on_the_table(past, others, how_well))
     found = seen.group
     clear = len(found.quads) > 0 and float(found.sure.mean()) > _CLEAR
-    if clear and float(np.median(areas(found.quads))) > least:
-        if not _of_the_table(past, found).any():
-            return seen
+    clear = clear and float(np.median(areas(found.quads))) > least
+    if clear and not _of_the_table(past, found).any():
+        return seen
     # Not one larger square: whatever these are, the maker is asked.
     return Explanation(scene, shapes, fits, apart(group.quads, np.minimum(group.sure, _ASKED)))
 

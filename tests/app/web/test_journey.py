@@ -187,24 +187,26 @@ def test_taking_out_and_adding_squares_and_marks_by_keys_too(page, address, begi
     page.get_by_role("button", name="Forget my corrections").wait_for()
 
 
-@pytest.mark.parametrize("width", [1001, 1100, 1280])
-def test_beside_the_photo_there_is_room_for_words(open_page, address, begin, width):
-    page = open_page(width=width)
-    _open(page, address, "squares", begin(f"Window of {width}"))
-    page.get_by_alt_text(re.compile("^Photo 1")).wait_for()
-    photo = page.get_by_alt_text(re.compile("^Photo 1")).bounding_box()
-    beside = page.get_by_test_id("stForm").bounding_box()
-    assert beside["x"] > photo["x"] + photo["width"], "beside, not below"
-    assert beside["width"] >= 200
-    assert photo["width"] >= 0.36 * width
-    assert beside["x"] + beside["width"] <= width
-    # No word is cut off, nor broken: a field's name is as high as one line.
-    names = [page.get_by_text(name, exact=True) for name in ("Rows", "Columns", "Deal the stacks")]
-    for name in names:
-        assert name.bounding_box()["height"] < 30
-        assert name.evaluate("e => e.scrollWidth <= e.clientWidth")
-    take_out = page.get_by_role("button", name="Take out").bounding_box()
-    assert take_out["y"] == page.get_by_role("button", name="Larger").bounding_box()["y"]
+def test_beside_the_photo_there_is_room_for_words(page, address, begin):
+    _open(page, address, "squares", begin("Windows"))
+    usual = page.viewport_size
+    for width in (1001, 1100, usual["width"]):
+        page.set_viewport_size({**usual, "width": width})
+        settle(page)
+        page.get_by_alt_text(re.compile("^Photo 1")).wait_for()
+        photo = page.get_by_alt_text(re.compile("^Photo 1")).bounding_box()
+        beside = page.get_by_test_id("stForm").bounding_box()
+        assert beside["x"] > photo["x"] + photo["width"], "beside, not below"
+        assert beside["width"] >= 200
+        assert photo["width"] >= 0.36 * width
+        assert beside["x"] + beside["width"] <= width
+        # No word is cut off, nor broken: a field's name is as high as one line.
+        for words in ("Rows", "Columns", "Deal the stacks"):
+            name = page.get_by_text(words, exact=True)
+            assert name.bounding_box()["height"] < 30
+            assert name.evaluate("e => e.scrollWidth <= e.clientWidth")
+        take_out = page.get_by_role("button", name="Take out").bounding_box()
+        assert take_out["y"] == page.get_by_role("button", name="Larger").bounding_box()["y"]
 
 
 def test_several_photos_also_as_heic_and_one_under_another_name(page, address, begin, tmp_path):
