@@ -71,7 +71,16 @@ def _from_photo(cloth: Cloth, clue: Clue) -> Background:
             f"write {name}:{next(iter(squares))} for one of them."
         )
     label = writable(f"{Path(name).name}{f' {wanted}' if len(squares) > 1 else ''}")
-    return replace(background_from_swatch(squares[wanted]), label=label)
+    return _no_lighter_than_white(replace(background_from_swatch(squares[wanted]), label=label))
+
+
+def _no_lighter_than_white(background: Background) -> Background:
+    """Without a reference a photo's own scale may make cloth lighter than anything is: beside the
+    squares of another photo that would seem to hold what melts."""
+    from dataclasses import replace
+
+    lightness, a, b = background.lab
+    return replace(background, lab=(min(lightness, 100.0), a, b))
 
 
 def _no_piece(name: str) -> FindingError:
@@ -114,10 +123,11 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
     except FindingError as error:
         raise _no_piece(name) from error
     sides = [float(np.mean(side_lengths(found.corners))) for found in measured.finding.squares]
-    return background_from_photo(
+    found = background_from_photo(
         photo,
         measured.calibration,
         np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]),
         photo_pixels_per_inch=float(np.median(sides)) / measured.squares[0].side_inches,
         label=writable(f"{Path(name).name}, marked region"),
     )
+    return _no_lighter_than_white(found)

@@ -133,6 +133,8 @@ def _say(ranking: "Ranking", instead: list[str], chart: str | None) -> None:
             words += f" Of the focal pieces {_percent(candidate.focal_apart.melts)} melt."
         if candidate.melting:
             words += f" Mostly melting: {_named(candidate.melting)}."
+        if candidate.background.doubt:
+            words += f" {candidate.background.doubt}"
         if candidate.trouble:
             words = f"{candidate.trouble} Judged as loose patches: {words}"
         wrap(words, first=f"{n}  ", indent="   ")

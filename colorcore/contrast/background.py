@@ -1,9 +1,14 @@
 """The fabric that the pieces are sewn to."""
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+_UNSURE_FROM: Final = 4.0
+"""One standard deviation of L*: with more, what is soft could as well hold or melt (the limits of
+these lie 10 L* apart)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,3 +28,15 @@ class Background:
     pixels_per_inch: float = 0.0
     order_sd: float | None = None
     photo: int | None = None
+
+    @property
+    def doubt(self) -> str:
+        """What to do where its value is known so little that what holds beside it is a guess; ""
+        where it is known well enough, or lies in one light with the squares."""
+        if self.order_sd is not None or self.lab_sd[0] < _UNSURE_FROM:
+            return ""
+        return (
+            f"The value of the background, {self.label}, is known to ± {self.lab_sd[0]:.0f} L* "
+            "alone, so what holds and what melts beside it may be another: photograph its cloth "
+            "with white paper and a grey card beside it, and look at it by eye."
+        )

@@ -57,7 +57,8 @@ def check_pieces(
 
     Squares that melt as a whole are in the plan's second look already. Where squares are smaller
     than those that the pattern cuts, that is told first, and no piece is looked at; where they are
-    larger, what is left over of them is told first.
+    larger, what is left over of them is told first. Before that comes what the background's own
+    measurement leaves open.
 
     Raises
     ------
@@ -65,6 +66,8 @@ def check_pieces(
         As ``judge_plan``; that a square does not give its pieces is told in the second look.
     """
     sides = [s.side_inches for some in _swatches_of(plan, bundle).values() for s in some]
+    if doubt := plan.background.doubt if _has_background(pattern, plan.size) else "":
+        plan = replace(plan, second_look=(doubt, *plan.second_look))
     words = say_too_small(pattern, sides)
     if words:
         return replace(plan, second_look=(words, *plan.second_look))
@@ -81,6 +84,10 @@ def check_pieces(
     limits = thresholds or Thresholds()
     added += [words for pair in touching if (words := _touching_sentence(pair, limits))]
     return replace(plan, second_look=(*plan.second_look, *added))
+
+
+def _has_background(pattern: Pattern, size: str) -> bool:
+    return any(rule.beside_background for rule in find_size(pattern, size).stacks)
 
 
 def _swatches_of(plan: Plan, bundle: Bundle) -> dict[str, list[Swatch]]:

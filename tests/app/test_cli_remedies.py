@@ -11,9 +11,10 @@ import pytest
 from PIL import Image
 
 from app.cli import make_parser, verbs
-from app.commands._backgrounds import read_background
+from app.commands._backgrounds import _no_lighter_than_white, read_background
 from app.commands._remedies import OPTIONS, with_option
 from colorcore.bundle import Bundle
+from colorcore.contrast import Background
 from colorcore.errors import FindingError, Lack
 from colorcore.measuring import measure_photos
 from tests.app.conftest import Outcome
@@ -99,6 +100,10 @@ def test_a_photo_without_squares_names_the_grid_in_the_terminal_alone(
         assert told.value.lack is None
         assert "ends within the photo" in str(told.value)
         assert "rows and columns" not in str(told.value)
+    # Nothing is lighter than white, whatever a photo's own scale says.
+    for lightness in (109.0, 96.0):
+        found = _no_lighter_than_white(Background("cloth.jpg", (lightness, 1.0, -2.0)))
+        assert found.lab == (min(lightness, 100.0), 1.0, -2.0)
     # What it says instead helps: the stash takes cloth that fills the picture.
     stash = str(tmp_path / "stash.sqlite")
     named = ("--as", "piece", "--name", "Plain", "--stash", stash)

@@ -77,6 +77,28 @@ def test_squares_too_small_for_the_pattern_are_told_first_and_in_plain_words() -
     assert not any("cuts squares of" in words for words in good)
 
 
+def test_a_background_whose_value_is_hardly_known_is_told_before_all_else() -> None:
+    bundle = make_prints()
+    pattern = read_pattern("gatepost-stars")
+    guess = Background("garnet.jpg", (96.0, 0.0, 0.0), lab_sd=(9.6, 5.0, 5.0))
+    told = check_pieces(deal(bundle, pattern, guess), bundle, pattern).second_look
+    assert told[0].startswith("The value of the background, garnet.jpg, is known to ± 10 L* alone")
+    small = Bundle(tuple(replace(s, side_inches=5.0) for s in bundle.squares), ())
+    both = check_pieces(deal(small, pattern, guess), small, pattern).second_look
+    assert "which do not give its pieces" in both[0]
+    assert both[1] == told[0]
+    # In one photo with the squares what moves all of it cancels; and rails have no background.
+    beside = replace(guess, order_sd=0.5, photo=0)
+    for name, ground in (
+        ("gatepost-stars", beside),
+        ("gatepost-stars", replace(guess, lab_sd=(2.8, 1.0, 1.0))),
+        ("lamplight-rails", guess),
+    ):
+        pattern = read_pattern(name)
+        told = check_pieces(deal(bundle, pattern, ground), bundle, pattern).second_look
+        assert not any("is known to" in words for words in told)
+
+
 def test_squares_larger_than_the_pattern_cuts_are_told_with_what_is_left_over() -> None:
     pattern = replace(read_pattern("gatepost-stars"), square_inches=5.0)
     rules = tuple(replace(rule, pieces=()) for rule in pattern.sizes[0].stacks)

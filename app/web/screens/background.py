@@ -89,6 +89,8 @@ def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) 
     st.text("\n".join(f"{name}: {percent(share)} hold" for name, share in candidate.groups))
     if candidate.melting:
         st.text(f"Mostly melting: {', '.join(candidate.melting)}")
+    if candidate.background.doubt:
+        st.text(candidate.background.doubt)
     if candidate.trouble and candidate.trouble != told_above:
         st.text(candidate.trouble)
     text = label.removeprefix("square ")
