@@ -166,7 +166,12 @@ def _say_taken(taken: "Substitute", written: str) -> None:
 def _candidates(
     args: argparse.Namespace, file: "PlanFile", square: str
 ) -> "tuple[list[Candidate], list[str]]":
-    from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+    from colorcore.substitutes.candidates import (
+        bundle_squares,
+        spare_squares,
+        stash_fabrics,
+        without_those_here,
+    )
     from colorcore.wording import listing
 
     original = next(s for s in file.bundle.squares if s.id == square)
@@ -188,6 +193,8 @@ def _candidates(
     for path in args.others:
         bundle, name = read_other_bundle(path)
         candidates += bundle_squares(bundle, name)
+    candidates, here = without_those_here(candidates, file.bundle)
+    notes += here
     if not candidates:
         notes.append(
             "There is nothing to choose from: the plan leaves no square over; give another bundle "

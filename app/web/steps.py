@@ -35,7 +35,12 @@ from colorcore.stacking import Plan, find_size
 from colorcore.stacking.checking import check_pieces
 from colorcore.stacking.ranking import Candidate, Ranking, rank_backgrounds
 from colorcore.stash.cloths import threads_and_cloths
-from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+from colorcore.substitutes.candidates import (
+    bundle_squares,
+    spare_squares,
+    stash_fabrics,
+    without_those_here,
+)
 from colorcore.substitutes.finding import find_substitutes
 from colorcore.substitutes.model import Candidate as Substitute
 from colorcore.substitutes.model import Origin, Substitutes
@@ -166,10 +171,9 @@ def substitutes(
         for name, theirs in projects:
             if theirs.photos:
                 candidates += bundle_squares(workshop.bundle(theirs), name)
-        candidates = _not_taken(candidates, choices, square)
-        return find_substitutes(
-            plan, bundle, chosen_pattern(choices), square, candidates, notes=notes
-        )
+        candidates, here = without_those_here(_not_taken(candidates, choices, square), bundle)
+        pattern = chosen_pattern(choices)
+        return find_substitutes(plan, bundle, pattern, square, candidates, notes=(*notes, *here))
 
     bundles = tuple((name, c.photos, c.square_inches, c.swaps) for name, c in projects)
     key = ("swap", *workshop.lying(choices), square, bundles, *notes, _stash_mark(workshop))

@@ -1,6 +1,7 @@
 """What there is to choose from: the stash, squares that the plan leaves over, other bundles."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 import numpy as np
@@ -17,9 +18,12 @@ from colorcore.substitutes.model import Candidate, Origin
 from colorcore.substitutes.nearest import nearest
 from colorcore.substitutes.shopping import Wish
 from colorcore.swatch import Swatch
+from colorcore.wording import count
 
 MOST_FROM_STASH: Final = 60
 """So many by colour and as many by value are taken up for a closer look."""
+_CODED_ANEW: Final = 6.0
+"""Mean difference of coded values, 0 to 255, below which two pictures are one, coded twice."""
 
 
 def spare_squares(plan: Plan, bundle: Bundle) -> list[Candidate]:
@@ -34,6 +38,43 @@ def spare_squares(plan: Plan, bundle: Bundle) -> list[Candidate]:
 def bundle_squares(bundle: Bundle, name: str = "") -> list[Candidate]:
     """Return all squares of another bundle; ``name`` says which."""
     return [_from_bundle(s, bundle, Origin.BUNDLE, name or bundle.name) for s in bundle.squares]
+
+
+def without_those_here(
+    candidates: Sequence[Candidate], bundle: Bundle
+) -> tuple[list[Candidate], list[str]]:
+    """Return the candidates less those of other bundles that are squares of this one already, as
+    a substitute that was taken or the same photo measured twice, and what to say of them: a piece
+    of cloth is there once."""
+    here: dict[tuple[tuple[float, ...], float], list[Swatch]] = {}
+    for square in bundle.squares:
+        here.setdefault((square.lab, square.value_spread), []).append(square)
+
+    def is_here(one: Candidate) -> bool:
+        same = here.get((one.swatch.lab, one.swatch.value_spread), ())
+        return one.origin is Origin.BUNDLE and any(
+            _same_picture(one.swatch, square) for square in same
+        )
+
+    kept, gone = [], Counter[str]()
+    for one in candidates:
+        if is_here(one):
+            gone[one.place] += 1
+        else:
+            kept.append(one)
+    return kept, [
+        f"{count(n, 'square')} of {place or 'the other bundle'} "
+        f"{'is' if n == 1 else 'are'} in this plan already and left out."
+        for place, n in gone.items()
+    ]
+
+
+def _same_picture(one: Swatch, other: Swatch) -> bool:
+    """Whether two squares have one picture; each time that a bundle is kept it is coded anew."""
+    if one.picture.shape != other.picture.shape:
+        return False
+    apart = np.abs(one.picture.astype(np.int16) - other.picture.astype(np.int16))
+    return bool(apart.mean() < _CODED_ANEW)
 
 
 def stash_fabrics(

@@ -7,7 +7,12 @@ import numpy as np
 import pytest
 
 from colorcore.stash import Kind, Stash
-from colorcore.substitutes.candidates import bundle_squares, spare_squares, stash_fabrics
+from colorcore.substitutes.candidates import (
+    bundle_squares,
+    spare_squares,
+    stash_fabrics,
+    without_those_here,
+)
 from colorcore.substitutes.model import Origin
 from tests.stash.making import make_entry, make_swatch
 from tests.substitutes.making import CREAM, bundle, plan, striped
@@ -82,3 +87,29 @@ def test_spares_and_other_bundles():
     others = bundle_squares(bundle(2), "Second")
     assert len(others) == len(bundle(2).squares)
     assert {(c.origin, c.place, c.squares) for c in others} == {(Origin.BUNDLE, "Second", 1)}
+
+
+def test_what_is_a_square_of_this_bundle_already_is_no_candidate_of_another():
+    """A substitute that was taken keeps its measurements, and so does a photo measured again."""
+    here, other = bundle(), bundle(2)
+    taken = replace(other.squares[4], id=here.squares[0].id)
+    with_it = replace(here, squares=(taken, *here.squares[1:]))
+    offered = bundle_squares(other, "May")
+    kept, said = without_those_here([*offered, *spare_squares(plan(), here)], with_it)
+    assert [c.name for c in offered if c not in kept] == [other.squares[4].id]
+    assert said == ["1 square of May is in this plan already and left out."]
+    # Spare squares are this bundle's own.
+    assert sum(c.origin is Origin.SPARE for c in kept) == len(plan().left_over)
+    again, said = without_those_here(bundle_squares(here), here)
+    assert again == []
+    assert said == [
+        f"{len(here.squares)} squares of Bundle 1 are in this plan already and left out."
+    ]
+    # Kept in files again and again.
+    noisy = taken.picture + (np.indices(taken.picture.shape).sum(axis=0) % 5).astype(np.uint8) // 2
+    worn = replace(with_it, squares=(replace(taken, picture=noisy), *here.squares[1:]))
+    assert len(without_those_here(offered, worn)[0]) == len(offered) - 1
+    # Another piece of a like cloth is another piece.
+    like = replace(taken, picture=255 - taken.picture)
+    kept, said = without_those_here(bundle_squares(replace(other, squares=(like,))), with_it)
+    assert (len(kept), said) == (1, [])
