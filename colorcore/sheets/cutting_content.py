@@ -5,8 +5,9 @@ from fractions import Fraction
 from typing import Final
 
 from colorcore.finishing import say_shared
-from colorcore.lengths import SEAM, Measure
+from colorcore.lengths import SEAM, Measure, exact_inches
 from colorcore.making import Making
+from colorcore.pattern.model import is_too_large
 from colorcore.pattern.sewing import BACKGROUND
 from colorcore.preview import View, paint_views
 from colorcore.sheets.cutting_drawings import backing_drawing
@@ -189,6 +190,20 @@ def _checks(making: Making, say: Measure) -> tuple[Check, ...]:
     whole = [place.square for place in making.plan.left_over]
     if whole:
         found.append(Check(True, f"Left over whole: {listing(whole)}."))
+    wanted = making.pattern.square_inches
+    large = [
+        cut.square for stack in making.cuts for cut in stack.cuts
+        if any(cut.kits) and is_too_large(making.swatches[cut.square].side_inches, wanted)
+    ]  # fmt: skip
+    if large:
+        side = say.length(exact_inches(wanted))
+        found.append(
+            Check(
+                False,
+                f"First cut a square of {side} from the top left corner, as photographed, of "
+                f"{listing(large)}: they are larger than those that the drawings show.",
+            )
+        )
     tight = [
         stack.stack for stack in making.cuts
         if any(any(cut.kits) and cut.cutting.takes_a_whole_side for cut in stack.cuts)

@@ -162,6 +162,18 @@ def test_what_the_stash_has_of_the_background_is_not_bought_and_not_offered_twic
     assert all(need.enough is None for need in make_making(fabrics=cloths).yardage)
 
 
+def test_squares_larger_than_the_drawings_show_are_cut_down_first(making: Making) -> None:
+    assert not any("First cut" in check.text for check in sheet_content(making).checks)
+    small = replace(making.pattern, square_inches=5.0)
+    for metric, side in ((False, "5 in"), (True, "12.7 cm")):
+        checks = sheet_content(replace(making, pattern=small), metric=metric).checks
+        (told,) = [check for check in checks if "First cut" in check.text]
+        assert not told.ok
+        assert told.text.startswith(f"First cut a square of {side} from the top left corner")
+        cut = [c.square for stack in making.cuts for c in stack.cuts if any(c.kits)]
+        assert all(square in told.text for square in cut)
+
+
 @pytest.mark.parametrize(("name", "told"), [("lamplight-rails", ""), ("gatepost-stars", "melts")])
 def test_no_square_melts_into_a_background_that_is_not_there(name: str, told: str) -> None:
     making = make_making(name)
