@@ -31,12 +31,16 @@ from colorcore.photo import Photo
 
 Array = NDArray[np.float64]
 
+_LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722])
 _LEAST_LIGHT: Final = 1e-4
 _AS_LIGHT: Final = 0.3
 _NEARLY_AS_LIGHT: Final = 0.5
 """Log light below the lightest squares from which a sheet must stand out from what lies around it;
 a patch of sun on squares makes up to 0.56 of it (three scenes)."""
 _MOST_SHEETS: Final = 4
+_MORE_TINTED: Final = 0.4
+"""Log tint by which a plain region may exceed the lightest squares: light tints both, a plank of
+wood beside white cloth is tinted by itself."""
 _FULL_SHARE: Final = 0.02
 _FULL_SD: Final = (0.015, 0.05)
 _ALL_FULL_SD: Final = 0.12
@@ -109,7 +113,12 @@ def choose_references(
         greys = [s for s in greys if stands_out(small, finding, s)]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
             # A plain region that nobody called a sheet is one only if it is as light as paper.
-            papers = [s for s in papers if brightest - s.level < _AS_LIGHT]
+            usual = _tint_of_lightest(small, finding) + _MORE_TINTED
+            papers = [
+                s
+                for s in papers
+                if brightest - s.level < _AS_LIGHT and float(np.linalg.norm(s.tint)) < usual
+            ]
             # So many alike are the tiles of a floor, or panes.
             papers = papers if len(papers) <= _MOST_SHEETS else []
             greys = greys if papers else []
@@ -208,8 +217,23 @@ def brightest_square(small: SmallPicture, finding: Finding) -> float:
     return float(np.log(max(float(luminance[-min(3, len(luminance))]), _LEAST_LIGHT)))
 
 
+def _tint_of_lightest(small: SmallPicture, finding: Finding) -> float:
+    """Size of the log tint (R/G and B/G) of the three lightest squares' mean, infinite without
+    squares."""
+    means = _means(small, finding)
+    if not len(means):
+        return np.inf
+    lightest = means[np.argsort(means @ _LUMINANCE)[-3:]]
+    log = np.log(np.maximum(lightest.mean(axis=0), _LEAST_LIGHT))
+    return float(np.hypot(log[0] - log[1], log[2] - log[1]))
+
+
 def _luminances(small: SmallPicture, finding: Finding) -> Array:
     """Luminance (N,) of the means of the squares that are seen, as the photo claims it."""
+    return np.asarray(_means(small, finding) @ _LUMINANCE)
+
+
+def _means(small: SmallPicture, finding: Finding) -> Array:
+    """Mean linear light (N, 3) of the squares that are seen."""
     means = square_means(small, outlines_of(finding))
-    means = means[np.isfinite(means[:, 0])]
-    return np.asarray(means @ np.array([0.2126, 0.7152, 0.0722]))
+    return np.asarray(means[np.isfinite(means[:, 0])])

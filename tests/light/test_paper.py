@@ -134,6 +134,18 @@ def test_without_paper_nothing_is_taken_for_it():
         assert undo_light(bare.photo(0.95), bare.finding()).reference == "none"
 
 
+def test_a_light_plank_beside_white_cloth_is_no_paper():
+    bare = make_table(surface=(45, 8, 20), paper=None, seed=5)
+    picture = bare.picture.copy()
+    for square in bare.squares[:3]:
+        fill(picture, square.corners, np.full(3, 0.8))
+    for tint, reference in (((1.15, 0.62, 0.36), "none"), ((0.8, 0.8, 0.78), "paper")):
+        lit = picture.copy()
+        fill(lit, quad(1080, 300, 150, 260, 4), np.array(tint) * 0.95)
+        photo = replace(bare, picture=lit).photo(0.9)
+        assert undo_light(photo, bare.finding()).reference == reference
+
+
 def test_the_tiles_of_a_floor_are_no_paper():
     floor = make_table(surface=(88, 0, 2), paper=None, seed=1)
     picture = floor.picture.copy()
