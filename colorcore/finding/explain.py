@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.blocks import true_aspect
 from colorcore.finding.closer import look_closer
 from colorcore.finding.cornered import more_by_corners, squares_by_corners
 from colorcore.finding.doubts import may_be, try_again
@@ -52,6 +53,8 @@ _PATCHES = 0.5
 _WHOLE = 0.8
 # Squares that hang over the edge of a mat are several.
 _SEVERAL, _ONE_MORE = 2.9, 0.5
+# An outline of other sides than this, as a logarithm, is no square.
+_OBLONG = 0.2
 # Squares on a mat account for this much of what stands out from it.
 _ALL = 0.97
 # Rows that account for so much more than squares are looked at first.
@@ -169,8 +172,8 @@ def _explain(scene: Scene) -> Explanation:
     seen = _settled(past, others, how_well, _on_the_table(past, others, how_well))
     found = seen.group
     clear = len(found.quads) > 0 and float(found.sure.mean()) > _CLEAR
-    clear = clear and float(np.median(areas(found.quads))) > least
-    if clear and not _of_the_table(past, found).any():
+    larger = clear and float(np.median(areas(found.quads))) > least
+    if larger and not _of_the_table(past, found).any():
         return seen
     # Not one larger square: whatever these are, the maker is asked.
     return Explanation(scene, shapes, fits, apart(group.quads, np.minimum(group.sure, _ASKED)))
@@ -202,7 +205,9 @@ def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Grou
         if not len(hanging.group.quads):
             return Explanation(scene, shapes, fits, apart(*squares_by_corners(scene)))
         seen = hanging
-    elif seen.scene is not scene and explained(seen.scene, seen.group.quads) < _ALL:
+    elif _is_no_square(seen) or (
+        seen.scene is not scene and explained(seen.scene, seen.group.quads) < _ALL
+    ):
         hanging = _over_an_edge(scene, float(seen.group.sure.sum()) + _ONE_MORE)
         seen = hanging if len(hanging.group.quads) else seen
     group, seen_in = seen.group, seen.scene
@@ -442,6 +447,12 @@ def _on_a_mat(outer: Explanation) -> Explanation:
     if share < _PATCHES or _lie_within(group.quads, outer.group):
         return outer
     return Explanation(scene, shapes, fits, group)
+
+
+def _is_no_square(seen: Explanation) -> bool:
+    """Whether all that was found is one outline that is no square."""
+    one = len(seen.group.quads) == 1
+    return one and abs(np.log(true_aspect(seen.group.quads[0], seen.scene.size))) > _OBLONG
 
 
 def _over_an_edge(scene: Scene, least: float = _SEVERAL) -> Explanation:

@@ -28,7 +28,7 @@ _NEXT = 1.35
 _EVEN = np.array([0.5, 1, 1], np.float32)
 # Colours are the same within this, or this share of the step around the outline; a check is so much
 # unlike what lies around it.
-_SAME, _NEARER, _STEP = 8.0, 0.4, 5.0
+_SAME, _NEARER, _STEP = 8.0, 0.4, 3.5
 # A check's colour shows along so much of so many of the four edges; so many others have it.
 _SHOWS, _EDGES, _ALIKE = 0.02, 3, 0.2
 # Of all outlines so many are such: what is laid on the cloth holds some others.

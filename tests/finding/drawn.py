@@ -212,3 +212,49 @@ def _pinked(side: int) -> np.ndarray:
     inside = (yy >= along[None, :]) & (side - 1 - yy >= along[None, :])
     inside &= (xx >= along[:, None]) & (side - 1 - xx >= along[:, None])
     return inside.astype(np.float32)
+
+
+def lay_ruler(
+    picture: NDArray[np.uint8],
+    seed: int,
+    *,
+    middle: tuple[float, float],
+    inches: tuple[float, float],
+    inch: float,
+    turn: float,
+) -> NDArray[np.uint8]:
+    """Return a picture (H, W, 3) with a clear gridded ruler laid on it: tinted, with lines at every
+    inch (``inch`` pixels), ticks, bright and dark edges; what lies below is shifted a little.
+
+    ``middle`` in pixels, ``inches`` its width and height, ``turn`` in degrees.
+    """
+    rng = np.random.default_rng(seed)
+    height, width = picture.shape[:2]
+    ink, tint, lines = np.zeros((3, height, width), np.float32)
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+
+    def place(x: float, y: float) -> tuple[int, int]:
+        u, v = (x - inches[0] / 2) * inch, (y - inches[1] / 2) * inch
+        return round(16 * (middle[0] + c * u - s * v)), round(16 * (middle[1] + s * u + c * v))
+
+    def line(layer: NDArray[np.float32], a: tuple[float, float], b: tuple[float, float]) -> None:
+        cv2.line(layer, place(*a), place(*b), 1, max(1, round(0.035 * inch)), cv2.LINE_AA, 4)
+
+    corners = [(0.0, 0.0), (inches[0], 0.0), inches, (0.0, inches[1])]
+    cv2.fillConvexPoly(tint, np.array([place(*p) for p in corners], np.int32), 1, cv2.LINE_AA, 4)
+    for x in np.arange(0.5, inches[0], 1.0):
+        line(lines, (x, 0), (x, inches[1]))
+    for y in np.arange(0.5, inches[1], 1.0):
+        line(lines, (0, y), (inches[0], y))
+        for x in np.arange(0.25, inches[0], 0.25):
+            line(lines, (x, y - 0.06), (x, y + 0.06))
+    for k in range(4):
+        line(ink, corners[k], corners[(k + 1) % 4])
+    shift = np.array([[1, 0, 0.04 * inch], [0, 1, 0.03 * inch]], np.float32)
+    below = cv2.warpAffine(picture, shift, (width, height), borderMode=cv2.BORDER_REPLICATE)
+    plate = below * np.float32(rng.uniform(0.86, 0.95)) + np.float32(rng.uniform(4, 12))
+    color = np.array([(20, 20, 20), (215, 195, 40)][int(rng.integers(2))], np.float32)
+    plate += 0.85 * lines[..., None] * (color - plate)
+    plate += 0.5 * ink[..., None] * (240 - plate)
+    shown = picture + tint[..., None] * (plate - picture)
+    return np.clip(np.round(shown + rng.normal(0, 1, shown.shape)), 0, 255).astype(np.uint8)

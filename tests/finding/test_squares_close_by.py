@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from colorcore.finding import find_squares
+from colorcore.finding.bands import split_loosely
 from colorcore.finding.layout import lay_out
 from colorcore.finding.plane import Plane
 from colorcore.finding.rigid import uncover
@@ -129,6 +130,12 @@ def test_a_mat_is_no_block_of_squares_without_gaps() -> None:
 def test_on_a_mat_with_empty_places_squares_lie_apart() -> None:
     """Laid out as if they touched, from side to side of the mat, they would be doubtful."""
     assert all_found(make_scene("mat_on_table", 1511, megapixels=1.5, missing=0.15))
+
+
+@pytest.mark.parametrize("seed", [1, 5], ids=["none found", "all were one"])
+def test_squares_that_hang_over_the_edge_of_a_mat_are_found(seed: int) -> None:
+    hanging = {"rows": 3, "columns": 4, "side_inches": 5.0, "gap": 0.06, "margin": 0.1}
+    assert all_found(make_scene("mat_on_table", seed, megapixels=1.0, mat=(24.0, 13.0), **hanging))
 
 
 @pytest.mark.parametrize(
@@ -284,3 +291,15 @@ def test_a_row_that_starts_a_place_later_is_counted_from_there() -> None:
     ragged = addresses([0.3, -0.3, 1.4, -0.2, 0.25], 5)
     assert ragged[2] == [1, 2, 3, 4, 5]
     assert ragged[0] == ragged[1] == ragged[4] == [0, 1, 2, 3, 4]
+
+
+def test_a_band_of_which_rows_are_all_but_covered_has_no_seams() -> None:
+    """A picture of one such row, without a pixel, ended the search with an error."""
+    rng = np.random.default_rng(36)
+    high, wide = int(rng.integers(8, 40)), int(rng.integers(100, 500))
+    cells = rng.normal(50, 20, (high // 3, wide // 8, 3))
+    channels = np.kron(cells, np.ones((3, 8, 1))).astype(np.float32)
+    high, wide = channels.shape[:2]
+    quad = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float64)
+    block = split_loosely(channels, quad, wide / high)
+    assert block is None or len(block.quads) > 1

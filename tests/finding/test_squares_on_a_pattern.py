@@ -1,5 +1,6 @@
 """Squares on a patterned tablecloth, among whose steps their own sides are lost."""
 
+import cv2
 import numpy as np
 import pytest
 
@@ -61,6 +62,24 @@ def test_of_gingham_alone_the_maker_is_asked_at_most() -> None:
     finding = find_squares(photo_from_array(np.clip(bare, 0, 255).astype(np.uint8)))
     assert finding.squares == ()
     assert finding.reason
+
+
+@pytest.mark.parametrize("seed", [9, 11])
+def test_of_a_small_print_alone_the_maker_is_asked_at_most(seed: int) -> None:
+    """What lay past the first dots looked like larger squares: 219 and 154 of them."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[: 2 * 337, : 2 * 450] / 2
+    turn, pitch = rng.uniform(-0.3, 0.3), rng.uniform(20, 44)
+    wide = rng.uniform(0.35, 0.6) * pitch
+    u = np.cos(turn) * x + np.sin(turn) * y
+    v = np.cos(turn) * y - np.sin(turn) * x
+    dots, ground = rng.uniform(30, 225, (2, 3))
+    print_alone = np.where(((u % pitch < wide) & (v % pitch < wide))[..., None], dots, ground)
+    picture = cv2.resize(print_alone, (450, 337), interpolation=cv2.INTER_AREA)
+    picture *= (1 + 0.1 * (np.arange(450) / 450 - 0.5))[:, None]
+    picture += rng.normal(0, 1.5, picture.shape)
+    pixels = np.clip(np.round(picture), 0, 255).astype(np.uint8)
+    assert find_squares(photo_from_array(pixels)).squares == ()
 
 
 def test_squares_of_one_cloth_that_run_out_of_the_picture_are_no_checks() -> None:
