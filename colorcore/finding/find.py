@@ -4,7 +4,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
-from colorcore.finding.explain import Explanation, Group, close, explain
+from colorcore.finding.explain import explain
+from colorcore.finding.group import Explanation, Group, close
 from colorcore.finding.hinted import check_hints, clockwise, divide, hold_places, lay_grid, within
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Finding, FoundSquare, FoundThing, Hints

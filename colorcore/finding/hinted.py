@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from colorcore.errors import FindingError
 from colorcore.finding import choose
 from colorcore.finding.blocks import Block, split_block, true_aspect
-from colorcore.finding.explain import Group
+from colorcore.finding.group import Group
 from colorcore.finding.layout import lay_out
 from colorcore.finding.model import Hints
 from colorcore.finding.overlaps import overlapping

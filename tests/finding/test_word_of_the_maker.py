@@ -9,7 +9,7 @@ import pytest
 from colorcore.finding import Finding, Hints, find_squares, overlapping_squares
 from colorcore.finding import find as finding_module
 from colorcore.finding.choose import overlap
-from colorcore.finding.explain import Explanation, Group
+from colorcore.finding.group import Explanation, Group
 from colorcore.photo import photo_from_array
 from tests.bench.finding import match
 from tests.finding.drawn import Drawing, make_drawing
