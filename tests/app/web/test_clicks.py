@@ -138,10 +138,11 @@ def test_a_choice_that_is_taken_back_while_it_is_dealt_for_is_not_made_again(
     eventually(lambda: workshop.projects.load(project).background, "navy")
     _press(board, "Undo")
     eventually(lambda: workshop.projects.load(project).background, dealt.background)
+    eventually(field.input_value, "#f4efe6")
     settle(board)
     chosen = "chose pattern, size or background"
     assert workshop.projects.steps(project) == ("began here", chosen)
-    assert board.get_by_role("textbox", name="Background fabric").input_value() == "#f4efe6"
+    assert field.input_value() == "#f4efe6"
 
 
 def test_marks_set_one_after_the_other_are_all_kept(page, slow, workshop, project):
