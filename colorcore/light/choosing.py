@@ -37,6 +37,10 @@ _AS_LIGHT: Final = 0.3
 _NEARLY_AS_LIGHT: Final = 0.5
 """Log light below the lightest squares from which a sheet must stand out from what lies around it;
 a patch of sun on squares makes up to 0.56 of it (three scenes)."""
+_LONGEST: Final = 3.0
+"""Length over width of a sheet, legal paper having 1.65: what covers it may take half."""
+_AT_EDGE: Final = 0.004
+"""Share of the picture's longer side within which a sheet runs out of it."""
 _MOST_SHEETS: Final = 4
 _MORE_TINTED: Final = 0.4
 """Log tint by which a plain region may exceed the lightest squares: light tints both, a plank of
@@ -103,12 +107,7 @@ def choose_references(
         sheets = sheets_of(small, finding, search=search)
         sheets = [s for s in sheets if not _lies_in(small, s, taken)]
         brightest = brightest_square(small, finding)
-        # White paper on a white table hardly stands out, but is as light as the lightest squares.
-        sheets = [
-            s
-            for s in sheets
-            if brightest - s.level < _NEARLY_AS_LIGHT or stands_out(small, finding, s)
-        ]
+        sheets = [s for s in sheets if _could_be_sheet(small, finding, s, brightest)]
         papers, greys = pick_paper([*pointed, *sheets], brightest)
         greys = [s for s in greys if stands_out(small, finding, s)]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
@@ -169,6 +168,22 @@ def choose_references(
         tuple(chosen), tuple(left_out), tuple(charts), covariance, lost,
         tuple(dict.fromkeys(notes)),
     )  # fmt: skip
+
+
+def _could_be_sheet(small: SmallPicture, finding: Finding, sheet: Sheet, brightest: float) -> bool:
+    """Whether a sheet that was found could be one, and is no plank or corner of the table. White
+    paper on a white table hardly stands out, but is as light as the lightest squares, log luminance
+    ``brightest``, and lies in the picture whole."""
+    import cv2
+
+    _, sides, _ = cv2.minAreaRect(sheet.outline.astype(np.float32))
+    if max(sides) > _LONGEST * min(sides):
+        return False
+    margin = _AT_EDGE * max(small.size)
+    low, high = sheet.outline.min(axis=0), sheet.outline.max(axis=0)
+    whole = bool(np.all(low > margin) and np.all(high < np.array(small.size) - margin))
+    as_light = brightest - sheet.level < _NEARLY_AS_LIGHT
+    return (whole and as_light) or stands_out(small, finding, sheet)
 
 
 def _names(seen: Sequence[tuple[Reference, Sheet]]) -> list[str]:
