@@ -116,4 +116,5 @@ def test_backgrounds_side_by_side_and_one_used(page: Any, address: str, dealt: A
     turn_to(page, "Stacks")
     page.wait_for_selector(".card")
     settle(page)
-    assert page.get_by_role("textbox", name="Background fabric").input_value() in first
+    field = page.get_by_role("textbox", name="Background fabric")
+    eventually(lambda: field.input_value() in first, True)
