@@ -232,7 +232,9 @@ def _most(
     drawn |= gone[asked] & ~between & (np.sort(sides.seen, axis=1)[:, 1] < _SLIVER)
     least = np.where(sides.seen.min(axis=1) < _WHOLE_SIDE, _OWN_STEP_CUT, _OWN_STEP)
     drawn |= ~between & (faint_side(sides) | (own_step(sides, on) < least))
-    drawn |= ~between & holds_table(scene, quads[asked])
+    beside = np.flatnonzero(~drawn & ~between)
+    if len(beside):
+        drawn[beside] = holds_table(scene, quads[asked[beside]])
     # Plain, light and cut off beside the layout, it may as well be paper.
     for k in np.flatnonzero(~drawn & ~held & (sides.seen.min(axis=1) < _WHOLE_SIDE)):
         drawn[k] = is_plain_and_light(scene, quads[asked[k]])
