@@ -25,9 +25,8 @@ Quads = NDArray[np.float64]
 _PLENTY, _CLEARLY = 5, 0.9
 # Squares that are fewer and account for less may not be all.
 _WHOLE = 0.8
-# Squares on a mat account for this much of what stands out from it; for those that hang over its
-# edge, others are given up only if these are so many more.
-_ALL, _ONE_MORE = 0.97, 0.5
+# Squares on a mat account for this much of what stands out from it.
+_ALL = 0.97
 # An outline of other sides than this, as a logarithm, is no square.
 _OBLONG = 0.2
 # What lies past checks is this sure on average; squares less sure may lie on a mat.
@@ -107,7 +106,7 @@ def _settled(scene: Scene, shapes: Quads, fits: NDArray[np.float64], group: Grou
     elif _is_no_square(seen) or (
         seen.scene is not scene and explained(seen.scene, seen.group.quads) < _ALL
     ):
-        hanging = over_an_edge(scene, float(seen.group.sure.sum()) + _ONE_MORE)
+        hanging = over_an_edge(scene, float(seen.group.sure.sum()))
         seen = hanging if len(hanging.group.quads) else seen
     group, seen_in = seen.group, seen.scene
     lone = len(group.quads) < _PLENTY and not group.covered.any()

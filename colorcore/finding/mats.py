@@ -24,8 +24,9 @@ _CLEAR = 0.9
 _MAINLY, _WHOLE, _CLEARLY, _ALL, _PATCHES = 0.7, 0.8, 0.9, 0.97, 0.5
 # Fewer squares that are seen on a mat are believed if doubts are so much smaller.
 _SURER = 0.25
-# Squares that hang over the edge of a mat are several.
-_SEVERAL = 2.9
+# Squares that hang over the edge of a mat are several; others are given up only if these are so
+# many more.
+_SEVERAL, _ONE_MORE = 2.9, 0.5
 # Outlines that hold so many others each may be several squares each.
 _MANY_EACH = 4
 # From this share of the picture on, a thing leaves no table around it.
@@ -73,9 +74,10 @@ def on_a_mat(outer: Explanation) -> Explanation:
     return Explanation(scene, shapes, fits, group)
 
 
-def over_an_edge(scene: Scene, least: float = _SEVERAL) -> Explanation:
-    """Look for squares that hang over the edge of a mat; none unless they are clear, ``least`` by
-    the sum of their chances, and most of what stands out from it and from the table."""
+def over_an_edge(scene: Scene, others: float = 0.0) -> Explanation:
+    """Look for squares that hang over the edge of a mat; none unless they are several, clear, more
+    than ``others`` by the sum of their chances, and most of what stands out from it and from the
+    table."""
     shapes, fits = np.zeros((0, 4, 2)), np.zeros(0)
     thing = _largest_thing(scene)
     past = None if thing is None else look_past_mat(scene, thing)
@@ -84,6 +86,7 @@ def over_an_edge(scene: Scene, least: float = _SEVERAL) -> Explanation:
     shapes, fits = propose(past)
     group = _by_themselves(past, shapes[fits > 0.88])
     clear = len(group.quads) > 0 and float(group.sure.mean()) > _CLEAR
+    least = max(_SEVERAL, others + _ONE_MORE)
     if not clear or float(group.sure.sum()) <= least or explained(past, group.quads) < _MAINLY:
         group = group.pick(np.zeros(len(group.quads), bool))
     return Explanation(past, shapes, fits, group)
