@@ -40,8 +40,10 @@ def squares_by_corners(scene: Scene) -> tuple[Quads, NDArray[np.float64]]:
     """Return the squares (N, 4, 2) of which a thing that lies on or against them leaves two corners
     at least, and how sure each is (N,): not very."""
     quads = _no_paper(scene, cornered(scene, _SMALLEST * scene.size[0] * scene.size[1]))
-    quads, sure = fill_in(scene, *stand_alone(scene, *lone_squares(scene, quads)))
+    quads, sure = stand_alone(scene, *lone_squares(scene, quads))
     # Of two that share a corner, one is made of a side of the other and of a thing beside it.
+    best = choose.keep_best(quads, sure, _SHARED)
+    quads, sure = fill_in(scene, quads[best], sure[best])
     best = choose.keep_best(quads, sure, _SHARED)
     return quads[best], np.minimum(sure[best], _TOUCHED)
 
