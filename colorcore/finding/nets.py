@@ -14,6 +14,8 @@ from colorcore.finding.scene import Scene, see
 # So many colours a picture full of prints is parted into; looked for in every so many rows and
 # columns, among one in so many of the pixels there.
 _COLORS, _EVERY, _SAMPLED = 8, 2, 11
+# Of fewer pixels no net can be made out.
+_FEWEST = 1000
 # Lines and creases across the table narrower than this share of the picture do not part it.
 _BRIDGED = 0.006
 # A net reaches along so much of both sides of the picture, and has so many holes at least that
@@ -27,6 +29,8 @@ def scenes_with_nets(scene: Scene) -> list[Scene]:
     """Return the picture seen anew with a net of one colour as its table, once for each colour
     that may be one, the likeliest first."""
     lab = np.ascontiguousarray(scene.view.lab[::_EVERY, ::_EVERY])
+    if lab[..., 0].size < _FEWEST:
+        return []
     found: list[tuple[int, NDArray[np.bool_]]] = []
     owner = _by_color(lab)
     for color in range(_COLORS):
@@ -47,7 +51,7 @@ def _by_color(lab: NDArray[np.float32]) -> NDArray[np.uint8]:
     pixels = lab.reshape(-1, 3)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 20, 0.5)
     sample = np.ascontiguousarray(pixels[::_SAMPLED])
-    # Begun from what is lightest to what is darkest, it ends the same on every run.
+    # Begun from the darkest to the lightest, it ends the same on every run.
     rank = np.argsort(sample[:, 0], kind="stable")
     begun = np.empty(len(sample), np.int32)
     begun[rank] = np.arange(len(sample)) * _COLORS // len(sample)
