@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -25,6 +26,8 @@ from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
 _RIM_PIXELS = 320
+# What is thinner than this are lines and shadows on the table.
+_BRUSH = np.ones((7, 7), np.uint8)
 # So many numbers say what the sides of an outline show.
 _SIDES = 29
 # An outline shows all round that has a step along so much of it, and along so much of each side.
@@ -59,6 +62,12 @@ class Scene:
     def table(self) -> NDArray[np.bool_]:
         """Where the table shows, as well as one mask can say."""
         return self.masks[min(1, len(self.masks) - 1)]
+
+    @cached_property
+    def standing(self) -> NDArray[np.uint8]:
+        """1 where something stands on the table (h, w), what is thinner than 7 pixels left out."""
+        shows = (~self.table).view(np.uint8)
+        return np.asarray(cv2.morphologyEx(shows, cv2.MORPH_OPEN, _BRUSH), dtype=np.uint8)
 
 
 def look(photo: Picture) -> Scene:

@@ -115,13 +115,10 @@ def grow(scene: Scene, quads: Quads, sure: Scores, sheets: Quads) -> tuple[Quads
 
 def explained(scene: Scene, quads: Quads) -> float:
     """Return the share of what is not table that outlines (N, 4, 2) account for."""
-    standing = cv2.morphologyEx(
-        (~scene.table).astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8)
-    )
-    total = int(standing.sum())
+    left = scene.standing.copy()
     for quad in quads:
-        cv2.fillConvexPoly(standing, np.round(quad).astype(np.int32), 0)
-    return 1 - int(standing.sum()) / max(total, 1)
+        cv2.fillConvexPoly(left, np.round(quad).astype(np.int32), 0)
+    return 1 - cv2.countNonZero(left) / max(cv2.countNonZero(scene.standing), 1)
 
 
 def lone_bands(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
