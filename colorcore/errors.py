@@ -3,6 +3,7 @@
 BundleError
 ├── PhotoError      a picture file that cannot be used
 ├── FindingError    no squares where squares were asked for, or hints that contradict the photo
+│   └── NothingFoundError   a photo that shows none
 ├── ColorError      a colour, background or reference that cannot be understood
 ├── BundleFileError a bundle or plan file that cannot be read
 ├── PatternError    a pattern file that cannot be read, or that contradicts itself
@@ -53,6 +54,10 @@ class PhotoError(BundleError):
 
 class FindingError(BundleError):
     """No squares where squares were asked for, or hints that contradict the photo."""
+
+
+class NothingFoundError(FindingError):
+    """A photo that shows no squares."""
 
 
 class ColorError(BundleError):

@@ -15,7 +15,7 @@ from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.joining import join_photos
 from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.bundle.same_picture import Glance, glance
-from colorcore.errors import BundleError, ColorError, FindingError, Lack
+from colorcore.errors import BundleError, ColorError, FindingError, Lack, NothingFoundError
 from colorcore.finding import Finding, Hints, find_squares
 from colorcore.finding.view import get_ready
 from colorcore.geometry import center
@@ -162,7 +162,7 @@ def measure_photo(
     photo = opened.whole() if isinstance(opened, PhotoAhead) else opened
     if not finding.squares:
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
-        raise FindingError(
+        raise NothingFoundError(
             f"No squares were found: {reason}. Lay the squares with a finger's width between them "
             "on a plain surface, or say how many rows and columns there are.",
             lack=None if hints is not None and hints.grid else Lack.GRID,

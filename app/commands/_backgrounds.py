@@ -7,7 +7,7 @@ from pathlib import Path
 from app.commands._cloth import NO_CLUE, Cloth, Clue, parse_cloth
 from colorcore.bundle import Bundle
 from colorcore.contrast import Background, find_background
-from colorcore.errors import ColorError, FindingError
+from colorcore.errors import ColorError, FindingError, NothingFoundError
 from colorcore.plain import writable
 
 
@@ -59,7 +59,7 @@ def _from_photo(cloth: Cloth, clue: Clue) -> Background:
             white=[clue.white],
             references=[clue.references],
         )
-    except FindingError as error:
+    except NothingFoundError as error:
         raise _no_piece(name) from error
     squares = {swatch.id.upper(): swatch for swatch in bundle.squares}
     wanted = cloth.address.upper() or (next(iter(squares)) if len(squares) == 1 else "")
@@ -120,7 +120,7 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
             references=clue.references,
             alone=True,
         )
-    except FindingError as error:
+    except NothingFoundError as error:
         raise _no_piece(name) from error
     sides = [float(np.mean(side_lengths(found.corners))) for found in measured.finding.squares]
     found = background_from_photo(

@@ -383,17 +383,20 @@ class Workshop:
 
         from colorcore.geometry import center, holds
 
-        found: list[str] = []
-        for index, item in enumerate(choices.photos):
+        if not any(item.background for item in choices.photos):
+            return ()
+        bundle, found = self.bundle(choices), list[str]()
+        for index, (item, record) in enumerate(zip(choices.photos, bundle.photos, strict=True)):
             if not item.background:
                 continue
-            photo = self.photo(item.sha256, item.name)
-            middle = center(np.array(item.background) * [photo.width, photo.height])
-            found += [
-                square.id
-                for square in self.bundle(choices).squares
+            middle = center(np.array(item.background) * [record.width, record.height])
+            # Squares that overlap hold one another's middles.
+            near = {
+                square.id: float(np.linalg.norm(center(np.array(square.corners)) - middle))
+                for square in bundle.squares
                 if square.photo == index and holds(np.array(square.corners), middle)
-            ]
+            }
+            found += [min(near, key=near.__getitem__)] if near else []
         return tuple(found)
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:

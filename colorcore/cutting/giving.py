@@ -128,7 +128,8 @@ def fewest_squares(vectors: Sequence[tuple[int, ...]], wanted: tuple[int, ...]) 
     if not wanted:
         return 0
     if len(wanted) == 1:
-        return ceil(wanted[0] / max(v[0] for v in vectors))
+        most = max(v[0] for v in vectors)
+        return sum(shared_out([ceil(wanted[0] / most)] if most else None))
     from colorcore.cutting.covering import choose_patterns
 
     return sum(shared_out(choose_patterns(vectors, wanted, [1.0] * len(vectors))))

@@ -45,12 +45,12 @@ def explain(scene: Scene) -> Explanation:
         return seen
     for other in scenes_with_nets(scene):
         netted = _explain(other)
-        quads, sure = netted.group.quads, netted.group.sure
+        where, quads, sure = netted.scene, netted.group.visible, netted.group.sure
         if len(quads) < max(_PLENTY, _MORE_IN_NETS * len(seen.group.quads)):
             continue
-        clear = float(sure.mean()) > _CLEAR and explained(other, quads) > _WHOLE
+        clear = float(sure.mean()) > _CLEAR and explained(where, quads) > _WHOLE
         # The fields of a trellis share their colours.
-        if clear and not (of_one_cloth(other, quads) or repeats_itself(other, quads)):
+        if clear and not (of_one_cloth(where, quads) or repeats_itself(where, quads)):
             return netted
     return seen
 
@@ -71,7 +71,7 @@ def _explain(scene: Scene) -> Explanation:
     found = seen.group
     clear = len(found.quads) > 0 and float(found.sure.mean()) > _CLEAR
     larger = clear and float(np.median(areas(found.quads))) > least
-    if larger and not _of_the_table(past, found).any():
+    if larger and not _of_the_table(seen.scene, found).any():
         return seen
     # Not one larger square: whatever these are, the maker is asked.
     return Explanation(scene, shapes, fits, apart(group.quads, np.minimum(group.sure, _ASKED)))

@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.finding.scene import Scene, see
+from colorcore.finding.parts import largest_part
+from colorcore.finding.scene import RIM_PIXELS, Scene, see
 
 # Colours are told apart in steps of this (CIELAB units, lightness halved), and so many of the
 # commonest are tried; what is so near to one is of it.
@@ -27,7 +28,9 @@ def look_past_mat(scene: Scene, thing: NDArray[np.bool_]) -> Scene | None:
     as well as the table itself; ``thing`` (h, w) is True where the mat and all on it lies. None if
     no one colour goes on all over it."""
     mat = _all_over(scene, thing & ~scene.table)
-    return None if mat is None else see(scene.view, mat, scene.table | ~thing)
+    if mat is None or mat.sum() < RIM_PIXELS:
+        return None
+    return see(scene.view, mat, scene.table | ~thing)
 
 
 def _all_over(scene: Scene, standing: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
@@ -42,14 +45,10 @@ def _all_over(scene: Scene, standing: NDArray[np.bool_]) -> NDArray[np.bool_] | 
     best, most = None, _ALL_OVER
     for color in steps[np.argsort(-count, kind="stable")[:_TRIED]] * np.float32(_STEP):
         near = standing & (np.linalg.norm(flat - color, axis=2) < _NEAR)
-        closed = cv2.morphologyEx(
-            near.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((_LINES, _LINES), np.uint8)
-        )
-        _, parts, stats, _ = cv2.connectedComponentsWithStats(closed)
-        largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) if len(stats) > 1 else 0
-        share = _room((parts == largest).astype(np.uint8)) / whole if largest else 0.0
+        part = largest_part(near, _LINES)
+        share = _room(part.view(np.uint8)) / whole if part.any() else 0.0
         if share > most:
-            best, most = near & (parts == largest), share
+            best, most = near & part, share
     return best
 
 

@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.finding.scene import Scene, see
+from colorcore.finding.parts import largest_part
+from colorcore.finding.scene import RIM_PIXELS, Scene, see
 
 # So many colours a picture full of prints is parted into; looked for in every so many rows and
 # columns, among one in so many of the pixels there.
@@ -33,10 +34,11 @@ def scenes_with_nets(scene: Scene) -> list[Scene]:
         return []
     found: list[tuple[int, NDArray[np.bool_]]] = []
     owner = _by_color(lab)
+    brush = 2 * round(_BRIDGED * min(owner.shape) / 2) + 1
     for color in range(_COLORS):
-        net = _largest(owner == color)
+        net = largest_part(owner == color, brush)
         holes = _holes(net)
-        if holes >= _HOLES and _reaches(net):
+        if holes >= _HOLES and _reaches(net) and net.sum() >= RIM_PIXELS:
             found.append((holes, net))
     found.sort(key=lambda each: -each[0])
     height, width = scene.size
@@ -59,18 +61,6 @@ def _by_color(lab: NDArray[np.float32]) -> NDArray[np.uint8]:
     # Distances but for what is the same for all colours.
     nearest = pixels @ (-2 * colors.T) + np.square(colors).sum(axis=1)
     return np.asarray(nearest.argmin(axis=1).reshape(lab.shape[:2]), dtype=np.uint8)
-
-
-def _largest(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return the largest part of a mask (h, w) that hangs together, over lines across it."""
-    brush = 2 * round(_BRIDGED * min(mask.shape) / 2) + 1
-    closed = cv2.morphologyEx(
-        mask.view(np.uint8), cv2.MORPH_CLOSE, np.ones((brush, brush), np.uint8)
-    )
-    count, parts, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=8)
-    if count < 2:
-        return np.zeros(mask.shape, bool)
-    return np.asarray(parts == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
 
 
 def _reaches(net: NDArray[np.bool_]) -> bool:

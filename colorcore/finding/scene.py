@@ -25,7 +25,7 @@ from colorcore.finding.through import goes_on, runs_through
 from colorcore.finding.view import Picture, View, make_view
 
 #: Fewer cannot tell the table's shades from what lies on it: 16 bins of 20 pixels.
-_RIM_PIXELS = 320
+RIM_PIXELS = 320
 # What is thinner than this are lines and shadows on the table.
 _BRUSH = np.ones((7, 7), np.uint8)
 # So many numbers say what the sides of an outline show.
@@ -103,7 +103,7 @@ def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene | None:
     side = float(np.sqrt(mat.sum()))
     beyond = depth < 0.012 * side
     rim = ~beyond & (depth < 0.045 * side)
-    return see(scene.view, rim, beyond) if rim.sum() >= _RIM_PIXELS else None
+    return see(scene.view, rim, beyond) if rim.sum() >= RIM_PIXELS else None
 
 
 def snap(scene: Scene, quads: NDArray[np.float64], share: float) -> NDArray[np.float64]:

@@ -34,9 +34,10 @@ def runs_through(
 ) -> NDArray[np.float64]:
     """Return how well what lies just inside each side of outlines (N, 4, 2) goes with what lies
     just outside it, or ``wide`` times as far from it, place by place (N, 4): the correlation of the
-    colours ``flat`` (h, w, 3), their drift along the side left out."""
+    colours ``flat`` (h, w, 3), their drift along the side left out. Of a side that runs out of the
+    picture nothing is known: -1."""
     reach = wide * np.clip(_BESIDE * choose.sides(quads), *_BESIDE_LIMITS)
-    samples, _ = side_profiles(flat, quads, reach, _PLACES, 3)
+    samples, shown = side_profiles(flat, quads, reach, _PLACES, 3)
     along = np.linspace(-1, 1, _PLACES)
     along /= np.linalg.norm(along)
     # (3, inside or outside, N, 4, places): what drifts is light, or a shadow.
@@ -45,7 +46,9 @@ def runs_through(
     seen -= (seen @ along)[..., None] * along
     together = np.einsum("cnsk,cnsk->ns", seen[:, 0], seen[:, 1])
     size = np.square(seen).sum(axis=(0, -1))
-    return np.asarray(together / np.sqrt(np.maximum(size[0] * size[1], 1e-12)))
+    through = together / np.sqrt(np.maximum(size[0] * size[1], 1e-12))
+    # Past the picture's edge it goes on as it is there, and would go through all of them.
+    return np.where(shown.mean(axis=2) > _WHOLE_SIDE, through, -1.0)
 
 
 def goes_on(through: NDArray[np.float64], sides: SideEvidence, rough: float) -> NDArray[np.bool_]:

@@ -127,7 +127,8 @@ def choose_references(
         if white_sheets and not (greys or charts or photo.scene_linear):
             lightest = max(white_sheets, key=lambda s: s.level)
             cards = grey_cards(small, finding, lightest)
-            greys = [s for s in cards if not _lies_in(small, s, taken)]
+            cards = [s for s in cards if not _lies_in(small, s, taken)]
+            greys = [s for s in cards if stands_out(small, finding, s)]
         if pointed:
             papers = []
         for kind, group in (("paper", papers), ("grey card", greys)):

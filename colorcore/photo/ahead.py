@@ -27,16 +27,35 @@ class PhotoAhead:
     _coming: "Future[Photo]" = field(repr=False)
 
     def whole(self) -> Photo:
-        """Wait for the photo."""
+        """Wait for the photo.
+
+        Raises
+        ------
+        PhotoError
+            If its pixels are damaged.
+        """
         return replace(self._coming.result(), preview=self.preview)
 
     @property
     def pixels(self) -> Pixels:
-        """Wait for the coded pixels (H, W, 3)."""
+        """Wait for the coded pixels (H, W, 3).
+
+        Raises
+        ------
+        PhotoError
+            As ``whole``.
+        """
         return self.whole().pixels
 
     def small(self, max_side: int) -> tuple[NDArray[np.uint8], float]:
-        """Return the picture reduced, as ``Photo.small`` does, and waits only where it must."""
+        """Return the picture reduced, as ``Photo.small`` does; wait only where the preview is not
+        enough.
+
+        Raises
+        ------
+        PhotoError
+            As ``whole``, where it waits.
+        """
         return reduced_to(max_side, (self.width, self.height), self._reducible(), self.encoding)
 
     def _reducible(self) -> Iterator[Pixels]:

@@ -103,21 +103,23 @@ def read_jpeg(data: bytes, path: Path, max_pixels: int) -> Jpeg | None:
     header = JpegImageFile(io.BytesIO(data))
     if header.mode == "CMYK":
         return None
-    total = header.size[0] * header.size[1]
-    divisor = next((d for d in _DIVISORS if total // d**2 <= max_pixels), None)
-    if divisor is None:
+    for divisor in _DIVISORS:
+        # The decoder rounds up.
+        width, height = (-(-side // divisor) for side in header.size)
+        if width * height <= max_pixels:
+            break
+    else:
         raise _too_large(header.size, path)
     notes: tuple[str, ...] = ()
     if divisor > 1:
         notes = (f"decoded at 1/{divisor} of its {megapixels(header.size)} megapixels",)
     encoding, profile_notes = rgb_encoding(header.info, 8)
     orientation = _orientation(header)
-    size = (-(-header.size[0] // divisor), -(-header.size[1] // divisor))
     return Jpeg(
-        size=size[::-1] if orientation >= 5 else size,
+        size=(height, width) if orientation >= 5 else (width, height),
         encoding=encoding,
         notes=notes + profile_notes,
-        preview_divisor=_preview_divisor(total // divisor**2, divisor, header.info),
+        preview_divisor=_preview_divisor(width * height, divisor, header.info),
         _data=data,
         _path=path,
         _orientation=orientation,

@@ -84,7 +84,7 @@ def _begin(data: bytes, path: Path, max_pixels: int, pool: Executor) -> PhotoAhe
         with _decoding(path), _unwarned():
             jpeg = read_jpeg(data, path, max_pixels)
         if jpeg is not None:
-            return _begin_jpeg(data, path, jpeg, pool)
+            return _begin_jpeg(data, path, jpeg, max_pixels, pool)
     with _decoding(path), _unwarned():
         opened = _decode(data, path)
     photo = _finish(data, path, opened, max_pixels)
@@ -93,13 +93,13 @@ def _begin(data: bytes, path: Path, max_pixels: int, pool: Executor) -> PhotoAhe
     return PhotoAhead(photo.width, photo.height, photo.encoding, None, whole)
 
 
-def _begin_jpeg(data: bytes, path: Path, jpeg: Jpeg, pool: Executor) -> PhotoAhead:
+def _begin_jpeg(data: bytes, path: Path, jpeg: Jpeg, max_pixels: int, pool: Executor) -> PhotoAhead:
     _check_size(*jpeg.size, path)
 
     def decode() -> Photo:
         with _decoding(path):
             opened = jpeg.pixels(), jpeg.encoding, jpeg.notes, False
-        return _finish(data, path, opened, MAX_PIXELS)
+        return _finish(data, path, opened, max_pixels)
 
     whole = pool.submit(decode)
     with _decoding(path):

@@ -9,6 +9,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from colorcore.geometry import Quad, center, holds
 from colorcore.project.model import Choices, ProjectPhoto
 
@@ -73,10 +75,17 @@ def with_renamed(
     otherwise; what was said of one that is no longer there is dropped.
     """
     several = len(choices.photos) > 1
-    now: dict[str, str | None] = {}
-    for name, quad in before.items():
-        middle = center(quad)
-        now[name] = next((other for other, q in after.items() if holds(q, middle)), None)
+    # Outlines of squares that overlap hold one another's middles: the nearest is the same square.
+    pairs = sorted(
+        (float(np.linalg.norm(center(one) - center(other))), old, new)
+        for old, one in before.items()
+        for new, other in after.items()
+        if holds(other, center(one))
+    )
+    now: dict[str, str | None] = dict.fromkeys(before)
+    for _, old, new in pairs:
+        if now[old] is None and new not in now.values():
+            now[old] = new
 
     def square(old: str) -> str | None:
         found = _SQUARE.fullmatch(old)

@@ -1,10 +1,13 @@
 """Measuring tells every step, and a step that refuses ends it there."""
 
+import numpy as np
 import pytest
 
 import colorcore.swatch.measuring as squares
 from colorcore import measuring
-from colorcore.photo import open_photo
+from colorcore.errors import FindingError, NothingFoundError
+from colorcore.finding import Hints
+from colorcore.photo import open_photo, photo_from_array
 from sample_images import sample_paths
 
 
@@ -50,3 +53,12 @@ def test_a_step_that_refuses_ends_it(photo, begun, last):
         measuring.measure_photo(photo, progress=refuse)
     # What the threads had in hand is finished, nothing new is begun.
     assert len(begun) <= max(0, last - 2) + 2 * measuring._THREADS
+
+
+def test_that_nothing_was_found_is_told_from_hints_that_cannot_be(photo):
+    with pytest.raises(FindingError) as caught:
+        measuring.measure_photo(photo, hints=Hints(grid=(90, 90)))
+    assert not isinstance(caught.value, NothingFoundError)
+    bare = photo_from_array(np.full((400, 600, 3), 128, np.uint8))
+    with pytest.raises(NothingFoundError):
+        measuring.measure_photo(bare)

@@ -4,6 +4,7 @@ from fractions import Fraction as F
 
 import pytest
 
+from colorcore.cutting.giving import fewest_squares
 from colorcore.cutting.kits import cut_stacks
 from colorcore.errors import CuttingError, PatternError
 from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
@@ -420,3 +421,9 @@ def test_pieces_beyond_counting_are_refused_in_words() -> None:
     crumbs = [PieceWanted(str(n), F(n, 64), F(n, 64), 90) for n in (49, 51)]
     with pytest.raises(CuttingError, match="too small or too many"):
         Guillotine(F(10), F(10), crumbs).frontier()
+
+
+def test_no_number_of_squares_that_give_nothing_is_enough() -> None:
+    with pytest.raises(CuttingError, match="could not be shared out"):
+        fewest_squares([(0,)], (3,))
+    assert fewest_squares([(2,), (3,)], (7,)) == 3

@@ -80,3 +80,11 @@ def test_an_outline_on_the_bare_table_holds_what_goes_on_beyond_it() -> None:
     whole = quads[:1] * 0 + np.array([[340, 240], [460, 240], [460, 360], [340, 360.0]])
     sides = weigh_sides(channels, whole, 3.0)
     assert not goes_on(runs_through(lab, whole), sides, 3.0).any()
+
+
+def test_past_the_edge_of_the_picture_nothing_is_known_to_go_on() -> None:
+    rng = np.random.default_rng(2)
+    noise = rng.normal(50, 9, (120, 120, 3)).astype(np.float32)
+    corners = np.array([[-20, -20], [55, -20], [55, 55], [-20, 55]], np.float64)
+    outlines = corners + 65.0 * np.array([[[0, 0]], [[1, 0]], [[0, 1]], [[1, 1]]])
+    assert not are_fields(noise, outlines).any()

@@ -154,6 +154,13 @@ def test_large_pictures_are_reduced_and_it_is_said(tmp_path, picture):
         assert np.abs(back.astype(int) - picture).mean() < 3
 
 
+def test_a_jpeg_is_no_larger_than_asked_where_its_sides_do_not_divide(tmp_path, picture):
+    odd = cv2.resize(picture, (401, 399))
+    photo = open_photo(_save(tmp_path / "a.jpg", odd), max_pixels=40_000)
+    assert photo.width * photo.height <= 40_000
+    assert len(photo.notes) == 1
+
+
 def _message(path: Path) -> str:
     with pytest.raises(PhotoError) as caught:
         open_photo(path)

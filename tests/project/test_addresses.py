@@ -126,3 +126,22 @@ def test_what_is_said_of_squares_is_known() -> None:
         Choices(tries=("1-C4",)),
     ):
         assert says_of_squares(said)
+
+
+def _shingled(*lefts: float) -> dict[str, np.ndarray]:
+    """Outlines 100 wide that begin at these places of one row."""
+    return {
+        f"A{k}": np.array([[x, 0], [x + 100, 0], [x + 100, 100], [x, 100]], np.float64)
+        for k, x in enumerate(lefts, start=1)
+    }
+
+
+def test_squares_that_overlap_keep_what_was_said_of_each() -> None:
+    said = Choices(photos=(FIRST,), locks=(("A1", "x"), ("A2", "y"), ("A3", "z")))
+    rows = _shingled(0, 40, 80, 120)
+    assert with_renamed(said, 1, rows, rows) == said
+    # One more at the front moves all by one; one that is gone gives its name to no other.
+    more = with_renamed(said, 1, _shingled(0, 40, 80), _shingled(-40, 0, 40, 80))
+    assert more.locks == (("A2", "x"), ("A3", "y"), ("A4", "z"))
+    fewer = with_renamed(said, 1, _shingled(0, 40, 80), _shingled(0, 80))
+    assert fewer.locks == (("A1", "x"), ("A2", "z"))
