@@ -149,8 +149,10 @@ def measure_photo(
 
     Raises
     ------
-    FindingError
+    NothingFoundError
         If no squares are found.
+    FindingError
+        If hints contradict the photo or themselves.
     ColorError
         If ``white`` or a reference does not lie on anything that can be measured.
     PhotoError
