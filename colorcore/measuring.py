@@ -161,7 +161,7 @@ def measure_photo(
     say = progress or (lambda done, total, words: None)
     say(0, _STEPS_BEFORE, "Finding the squares")
     finding = find_squares(opened, hints=hints, square_inches=square_inches)
-    photo = opened.whole() if isinstance(opened, PhotoAhead) else opened
+    photo = opened.whole()
     if not finding.squares:
         reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
         raise NothingFoundError(

@@ -104,12 +104,10 @@ def small_quilts(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @lru_cache
 def _taken_once(step: Callable[..., Any]) -> Callable[..., Any]:
-    from colorcore.photo import PhotoAhead
-
     kept: dict[tuple[object, ...], tuple[Any, Any]] = {}
 
     def take(photo: Any, *before: Any, **said: Any) -> Any:
-        photo = photo.whole() if isinstance(photo, PhotoAhead) else photo
+        photo = photo.whole()
         # What the steps before made is kept beside the result, so that no other gets its id; who is
         # told of the progress changes nothing.
         asked = {name: value for name, value in said.items() if not callable(value)}

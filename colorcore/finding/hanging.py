@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding.parts import largest_part
 from colorcore.finding.scene import RIM_PIXELS, Scene, see
+from colorcore.finding.surface import EVENLY
 
 # Colours are told apart in steps of this (CIELAB units, lightness halved), and so many of the
 # commonest are tried; what is so near to one is of it.
@@ -20,7 +21,6 @@ _LINES = 7
 # The box around what holds together is so much of that around the thing, where squares have a
 # quarter at most.
 _ALL_OVER = 0.45
-_EVEN = np.array([0.5, 1, 1], np.float32)
 
 
 def look_past_mat(scene: Scene, thing: NDArray[np.bool_]) -> Scene | None:
@@ -36,7 +36,7 @@ def look_past_mat(scene: Scene, thing: NDArray[np.bool_]) -> Scene | None:
 def _all_over(scene: Scene, standing: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
     """Return where the colour shows (h, w) that holds together all over what is ``standing``
     (h, w), or None."""
-    flat = scene.surface.flat * _EVEN
+    flat = scene.surface.flat * EVENLY
     spots = flat[::2, ::2][standing[::2, ::2]]
     if not len(spots):
         return None

@@ -72,6 +72,6 @@ def _reaches(net: NDArray[np.bool_]) -> bool:
 
 def _holes(net: NDArray[np.bool_]) -> int:
     """Return how many holes as large as squares a part of the picture has."""
-    count, _, stats, _ = cv2.connectedComponentsWithStats((~net).astype(np.uint8), connectivity=4)
-    size = stats[1:count, cv2.CC_STAT_AREA] / net.size
+    _, _, stats, _ = cv2.connectedComponentsWithStats((~net).view(np.uint8), connectivity=4)
+    size = stats[1:, cv2.CC_STAT_AREA] / net.size
     return int(((size > _SMALLEST) & (size < _LARGEST)).sum())

@@ -19,6 +19,8 @@ from colorcore.finding.view import View
 from colorcore.ordering import median
 
 _BINS = 32
+#: Light changes across a table or a print, its colours hardly: lightness counts half (CIELAB).
+EVENLY = np.array([0.5, 1, 1], np.float32)
 
 
 @dataclass(frozen=True, eq=False)

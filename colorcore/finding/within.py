@@ -12,6 +12,7 @@ from colorcore.finding.blocks import seam_profile
 from colorcore.finding.outlines import order
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene
+from colorcore.finding.surface import EVENLY
 
 Quads = NDArray[np.float64]
 
@@ -29,8 +30,6 @@ _MANY, _AS_EVEN, _SAME_MEAN, _SAME_KIND = 12, 0.3, 1.2, 0.2
 # Of the parts of checks or a plaid, such a share of all pairs has its colours in common; of squares
 # that touch, rendered ones at least, up to 0.2, and if all are white 0.66 and more.
 _FEW_GROUPS = 0.25, 0.57
-# Light changes across a print, its colour hardly: lightness counts half.
-_EVEN = np.array([0.5, 1, 1], np.float32)
 # All parts together are straightened to this many pixels. From one place to where a picture
 # correlates less with itself than this it is the same thing; beyond, prints reach 0.75 to 1, 46
 # bundles 0.41. Where less than this share is left, shifted, anything may be like anything.
@@ -66,7 +65,7 @@ def of_one_cloth(scene: Scene, quads: Quads, *, pairs: bool = False, groups: boo
     for k, own in enumerate(colors):
         # (places of this one, places of others, others)
         apart = np.zeros((len(own), *others.shape[1:]), np.float32)
-        for channel, weight in enumerate(_EVEN):
+        for channel, weight in enumerate(EVENLY):
             step = (own[:, channel, None, None] - others[channel]) * weight
             apart += step * step
         near = apart.min(axis=1) < _SAME_COLOR**2
@@ -107,7 +106,7 @@ def repeats_itself(scene: Scene, parts: Quads) -> bool:
     # What a change of light across all of it leaves.
     down, across = np.nonzero(seen)
     slope = np.column_stack([np.ones(len(down)), down, across])
-    colors = flat[seen] * _EVEN
+    colors = flat[seen] * EVENLY
     rest = np.zeros(flat.shape, np.float32)
     rest[seen] = colors - slope @ np.linalg.lstsq(slope, colors, rcond=None)[0]
     correlation = _with_itself(rest, shown.astype(np.float32))
@@ -134,7 +133,7 @@ def _of_few_kinds(scene: Scene, quads: Quads) -> bool:
     """Whether what outlines (N, 4, 2) hold is of so few kinds, by mean colour and by how far
     colours stray from it, as the parts of a print are."""
     cells = _patches(scene, quads, _PATCH)
-    spread = np.log(np.linalg.norm(cells.std(axis=1) * _EVEN, axis=1) + scene.view.noise)
+    spread = np.log(np.linalg.norm(cells.std(axis=1) * EVENLY, axis=1) + scene.view.noise)
     alike = np.abs(spread[:, None] - spread) < _AS_EVEN
     alike &= _apart(cells.mean(axis=1)) < _SAME_MEAN
     return float(alike.sum() - len(quads)) > _SAME_KIND * len(quads) * (len(quads) - 1)
@@ -142,7 +141,7 @@ def _of_few_kinds(scene: Scene, quads: Quads) -> bool:
 
 def _apart(colors: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return how far colours (N, 3) are from one another (N, N), lightness counting half."""
-    step = (colors[:, None] - colors[None]) * _EVEN
+    step = (colors[:, None] - colors[None]) * EVENLY
     return np.asarray(np.linalg.norm(step, axis=2))
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from colorcore.finding import choose
 from colorcore.finding.evidence import grid_within
 from colorcore.finding.scene import Scene, see
-from colorcore.finding.surface import pixels_within
+from colorcore.finding.surface import EVENLY, pixels_within
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -24,8 +24,6 @@ _LEAST = 4
 _SHALLOW, _DEEP, _EVERY = 0.05, 0.2, 4
 # So many sides of a check it is to the next of its colour, and more: squares are laid closer.
 _NEXT = 1.35
-# Light changes across a tablecloth, its colours hardly: lightness counts half (CIELAB units).
-_EVEN = np.array([0.5, 1, 1], np.float32)
 # Colours are the same within this, or this share of the step around the outline; a check is so much
 # unlike what lies around it.
 _SAME, _NEARER, _STEP = 8.0, 0.4, 3.5
@@ -91,7 +89,7 @@ def _colors(scene: Scene, spots: NDArray[np.floating]) -> NDArray[np.float32]:
     height, width = scene.size
     column = np.clip(spots[..., 0].astype(np.int32), 0, width - 1)
     row = np.clip(spots[..., 1].astype(np.int32), 0, height - 1)
-    return np.asarray(scene.surface.flat[row, column] * _EVEN)
+    return np.asarray(scene.surface.flat[row, column] * EVENLY)
 
 
 def _edges(scene: Scene, deep: float) -> list[NDArray[np.float32]]:
@@ -104,7 +102,7 @@ def _edges(scene: Scene, deep: float) -> list[NDArray[np.float32]]:
     parts = (
         upright[:deep:_EVERY], upright[-deep::_EVERY], flat[:, :deep:_EVERY], flat[:, -deep::_EVERY]
     )  # fmt: skip
-    return [part.reshape(-1, 3) * _EVEN for part in parts]
+    return [part.reshape(-1, 3) * EVENLY for part in parts]
 
 
 def _apart(one: NDArray[np.float32], other: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -127,8 +127,7 @@ def choose_references(
         if white_sheets and not (greys or charts or photo.scene_linear):
             lightest = max(white_sheets, key=lambda s: s.level)
             cards = grey_cards(small, finding, lightest)
-            cards = [s for s in cards if not _lies_in(small, s, taken)]
-            greys = [s for s in cards if stands_out(small, finding, s)]
+            greys = [s for s in cards if not _lies_in(small, s, taken)]
         if pointed:
             papers = []
         for kind, group in (("paper", papers), ("grey card", greys)):

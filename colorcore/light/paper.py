@@ -219,7 +219,7 @@ def _within(point: Array, corners: NDArray[np.floating[Any]]) -> bool:
 
 def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Sheet]:
     """Grey cards that finding passed over: plain four-sided regions of the paper's own tint, a
-    grey card's step below it, that are neither square nor table."""
+    grey card's step below it, that are neither square nor table and stand out from it."""
     levels = (paper.level - _GREY_STEP[1], paper.level - _GREY_STEP[0])
     regions = plain_regions(small, finding, levels=levels, fill=0.85)
     table = np.asarray(finding.surface, dtype=np.bool_)
@@ -233,7 +233,7 @@ def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Shee
             continue
         x, y = np.floor(sheet.outline.mean(axis=0) * finding.surface_scale).astype(int)
         inside = 0 <= y < table.shape[0] and 0 <= x < table.shape[1]
-        if not (inside and table[y, x]):
+        if not (inside and table[y, x]) and stands_out(small, finding, sheet):
             cards.append(sheet)
     return cards
 

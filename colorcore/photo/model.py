@@ -55,6 +55,10 @@ class Photo:
         if self.pixels.dtype not in (np.uint8, np.uint16):
             raise ValueError(f"a photo needs uint8 or uint16 pixels, not {self.pixels.dtype}")
 
+    def whole(self) -> "Photo":
+        """Return the photo itself: nothing of it has to be waited for, as of a ``PhotoAhead``."""
+        return self
+
     @property
     def width(self) -> int:
         """Pixels across."""
