@@ -47,6 +47,9 @@ _ROUNDS = 16
 _FOUR_SIDED = 0.9
 # Below the first chance an outline is given up, from the second on it is left as it is.
 _PROMISING, _SETTLED = 0.002, 0.97
+# A place of which no side shows a step along more than this share, nor one stronger than this in
+# units of the table's own, is given up below this chance: bare table, which is no square nearby.
+_BLANK_SHOWS, _BLANK_STEP, _BLANK = 0.3, 0.8, 0.015
 # What fills this share of its rows and columns, and of so many places at least, tells well where
 # the next ones are.
 _MOST_KNOWN, _SOME = 0.67, 9
@@ -287,6 +290,9 @@ def squares_at(
     # What has no chance a few pixels off its place will have none at it.
     promising = np.argsort(-first, kind="stable")[:_TRIED]
     promising = promising[first[promising] > _PROMISING]
+    promising = promising[(first[promising] > _BLANK) | _shows(scene, found[promising])]
+    if not len(promising):
+        return _NONE
     fitted, sure = best_fit(scene, company, found[promising], first[promising])
     good = np.flatnonzero(sure > 0.5)
     good = good[choose.keep_best(fitted[good], sure[good])] if len(good) else good
@@ -295,6 +301,14 @@ def squares_at(
     free = choose.clear(fitted, taken, 0.3)
     free |= is_held(company, fitted) & shows_all_round(scene, fitted)
     return fitted[free], sure[free]
+
+
+def _shows(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
+    """Return of which outlines (N, 4, 2) some side shows anything."""
+    sides = sides_of(scene, quads)
+    return np.asarray(
+        (sides.shown.max(axis=1) >= _BLANK_SHOWS) | (sides.step.max(axis=1) >= _BLANK_STEP)
+    )
 
 
 def _further(scene: Scene, company: Company, quads: Quads) -> Quads:
