@@ -54,7 +54,7 @@ def split_bands(
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         flats.append(flat)
-    best = _along(flats, aspect)
+    best = _along(flats, aspect, _ABSENT if len(flats) >= _MANY_BANDS else 0.0)
     if best is None:
         return None
     alone = Pattern(1, 1.0, True, 1.0, 0.0)
