@@ -29,8 +29,8 @@ _OVERLAPS = np.geomspace(0.15, 0.92, 80)
 # A seam shows so near to its place, of the pixels that a band is long, and so many must be left
 # where none is.
 _NEAR, _ENOUGH = 12, 60
-# What a seam costs that does not show where all others do.
-_ABSENT = 2.0
+# What a seam costs that does not show where all others do, and in the mean of many bands.
+_ABSENT, _ABSENT_IN_MANY = 2.0, 3.0
 # Seams between every second or third one that show less than this share of those are none.
 _BETWEEN = 0.4
 
@@ -54,7 +54,7 @@ def split_bands(
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         flats.append(flat)
-    best = _along(flats, aspect, _ABSENT if len(flats) >= _MANY_BANDS else 0.0)
+    best = _along(flats, aspect, _ABSENT_IN_MANY if len(flats) >= _MANY_BANDS else 0.0)
     if best is None:
         return None
     alone = Pattern(1, 1.0, True, 1.0, 0.0)

@@ -11,7 +11,7 @@ from colorcore.finding.blocks import Block, split_block, true_aspect, true_aspec
 from colorcore.finding.outlines import order
 from colorcore.finding.scene import Scene, snap
 from colorcore.finding.surface import pixels_within
-from colorcore.finding.within import repeats
+from colorcore.finding.within import of_one_cloth, repeats
 from colorcore.geometry import areas
 
 Quads = NDArray[np.float64]
@@ -23,6 +23,8 @@ _CLEAR, _CLEARER = 1.8, 1.3
 # An outline that is square to this, as a logarithm, may be one square with a bold print, whose
 # lines stand out by less than the one each, or the other together.
 _SQUARE, _BEYOND_PRINTS, _FEW_LINES = 0.12, 3.0, 15.0
+# The same for parts that share no colours, as the parts of hardly any print do.
+_OF_ALL_COLORS = 2.4
 # An outline may be wrong by the first share of its side; by the second no seam is missed.
 _MOVED, _AS_IT_IS = 0.03, 0.006
 # Seams that stand out by so much each need no other try.
@@ -109,9 +111,10 @@ def _pack_loosely(scene: Scene, quad: Quads, least: float = _CLEAR) -> Packed | 
     aspect = true_aspect(quad, scene.size)
     block = split_loosely(scene.surface.flat, quad, aspect)
     if abs(np.log(aspect)) < _SQUARE:
-        least = max(least, _BEYOND_PRINTS)
-        if block is not None and block.gain < _FEW_LINES:
+        if block is None or block.gain < _FEW_LINES:
             return None
+        one = of_one_cloth(scene, block.visible, groups=True)
+        least = max(least, _BEYOND_PRINTS if one else _OF_ALL_COLORS)
     if block is None or not _stands_out(block) or block.contrast < least:
         return None
     if repeats(scene, block.visible):
