@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import choose
+from colorcore.finding.evidence import bare_share
 from colorcore.finding.group import Group, apart, close
 from colorcore.finding.lattice import (
     have_gaps,
@@ -71,6 +72,9 @@ _STRIP = 3.0
 # Areas alike to this, as a logarithm, are of one size; squares that overlap account for so much
 # more than those of their size that show by themselves.
 _SAME_SIZE, _ON_TOP = 0.5, 0.1
+# Where squares that are certain and paper account for nearly all, squares that touch lie on no more
+# of the bare table than this share.
+_OVER_TABLE = 0.25
 # Outlines that hold so many others each may be several squares each; so many tell their cloth.
 _MANY_EACH, _TOLD_BY = 4, 40
 
@@ -104,6 +108,13 @@ class _Looks:
     def plenty(self) -> bool:
         """Whether so many lie apart that nothing else need be looked for."""
         return len(self.quads) >= _PLENTY
+
+    @property
+    def all_told(self) -> bool:
+        """Whether a few squares that are certain account for nearly all that is no paper."""
+        if len(self.quads) < 2 or float(self.sure.mean()) <= _CERTAIN:
+            return False
+        return explained(self.scene, np.concatenate([self.quads, self.sheets])) > _CLEARLY
 
     @property
     def margin(self) -> float:
@@ -282,6 +293,8 @@ def _touching(looks: _Looks) -> Group | None:
     scene, quads, sure = looks.scene, looks.quads, looks.sure
     packed = _of_several(looks.packed)
     if packed is None:
+        return None
+    if looks.all_told and bare_share(scene.channels, packed.visible).mean() > _OVER_TABLE:
         return None
     least = 0.8 * looks.share + 2 * looks.margin
     if len(quads) > 1 and _as_large(packed.quads, quads):
