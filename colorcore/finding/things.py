@@ -15,6 +15,9 @@ Quads = NDArray[np.float64]
 _SIDE = 96
 # What is so near to the edge of the picture, as a share of it, may be the table beside a thing.
 _RIM = 0.008
+# Light or dark marks (L* units) over so much of it, in so many of its sixteen parts, are a print: of
+# dots that cover a hundredth, no part is free; a fold or a note on paper lies in few.
+_MARK, _MARKS, _PARTS_MARKED = 5.0, 0.004, 10
 
 
 def name_things(
@@ -72,7 +75,15 @@ def is_plain(content: NDArray[np.float32], noise: float) -> bool:
     middle = np.array([median(tint) for tint in smooth[1:]])[:, None]
     chroma = float(np.linalg.norm(middle))
     spots = float(np.abs(smooth[1:] - middle).mean())
-    return uneven < 2.0 + noise and chroma < 22 and spots < 1.5 + noise
+    even = uneven < 2.0 + noise and chroma < 22 and spots < 1.5 + noise
+    return even and not _is_marked(np.abs(rest) > _MARK + noise)
+
+
+def _is_marked(marks: NDArray[np.bool_]) -> bool:
+    """Whether marks (n, n), n a multiple of 4, lie scattered over all, as those of a print do."""
+    part = len(marks) // 4
+    parts = marks.reshape(4, part, 4, part).any(axis=(1, 3))
+    return bool(marks.mean() >= _MARKS and parts.sum() >= _PARTS_MARKED)
 
 
 def is_chart(content: NDArray[np.float32]) -> bool:
