@@ -15,8 +15,8 @@ Quads = NDArray[np.float64]
 _SIDE = 96
 # What is so near to the edge of the picture, as a share of it, may be the table beside a thing.
 _RIM = 0.008
-# Light or dark marks (L* units) over so much of it, in so many of its sixteen parts, are a print: of
-# dots that cover a hundredth, no part is free; a fold or a note on paper lies in few.
+# Light or dark marks (L* units) over so much of it, in so many of its sixteen parts, are a print:
+# of dots that cover a hundredth, no part is free; a fold or a note on paper lies in few.
 _MARK, _MARKS, _PARTS_MARKED = 5.0, 0.004, 10
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
+from colorcore.geometry import areas
 from colorcore.light.places import outlines_of
 from colorcore.light.sampling import (
     SmallPicture,
@@ -35,6 +36,10 @@ _SAME_TINT: Final = 0.28
 """Log tint between card and paper: 0.26 was the most, under window and lamp."""
 _CARD_TINT: Final = 0.12
 """The same for a card that finding passed over, where cloth is about as likely: 9 of 10 pass."""
+_SAME_CARD: Final = 0.4
+"""Log light by which two cards of one kind may differ, by where they lie."""
+_MOST_OF_SQUARE: Final = 0.5
+"""Share of what passed for a square that a sheet fills: less is a part of its print."""
 _SHEET_ASPECT: Final = (1.2, 1.75)
 """Longer to shorter side: letter paper has 1.29, A sizes 1.41 (ISO 216), legal paper 1.65; tilt
 moves that by a tenth."""
@@ -171,7 +176,7 @@ def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list
         return [], []
     top = max(s.level for s in sheets)
     if brightest - top > _CARD_STEP:
-        return [], [s for s in sheets if abs(s.level - top) < 0.4]
+        return [], [s for s in sheets if abs(s.level - top) < _SAME_CARD]
     papers = [s for s in sheets if top - s.level < 0.45]
     if any(is_lost(s) for s in papers):
         # Farther under the limit it may as well be a grey card.
@@ -185,6 +190,10 @@ def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list
         and s.share > least
         and _tint_apart(s, lightest) < _SAME_TINT
     ]
+    if grey:
+        # Of several, the one of the paper's own tint is the card.
+        card = min(grey, key=lambda s: _tint_apart(s, lightest))
+        grey = [s for s in grey if abs(s.level - card.level) < _SAME_CARD]
     return papers, grey
 
 
@@ -203,9 +212,13 @@ def sheets_among_squares(small: SmallPicture, finding: Finding) -> list[Sheet]:
         aspect = float(sides.max() / max(sides.min(), 1e-6))
         sheet = look_at(small, outline)
         if sheet and is_plain(sheet) and sheet.roughness < _NO_WEAVE:
-            middle = outline.mean(axis=0)
-            inside = any(_within(middle, square.corners) for square in finding.squares)
-            if inside and _SHEET_ASPECT[0] < aspect < _SHEET_ASPECT[1]:
+            middle, area = outline.mean(axis=0), float(areas(outline[None])[0])
+            is_one = any(
+                _within(middle, square.corners)
+                and area > _MOST_OF_SQUARE * float(areas(square.corners[None])[0])
+                for square in finding.squares
+            )
+            if is_one and _SHEET_ASPECT[0] < aspect < _SHEET_ASPECT[1]:
                 sheets.append(sheet)
     return sheets
 

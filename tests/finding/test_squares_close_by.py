@@ -86,6 +86,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         ("mat_on_table", 1209),
         ("mat_on_table", 1105),
         ("mat_on_table", 1106),
+        ("shingled", 1502),
+        ("shingled", 1525),
     ],
     ids=[
         "rows that drift",
@@ -114,6 +116,8 @@ def test_the_frame_of_a_picture_hides_no_block_of_touching_squares() -> None:
         "a mat, most cloths on it twice",
         "a mat, one square of which stands alone",
         "a mat, five squares of which stand alone and mislead",
+        "no seam that many rows do not show",
+        "a square block of all colours",
     ],
 )
 def test_what_shows_within_tells_how_squares_lie(kind: str, seed: int) -> None:
@@ -245,6 +249,15 @@ def test_from_two_squares_that_stand_alone_all_others_are_found(kind: str, seed:
 )
 def test_squares_that_show_by_themselves_do_not_overlap(kind: str, seed: int) -> None:
     assert all_found(make_scene(kind, seed, megapixels=1.5))
+
+
+def test_squares_that_touch_do_not_lie_on_the_bare_table_beside_certain_ones() -> None:
+    """Four squares and a sheet of paper: no seams between them tell of more."""
+    assert all_found(make_scene("few", 1560, megapixels=3.0))
+
+
+def test_a_light_print_alone_is_no_paper_though_it_runs_out_of_the_picture() -> None:
+    assert all_found(make_scene("one_large", 1504, megapixels=1.0))
 
 
 def test_a_covered_square_is_held_by_the_sides_that_show() -> None:

@@ -84,6 +84,26 @@ def test_the_grey_card_beside_paper_is_told_by_its_step():
     assert greys == [grey]
 
 
+def test_of_two_greys_beside_paper_the_card_has_its_tint():
+    white, small = sheet(0.88)
+    grey, _ = sheet(0.18)
+    plank, _ = sheet(0.35, tint=(1.1, 1.0, 0.9))
+    papers, greys = pick_paper([white, plank, grey], brightest_square(small, TABLE.finding()))
+    assert papers == [white]
+    assert greys == [grey]
+
+
+def test_a_white_part_of_a_print_is_no_paper():
+    bare = make_table(surface=(45, 0, 1), paper=None, seed=5)
+    square = bare.squares[7].corners
+    x, y = square.mean(axis=0)
+    picture = bare.picture.copy()
+    fill(picture, square, np.full(3, 0.05))
+    fill(picture, quad(x, y, 30, 42, 0), np.full(3, 0.88))
+    found = replace(bare, picture=picture)
+    assert undo_light(found.photo(0.95), found.finding(things=False)).reference == "none"
+
+
 def test_a_part_of_the_table_beside_paper_is_no_grey_card():
     spot = quad(1080, 600, 150, 110, 3)
     for level, reference in ((None, "paper"), (0.18, "paper+grey card")):
