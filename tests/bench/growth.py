@@ -30,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.errors import FindingError
-from colorcore.measuring import measure_photo, measure_photos
+from colorcore.measuring import measure_photo
 from colorcore.photo import open_photo
 from colorcore.stash import Stash
 from colorcore.substitutes.nearest import nearest
@@ -164,13 +164,19 @@ def by_squares(folder: Path, layouts: tuple[tuple[int, int], ...], runs: int) ->
     return rows
 
 
-def ready() -> None:
-    """What a worker does first, as the command's workers do."""
+def ready(cores: list[int]) -> None:
+    """What a worker does first, as the command's workers do, and keep to these ``cores``."""
     cv2.setNumThreads(1)
+    os.sched_setaffinity(0, cores)
+
+
+def measure_one(path: Path) -> None:
+    """What a worker does with a photo."""
+    measure_photo(open_photo(path), threads=1)
 
 
 def by_photos(folder: Path, counts: tuple[int, ...]) -> None:
-    """Many photos in turn and in two processes."""
+    """Many photos on one core and on two, one process a core as the command has them."""
     paths = [folder / f"many{n}.jpg" for n in range(4)]
     for n, path in enumerate(paths):
         save_scene(make_scene("gaps_board", 2300 + n, megapixels=3), path)
@@ -183,7 +189,7 @@ def by_photos(folder: Path, counts: tuple[int, ...]) -> None:
             link = folder / f"{count}-{n}.jpg"
             os.link(paths[n % 4], link)
             links.append(link)
-        clocks, cores = zip(*(_in_processes(links, workers) for workers in (1, 2)), strict=True)
+        clocks, cores = zip(*(_on_cores(links, number) for number in (1, 2)), strict=True)
         alone_all.append(clocks[0])
         both_all.append(clocks[1])
         print(
@@ -195,15 +201,18 @@ def by_photos(folder: Path, counts: tuple[int, ...]) -> None:
     print(f"| exponent | {exponent(sizes, alone_all):.2f} | {exponent(sizes, both_all):.2f} | | |")
 
 
-def _in_processes(links: list[Path], workers: int) -> tuple[float, float]:
-    """Seconds by the clock and of the cores for photos measured one by one in processes that are
-    warm."""
+def _on_cores(links: list[Path], number: int) -> tuple[float, float]:
+    """Seconds by the clock and of the cores for photos measured one by one in warm processes, one
+    a core."""
     spawn = multiprocessing.get_context("spawn")
+    cores = sorted(os.sched_getaffinity(0))[:number]
     before = _children_seconds()
-    with ProcessPoolExecutor(workers, mp_context=spawn, initializer=ready) as pool:
-        list(pool.map(measure_photos, [[links[0]]] * workers))
+    with ProcessPoolExecutor(
+        number, mp_context=spawn, initializer=ready, initargs=(cores,)
+    ) as pool:
+        list(pool.map(measure_one, [links[0]] * number))
         began = time.perf_counter()
-        list(pool.map(measure_photos, [[link] for link in links]))
+        list(pool.map(measure_one, links))
         clock = time.perf_counter() - began
     return clock, _children_seconds() - before
 
