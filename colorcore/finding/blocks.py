@@ -101,8 +101,11 @@ def seam_profile(channels: NDArray[np.float32], width: int = 3) -> NDArray[np.fl
     standard deviations above the median column.
 
     A seam is a step or a line along the whole height. Each short stretch of a column is compared
-    with its surroundings in its own row, so that a bold print counts no more than a quiet one.
+    with its surroundings in its own row, so that a bold print counts no more than a quiet one. In a
+    picture too narrow to have surroundings none shows.
     """
+    if channels.shape[1] <= 2 * width:
+        return np.zeros(channels.shape[1])
     tall = max(5, channels.shape[0] // 60) | 1
     smooth = cv2.blur(channels, (width, tall))
     step = np.zeros(channels.shape[:2], np.float32)

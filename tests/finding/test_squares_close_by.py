@@ -316,3 +316,10 @@ def test_a_band_of_which_rows_are_all_but_covered_has_no_seams() -> None:
     quad = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float64)
     block = split_loosely(channels, quad, wide / high)
     assert block is None or len(block.quads) > 1
+
+
+@pytest.mark.parametrize(("wide", "high"), [(376, 6), (6, 376), (100, 3)])
+def test_a_band_too_narrow_for_seams_has_none(wide: int, high: int) -> None:
+    channels = np.random.default_rng(0).normal(50, 10, (high, wide, 3)).astype(np.float32)
+    quad = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float64)
+    assert split_loosely(channels, quad, wide / high) is None
