@@ -32,6 +32,8 @@ _LONE = 0.5
 # Shapes have a side in common to within this, as a logarithm; one holds so many strips at most;
 # strips are this slender at least and at most, and this much of their sides shows.
 _SAME_LENGTH, _MOST_STRIPS, _SLENDER, _THINNEST, _CLEAR = 0.05, 20, 3.0, 20.0, 0.5
+# No photo shows more strips than this: so many shapes alike are the checks of a cloth.
+_MOST_IN_ALL = 200
 # Narrow gaps between strips, in widths of a strip.
 _GAPS = np.linspace(0, 0.2, 9)
 # The long sides say how a strip lies, the short ones only where it ends.
@@ -83,6 +85,8 @@ def part_strips(scene: Scene, shapes: Quads) -> tuple[Quads, Scores]:
         return _NONE
     for most in range(1, _MOST_STRIPS + 1):
         counts, gap, width = _count(wide, most)
+        if counts.sum() > _MOST_IN_ALL:
+            break
         if not _SLENDER < long / width < _THINNEST or counts.max() > _MOST_STRIPS:
             continue
         parts = [_divide(quad, count, gap) for quad, count in zip(along, counts, strict=True)]
