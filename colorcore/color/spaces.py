@@ -73,6 +73,8 @@ def rgb_to_xyz_matrix(
 
 XYZ_FROM_LINEAR: Final = rgb_to_xyz_matrix(_SRGB_PRIMARIES_XY, "D65")
 LINEAR_FROM_XYZ: Final = np.linalg.inv(XYZ_FROM_LINEAR)
+LUMINANCE: Final = XYZ_FROM_LINEAR[1]
+"""Weights (3,) of linear light by which it makes the luminance Y (IEC 61966-2-1)."""
 
 BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]

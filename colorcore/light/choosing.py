@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.color.charts import chart_linear
+from colorcore.color.spaces import LUMINANCE
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
 from colorcore.light.chart import ReadChart, find_chart, read_chart
@@ -31,7 +32,6 @@ from colorcore.photo import Photo
 
 Array = NDArray[np.float64]
 
-_LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722])
 _LEAST_LIGHT: Final = 1e-4
 _AS_LIGHT: Final = 0.3
 _NEARLY_AS_LIGHT: Final = 0.5
@@ -238,14 +238,14 @@ def _tint_of_lightest(small: SmallPicture, finding: Finding) -> float:
     means = _means(small, finding)
     if not len(means):
         return np.inf
-    lightest = means[np.argsort(means @ _LUMINANCE)[-3:]]
+    lightest = means[np.argsort(means @ LUMINANCE)[-3:]]
     log = np.log(np.maximum(lightest.mean(axis=0), _LEAST_LIGHT))
     return float(np.hypot(log[0] - log[1], log[2] - log[1]))
 
 
 def _luminances(small: SmallPicture, finding: Finding) -> Array:
     """Luminance (N,) of the means of the squares that are seen, as the photo claims it."""
-    return np.asarray(_means(small, finding) @ _LUMINANCE)
+    return np.asarray(_means(small, finding) @ LUMINANCE)
 
 
 def _means(small: SmallPicture, finding: Finding) -> Array:

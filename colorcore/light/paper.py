@@ -6,6 +6,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.color.spaces import LUMINANCE
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
 from colorcore.geometry import areas
@@ -108,7 +109,7 @@ def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | 
         roughness = float(np.median(cells.sd))
     log = np.log(mean)
     tint = np.array([log[0] - log[1], log[2] - log[1]])
-    level = float(np.log(mean @ np.array([0.2126, 0.7152, 0.0722])))
+    level = float(np.log(mean @ LUMINANCE))
     return Sheet(np.asarray(outline, np.float64), level, tint, roughness, share, full)
 
 
@@ -283,8 +284,7 @@ def plain_regions(
     upright rectangle that a region covers."""
     import cv2
 
-    weights = np.array([[0.2126, 0.7152, 0.0722]], np.float32)
-    luminance = np.asarray(cv2.transform(small.linear, weights))
+    luminance = np.asarray(cv2.transform(small.linear, LUMINANCE[None].astype(np.float32)))
     free = np.ones(luminance.shape, bool)
     if finding.squares:
         only_squares = Finding(finding.squares, (), (), finding.surface, finding.surface_scale)

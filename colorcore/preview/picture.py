@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import coded8_from_linear
+from colorcore.color.spaces import LUMINANCE, coded8_from_linear
 from colorcore.color.viewing import ROOM_INCHES, filter_for_distance
 from colorcore.errors import OutputError
 from colorcore.preview.sewn import Sewn, SewnFacet
@@ -16,7 +16,6 @@ _FINER: Final = 2
 _SEAM_SHADE: Final = 0.86
 _FULL: Final = np.float32(65535)
 _MOST_PIXELS: Final = 40_000_000
-_LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 class View(StrEnum):
@@ -81,7 +80,7 @@ def as_seen(
 ) -> NDArray[np.uint8]:
     """Return linear light (h, w, 3) as an sRGB-coded picture of one view."""
     if view is View.VALUE:
-        linear = np.repeat((linear @ _LUMINANCE)[..., None], 3, axis=2)
+        linear = np.repeat((linear @ LUMINANCE.astype(np.float32))[..., None], 3, axis=2)
     elif view is View.ROOM:
         linear = filter_for_distance(linear, pixels_per_inch, distance_inches, inhibition=False)
     return coded8_from_linear(np.clip(linear, 0, 1))

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.color.spaces import coded8_from_linear, linear_from_coded
+from colorcore.color.spaces import LUMINANCE, coded8_from_linear, linear_from_coded
 from colorcore.errors import OutputError
 
 Picture = NDArray[np.uint8]
@@ -52,5 +52,5 @@ def value_only(picture: Picture) -> Picture:
     """Return an sRGB-coded picture (h, w, 3) as greys of the same luminance, pixel by pixel (the
     luminance row of IEC 61966-2-1): what is left when colour is taken away."""
     linear = np.asarray(linear_from_coded(picture), dtype=np.float32)
-    luminance = linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+    luminance = linear @ LUMINANCE.astype(np.float32)
     return coded8_from_linear(np.repeat(luminance[..., None], 3, axis=2))
