@@ -70,7 +70,7 @@ def find_squares(
     things += tuple(FoundThing("other", q / scene.view.scale) for q in dropped.quads)
     squares, doubtful = _report(photo, scene, group, hints)
     reason = "" if squares else "no square of cloth stands out from the table"
-    return Finding(squares, doubtful, things, scene.table, scene.view.scale, reason)
+    return Finding(squares, doubtful, things, scene.ground, scene.view.scale, reason)
 
 
 def _heed(seen: Explanation, hints: Hints) -> tuple[Group, Group]:

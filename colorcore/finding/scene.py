@@ -38,13 +38,15 @@ _ALL_ROUND, _SOME_OF_EACH = 0.7, 0.3
 class Scene:
     """``channels`` (h, w, 4): CIELAB with the light evened out, and the likelihood of table;
     ``masks`` of the table, the boldest first; ``rough`` the size of step that the table shows by
-    itself; ``plain_and_light`` what ``things`` has seen of outlines already."""
+    itself; ``beyond`` (h, w) True for what counts as table though it is another one than the
+    squares lie on, None for none; ``plain_and_light`` what ``things`` has seen of outlines already."""
 
     view: View
     surface: Surface
     masks: tuple[NDArray[np.bool_], ...] = field(repr=False)
     channels: NDArray[np.float32] = field(repr=False)
     rough: float
+    beyond: NDArray[np.bool_] | None = field(default=None, repr=False)
     plain_and_light: dict[bytes, bool] = field(default_factory=dict, init=False, repr=False)
     _shown: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
     _looked: dict[bytes, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)
@@ -62,6 +64,11 @@ class Scene:
     def table(self) -> NDArray[np.bool_]:
         """Where the table shows, as well as one mask can say."""
         return self.masks[min(1, len(self.masks) - 1)]
+
+    @property
+    def ground(self) -> NDArray[np.bool_]:
+        """Where the table shows that the squares lie on."""
+        return self.table if self.beyond is None else self.table & ~self.beyond
 
     @cached_property
     def standing(self) -> NDArray[np.uint8]:
@@ -90,7 +97,7 @@ def see(
         plain &= ~beyond
     channels = np.asarray(cv2.merge((surface.flat, surface.table * TABLE_WEIGHT)), np.float32)
     rough = roughness(channels, plain, 0.08 * min(view.height, view.width))
-    return Scene(view, surface, masks, channels, rough)
+    return Scene(view, surface, masks, channels, rough, beyond)
 
 
 def look_within(scene: Scene, mat: NDArray[np.bool_]) -> Scene | None:
