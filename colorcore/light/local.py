@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.light.field import LightField
+from colorcore.light.overcast import NOTHING_OVERCAST, Overcast
 from colorcore.light.sampling import neighbours
+from colorcore.light.sharpened import LIGHTNESS
 
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
@@ -31,19 +33,23 @@ _MOST_PATCHY: Final = 0.5
 _LEAST_PAIRS: Final = 20
 _LONG_STRIP: Final = 5
 _LEFT_OVER: Final = 0.35
-_LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
+_UNKNOWN: Final = 0.5
+"""Standard deviation of the light on a square beside a shadow, over the shadow's step: it may lie
+in it or not."""
 
 
 @dataclass(frozen=True, eq=False)
 class LocalLight:
     """Cells (S, 2) of the surface, what the field leaves unexplained there (S, 3) in log light,
     and whether that is a step of the light (S,) rather than grain. ``patchy_sd`` is how much of it
-    neighbours share: light that neither field nor steps follow."""
+    neighbours share: light that neither field nor steps follow; ``overcast`` where the table
+    itself is hidden by shadow or sun."""
 
     xy: Array
     unexplained: Array
     stepped: NDArray[np.bool_]
     patchy_sd: float = 0.0
+    overcast: Overcast = NOTHING_OVERCAST
 
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
@@ -56,7 +62,7 @@ class LocalLight:
         inside = near & self.stepped
         if not inside.any():
             return 0.0, 0.0
-        step = float(np.median(self.unexplained[inside] @ _LIGHTNESS))
+        step = float(np.median(self.unexplained[inside] @ LIGHTNESS))
         return float(np.count_nonzero(inside) / np.count_nonzero(near)), step
 
     def log_extra(self, corners: FloatArray, xy: FloatArray) -> Array | None:
@@ -83,29 +89,41 @@ class LocalLight:
     def log_sd(self, corners: FloatArray) -> float:
         """Standard deviation of the log light that a step leaves open over a square."""
         share, step = self.share(corners)
+        hidden = _UNKNOWN * abs(self.overcast_step(corners))
         if share < _LEAST_SHARE / 2:
-            return self.patchy_sd
+            return float(np.hypot(hidden, self.patchy_sd))
         # Half in and half out is worst; fully inside, the surface beside it tells nearly all.
         crossed = abs(step) * _LEFT_OVER * float(0.4 + 2.4 * share * (1 - share))
-        return float(np.hypot(crossed, self.patchy_sd))
+        return float(np.hypot(max(crossed, hidden), self.patchy_sd))
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """The flag of a shadow or a patch of brighter light, if the square lies in one."""
         share, step = self.share(corners)
         if share < _LEAST_SHARE:
+            step = self.overcast_step(corners)
+        if not step:
             return ()
         return ("shadow",) if step < 0 else ("sunlit",)
 
+    def overcast_step(self, corners: FloatArray) -> float:
+        """The median step, in log lightness, of shadow or sun beside a square that hides the table
+        there; 0 where there is none. By how much the square is darker or lighter it does not tell:
+        how much of it lies in there is not seen."""
+        step = self.overcast.step[_beside(corners, self.overcast.xy)]
+        hidden = step[step != 0]
+        if hidden.size < max(_NEIGHBOURS, _LEAST_SHARE * step.size):
+            return 0.0
+        return float(np.median(hidden))
+
     def _near(self, corners: FloatArray) -> NDArray[np.bool_]:
-        middle = np.asarray(corners, dtype=np.float64).mean(axis=0)
-        return np.asarray(np.linalg.norm(self.xy - middle, axis=1) < 0.95 * _side(corners))
+        return _beside(corners, self.xy)
 
 
-def find_steps(light: LightField) -> LocalLight:
+def find_steps(light: LightField, overcast: Overcast = NOTHING_OVERCAST) -> LocalLight:
     """Return where the surface shows steps of the light."""
     grained = light.samples.grained[light.samples.material]
     unexplained = light.unexplained[grained]
-    lightness = unexplained @ _LIGHTNESS
+    lightness = unexplained @ LIGHTNESS
     bins = light.samples.bins[grained]
     usual = _grain(bins, lightness)
     least = max(_LEAST_STEP, _GRAIN_STEPS * usual)
@@ -119,7 +137,7 @@ def find_steps(light: LightField) -> LocalLight:
         crosses_reference(light) > CROSSED,
         patchy > _OVER_GRAIN * float(np.median(light.samples.sd[grained])) if xy.size else False,
     )
-    return LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0)
+    return LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0, overcast)
 
 
 def _grain(bins: NDArray[np.intp], lightness: Array) -> float:
@@ -172,7 +190,7 @@ def crosses_reference(light: LightField) -> float:
     known = light.samples.known_materials[light.samples.material]
     if not known.any():
         return 0.0
-    off = light.unexplained[known] @ _LIGHTNESS
+    off = light.unexplained[known] @ LIGHTNESS
     return float(np.sqrt(np.mean(np.clip(off, -_MOST_PATCHY, _MOST_PATCHY) ** 2)))
 
 
@@ -206,6 +224,12 @@ def _in_company(
     # Each is near itself.
     company[index] = near.sum(axis=1) >= 3
     return company
+
+
+def _beside(corners: FloatArray, xy: Array) -> NDArray[np.bool_]:
+    """Which places (S, 2) lie in a square or just around it."""
+    middle = np.asarray(corners, dtype=np.float64).mean(axis=0)
+    return np.asarray(np.linalg.norm(xy - middle, axis=1) < 0.95 * _side(corners))
 
 
 def _side(corners: FloatArray) -> float:

@@ -25,6 +25,10 @@ sRGB, whose channels mix the camera's own."""
 LINEAR_FROM_SHARP: Final = np.asarray(np.linalg.inv(SHARP_FROM_LINEAR), dtype=np.float64)
 
 
+LIGHTNESS: Final = np.array([0.25, 0.65, 0.10])
+"""Weights (3,) of the sharpened channels that make up lightness."""
+
+
 def sharp_log(linear: Array, tone: ToneCurve) -> Array:
     """Log (..., 3) of sharpened channels of linear light (..., 3), the tone curve undone."""
     sharp = tone.undo(linear) @ SHARP_FROM_LINEAR.T

@@ -35,6 +35,7 @@ from colorcore.light.learning import (
 )
 from colorcore.light.local import CROSSED, crosses_reference, find_steps, level_anew
 from colorcore.light.model import Reference
+from colorcore.light.overcast import find_overcast
 from colorcore.light.places import grid_over, outlines_of
 from colorcore.light.plausible import note_impossible
 from colorcore.light.repeats import find_repeats
@@ -58,6 +59,7 @@ _TURNS = 2
 _SURE = 5
 _GRADED = 7
 _PATCHY = 0.02
+_OVERCAST = 3
 _VAGUE_SD = 0.008
 
 
@@ -125,7 +127,7 @@ def undo_light(
         light, tone = _light_and_tone(
             light, [*on_charts, *materials], across, evidence, unlearned, families
         )
-        local = find_steps(light)
+        local = find_steps(light, find_overcast(small, finding, light, tone))
         light, open_sd = level_anew(light, local, [r.outline for r in used])
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
@@ -143,13 +145,14 @@ def undo_light(
             "No white paper, grey card or chart was found, so the light was guessed: lay a sheet "
             "of matt white paper beside the squares, or point to one."
         )
-        local = find_steps(light)
+        local = find_steps(light, find_overcast(small, finding, light, tone))
     if tone is unlearned and not tone.does_nothing:
         notes.append(
             "The file names its camera, so what cameras usually do to the tones was undone: a grey "
             "card or a 24-patch chart beside the paper would show what this one did."
         )
-    if local.patchy_sd > _PATCHY and not blurred:
+    overcast = sum(local.overcast_step(corners) != 0 for corners in outlines_of(finding))
+    if (local.patchy_sd > _PATCHY or overcast >= _OVERCAST) and not blurred:
         notes.append(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
             "undone square by square: draw a curtain or move into even shade, and take it again."

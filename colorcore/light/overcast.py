@@ -1,0 +1,92 @@
+"""The table where a shadow or a patch of sun hides it: so much darker or lighter there that finding
+takes it for no table at all.
+
+What lies between the squares and is neither square, thing nor table shows nearly the table's own
+tint under a shadow, which an arm or a phone throws, and under the sun. It tells that a square there
+is not lit as the others are, but not by how much: an object may look the same.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colorcore.finding.model import Finding
+from colorcore.light.field import LightField
+from colorcore.light.sampling import (
+    SmallPicture,
+    polygon_mask,
+    read_cells,
+    squares_mask,
+    surface_mask,
+)
+from colorcore.light.sharpened import LIGHTNESS, sharp_log
+from colorcore.light.tone import ToneCurve
+
+Array = NDArray[np.float64]
+
+_DARKER: Final = 0.2
+_LIGHTER: Final = 0.45
+_MOST: Final = 1.8
+"""Log light by which a shadow and the sun change what they fall on, at least and at most: lines and
+numbers on a mat, and gaps into which light squares blur, are lighter by less than the sun."""
+_TINT: Final = (0.1, 0.35)
+"""Log tint that a shadow changes at most, and the sun: daylight from the sky is bluer, the sun is
+not as blue."""
+_RIM: Final = 2.0
+_CELL: Final = 8.0
+"""Side of a cell in small pixels: gaps between squares are narrow."""
+_FEWEST: Final = 10
+_AROUND: Final = 9
+_MOST_SHOWN: Final = 0.25
+"""Small pixels around a place within which less than this share of what is no square may show the
+table."""
+_GRAINS: Final = 4.0
+"""How many times the table's usual differences a step exceeds."""
+
+
+@dataclass(frozen=True, eq=False)
+class Overcast:
+    """Places (S, 2) between the squares in picture pixels, of table or what hides it, and by how
+    much more log light (S,) each shows than the field says, 0 for table as it should be."""
+
+    xy: Array
+    step: Array
+
+
+NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros(0))
+
+
+def find_overcast(
+    small: SmallPicture, finding: Finding, light: LightField, tone: ToneCurve
+) -> Overcast:
+    """Return what the gaps between the squares show of shadows and sun beyond ``light``."""
+    import cv2
+
+    grained = light.samples.grained[light.samples.material]
+    if not grained.any() or len(finding.squares) < 2:
+        return NOTHING_OVERCAST
+    seen = light.samples.log[grained] - light.log_light(light.samples.xy[grained])
+    level = np.median(seen, axis=0)
+    corners = np.concatenate([square.corners for square in finding.squares])
+    hull = np.asarray(cv2.convexHull(corners.astype(np.float32))[:, 0], dtype=np.float64)
+    between = polygon_mask(small, hull) & ~squares_mask(small, finding, margin=_RIM)
+    table = surface_mask(small, finding)
+    # Beside squares their own shadow hides a little of the table, and on carpet many single spots.
+    room, shown = (
+        cv2.boxFilter(part.astype(np.float32), -1, (_AROUND, _AROUND))
+        for part in (between, between & table)
+    )
+    gone = between & (shown < _MOST_SHOWN * room)
+    lit = read_cells(small, between & ~gone, cell=_CELL, least=_FEWEST)
+    dull = read_cells(small, gone, cell=_CELL, least=_FEWEST)
+    off = sharp_log(dull.linear, tone) - light.log_light(dull.xy) - level
+    step = off @ LIGHTNESS
+    tint = np.abs(off - step[:, None]).max(axis=1, initial=0.0)
+    usual = 1.4826 * float(np.median(np.abs((seen - level) @ LIGHTNESS)))
+    size, least = np.abs(step), np.where(step < 0, _DARKER, _LIGHTER)
+    held = (size > np.maximum(least, _GRAINS * usual)) & (size < _MOST)
+    held &= tint < np.where(step < 0, _TINT[0], _TINT[1])
+    places = np.concatenate([dull.xy, lit.xy])
+    return Overcast(places, np.concatenate([np.where(held, step, 0.0), np.zeros(len(lit))]))
