@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Final
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from app.web import session
 from app.web.notices import page_path, plain, show_kept, told, told_after
@@ -28,6 +29,7 @@ PAGES: Final = (
 def show_frame() -> None:
     """Show the navigation, the project's bar and the page that was asked for."""
     st.html(_STYLE)
+    _hold_to_what_was_asked()
     page = st.navigation(
         [
             st.Page(page_path(name), title=title, icon=icon, url_path=name,
@@ -46,26 +48,45 @@ def show_frame() -> None:
         page.run()
 
 
+def _hold_to_what_was_asked() -> None:
+    """Have this run show the page that it was asked for.
+
+    Streamlit keeps which page that is once for all runs of a session. A run that ends by
+    ``st.rerun`` or ``st.switch_page`` writes it when it begins anew, even if a link was clicked in
+    between and the next run is on its way to its page: that one would show the page of the run
+    before, and the click was lost.
+    """
+    context = get_script_run_ctx()
+    # Streamlit tells a run's own request nowhere else; without it all is as Streamlit has it.
+    asked = getattr(getattr(context, "script_requests", None), "_rerun_data", None)
+    if context is not None and asked is not None:
+        context.pages_manager.set_script_intent(asked.page_script_hash, asked.page_name)
+
+
 def _show_project() -> None:
     current = session.current_project()
     labels = session.project_labels()
     st.subheader("Project", divider=False, anchor=False)
     if current is not None:
-        chosen = st.selectbox(
+        key = f"chosen-project-{current}"
+        st.selectbox(
             "Project",
             list(labels),
             index=list(labels).index(current),
             format_func=lambda number: labels[number],
             label_visibility="collapsed",
-            key=f"chosen-project-{current}",
+            key=key,
+            on_change=_choose,
+            args=(key,),
         )
-        if chosen != current:
-            session.choose_project(chosen)
-            st.rerun()
         _show_steps(current)
     _show_removed()
     with st.popover("New, rename, remove", width="stretch"):
         _change_projects(current)
+
+
+def _choose(key: str) -> None:
+    session.choose_project(st.session_state[key])
 
 
 def _show_steps(current: int) -> None:
@@ -111,16 +132,11 @@ def _say_step(project: int, done: str, take: Callable[[int], tuple[str | None, s
 
 def _change_projects(current: int | None) -> None:
     key = f"project-name-{current}"
-    name = st.text_input("Name", key=key, max_chars=200)
-    unnamed = not name.strip()
-    st.button(
-        "Begin a new project", disabled=unnamed, width="stretch", on_click=_begin, args=(key,)
-    )
+    st.text_input("Name", key=key, max_chars=200)
+    # Never out of use: a name that is still in the field comes with the click.
+    st.button("Begin a new project", width="stretch", on_click=_begin, args=(key,))
     if current is not None:
-        st.button(
-            "Rename this one", disabled=unnamed, width="stretch",
-            on_click=_rename, args=(current, key),
-        )  # fmt: skip
+        st.button("Rename this one", width="stretch", on_click=_rename, args=(current, key))
         st.button(
             "Remove this one", icon=":material/delete:", width="stretch",
             on_click=_remove, args=(current,),

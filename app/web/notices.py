@@ -40,12 +40,14 @@ def told() -> Iterator[None]:
 
 
 @contextmanager
-def told_after() -> Iterator[None]:
-    """Keep a fault's sentence for the next run of the page: for what runs before it."""
+def told_after(beside: str = "") -> Iterator[None]:
+    """Keep a fault's sentence for the next run of the page: for what runs before it. It is shown
+    above the page, or where ``show_kept_beside`` is asked for the same."""
+    kept = _KEPT + beside
     try:
         yield
     except Exception as error:
-        st.session_state[_KEPT] = [*st.session_state.get(_KEPT, ()), _sentence(error)]
+        st.session_state[kept] = [*st.session_state.get(kept, ()), _sentence(error)]
         # What the browser shows already is taken back with the next state it gets.
         st.session_state["refused"] = refusals() + 1
 
@@ -62,6 +64,12 @@ def show_kept() -> None:
     for sentence in st.session_state.pop(_NOTES, ()):
         with st.container(border=True):
             st.text(sentence)
+
+
+def show_kept_beside(beside: str) -> None:
+    """Show what ``told_after`` kept for this place."""
+    for sentence in st.session_state.pop(_KEPT + beside, ()):
+        show_trouble(sentence)
 
 
 def refusals() -> int:

@@ -239,6 +239,8 @@ class View {
       handle.onpointerdown = (e) => this.drag(e, handle, chosen, i);
       handle.onkeydown = (e) => this.nudge(e, handle, chosen, i);
       handle.onclick = (e) => e.stopPropagation();
+      // What was moved by keys is told before what comes next, be it a link to another page.
+      handle.onblur = () => this.rest();
     });
   }
 
@@ -272,7 +274,15 @@ class View {
     this.moved(chosen, handle, i);
     this.inHand = true;
     clearTimeout(this.resting);
-    this.resting = setTimeout(() => this.changed(chosen), KEY_REST_MS);
+    this.nudged = chosen;
+    this.resting = setTimeout(() => this.rest(), KEY_REST_MS);
+  }
+
+  rest() {
+    clearTimeout(this.resting);
+    const nudged = this.nudged;
+    this.nudged = null;
+    if (nudged) this.changed(nudged);
   }
 
   moved(chosen, handle, i) {

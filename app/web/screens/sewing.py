@@ -13,51 +13,46 @@ from colorcore.project import Choices
 from colorcore.sheets.cutting_parts import Content, Drawn, Recipe, StackPage
 
 LONGEST_NAME = 24
+YARDS = "background-yards"
+DEFAULTS = {"measure": "inches", "paper": "Letter", YARDS: "0"}
 VIEWS = {"In colour": View.COLOR, "In value only": View.VALUE, "Across a room": View.ROOM}
 
 
 def _options(choices: Choices) -> None:
     # A value that the browser still holds from before an undo must not do the step again.
     mark = session.mark()
+    project = session.current_project()
     left, middle, right = st.columns(3)
-    measure = left.segmented_control(
-        "Measures",
-        ["inches", "centimetres"],
-        default=choices.option("measure", "inches"),
-        key=f"measure-{mark}",
-    )
-    paper = middle.segmented_control(
-        "Paper",
-        ["Letter", "A4"],
-        default=choices.option("paper", "Letter"),
-        key=f"paper-{mark}",
-    )
-    have = right.number_input(
+    left.segmented_control(
+        "Measures", ["inches", "centimetres"], default=_option(choices, "measure"),
+        key=f"measure-{mark}", on_change=_choose, args=(project, "measure", f"measure-{mark}"),
+    )  # fmt: skip
+    middle.segmented_control(
+        "Paper", ["Letter", "A4"], default=_option(choices, "paper"),
+        key=f"paper-{mark}", on_change=_choose, args=(project, "paper", f"paper-{mark}"),
+    )  # fmt: skip
+    right.number_input(
         "Background at hand, yards (0: not bought yet)",
-        0.0,
-        50.0,
-        float(choices.option("background-yards", "0")),
-        step=0.25,
-        key=f"yards-{mark}",
-    )
-    chosen = {
-        "measure": measure or "inches",
-        "paper": paper or "Letter",
-        "background-yards": f"{have:g}",
-    }
-    new = _with_options(chosen, choices)[0]
-    known = choices.with_option("measure", choices.option("measure", "inches"))
-    known = known.with_option("paper", choices.option("paper", "Letter"))
-    known = known.with_option("background-yards", choices.option("background-yards", "0"))
-    if new != known:
-        session.step(session.current_project(), partial(_with_options, chosen))
-        st.rerun()
+        0.0, 50.0, float(_option(choices, YARDS)), step=0.25,
+        key=f"yards-{mark}", on_change=_choose, args=(project, YARDS, f"yards-{mark}"),
+    )  # fmt: skip
 
 
-def _with_options(chosen: dict[str, str], choices: Choices) -> tuple[Choices, str]:
-    for name, value in chosen.items():
-        choices = choices.with_option(name, value)
-    return choices, "chose measures, paper or yardage"
+def _option(choices: Choices, name: str) -> str:
+    return choices.option(name, DEFAULTS[name])
+
+
+def _choose(project: int | None, name: str, key: str) -> None:
+    value = st.session_state[key]
+    text = f"{value:g}" if name == YARDS else value or DEFAULTS[name]
+    session.step(project, partial(_with_option, name, text))
+
+
+def _with_option(name: str, text: str, choices: Choices) -> tuple[Choices, str]:
+    # What stands for itself need not be said: that is no step.
+    known = text == _option(choices, name)
+    new = choices if known else choices.with_option(name, text)
+    return new, "chose measures, paper or yardage"
 
 
 def _downloads(choices: Choices) -> None:

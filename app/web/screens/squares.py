@@ -86,6 +86,12 @@ def _as_found(sha256: str, place: int, choices: Choices) -> tuple[Choices, str]:
     return session.workshop().corrected(choices, bare), f"forgot corrections of photo {place}"
 
 
+def _choose_size(project: int | None, key: str) -> None:
+    size = st.session_state[key]
+    if size:
+        session.step(project, partial(_with_size, size))
+
+
 def _with_size(inches: float, choices: Choices) -> tuple[Choices, str]:
     return replace(choices, square_inches=inches), f"set squares of {inches:g} inches"
 
@@ -228,17 +234,17 @@ def _page() -> None:
     if current is None:
         return
     sides, deal = st.columns([2, 1], vertical_alignment="bottom")
-    size = sides.segmented_control(
+    # A value that the browser still holds from before an undo must not do the step again.
+    key = f"square-inches-{session.mark()}"
+    sides.segmented_control(
         "Size of the squares",
         SIZES,
         default=current.square_inches if current.square_inches in SIZES else None,
         format_func=lambda inches: f"{inches:g} in".replace("2.5", "2½"),
-        # A value that the browser still holds from before an undo must not do the step again.
-        key=f"square-inches-{session.mark()}",
+        key=key,
+        on_change=_choose_size,
+        args=(session.current_project(), key),
     )
-    if size and size != current.square_inches:
-        session.step(session.current_project(), partial(_with_size, size))
-        st.rerun()
     if deal.button(
         "Deal the stacks", type="primary", icon=":material/arrow_forward:", width="stretch"
     ):

@@ -1,5 +1,6 @@
 """Stacks: the squares dealt, to be moved by hand, locked, and dealt again around the locks."""
 
+import contextlib
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -19,12 +20,13 @@ from app.web.notices import (
     show_next,
     show_warnings,
     told,
+    told_after,
 )
 from app.web.parts import picture_url, show_part
 from app.web.sayings import background_words
 from app.web.workshop import DEFAULT_BACKGROUND, chosen_pattern
 from colorcore.color.css import css_color
-from colorcore.errors import PatternError
+from colorcore.errors import BundleError, PatternError
 from colorcore.pattern import decode_pattern, parse_pattern, shipped_patterns
 from colorcore.project import Choices
 from colorcore.sheets.second_look import photo_warnings
@@ -34,6 +36,7 @@ from colorcore.wording import BESIDE_PRINT, count, file_name, listing, number, s
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
+CHOSE = "chose pattern, size or background"
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
 WORDS = {
     "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",
@@ -59,15 +62,15 @@ def _choose(choices: Choices) -> DeltaGenerator:
         names,
         index=names.index(default) if default in names else 0,
         key=f"pattern-{mark}",
+        on_change=_keep,
+        args=(project, "pattern", f"pattern-{mark}"),
         format_func=lambda n: _own_name(choices) if n == "own" else n.replace("-", " ").title(),
         help="\n".join(f"**{n}**: {words}  " for n, words in shipped.items()),
     )
     pattern = choices.pattern if name == "own" else name
     chosen = replace(choices, pattern=pattern)
     # Once the pattern is used this is another one, which is closed.
-    with left.popover(
-        "Bring a pattern of your own", width="stretch", key=f"own-{mark}", on_change="rerun"
-    ):
+    with left.popover("Bring a pattern of your own", width="stretch", key=f"own-{mark}"):
         file = st.file_uploader(
             "A pattern file (TOML)", key="own-pattern", max_upload_size=MOST_PATTERN_MEGABYTES
         )
@@ -97,11 +100,15 @@ def _choose(choices: Choices) -> DeltaGenerator:
         sizes,
         index=sizes.index(choices.size) if choices.size in sizes else 0,
         key=f"size-{mark}",
+        on_change=_keep,
+        args=(project, "size", f"size-{mark}"),
     )
     background = right.text_input(
         "Background fabric",
         choices.background or DEFAULT_BACKGROUND,
         key=f"background-{mark}",
+        on_change=_keep,
+        args=(project, "background", f"background-{mark}"),
         help="A square's address such as B3, a fabric of the stash, a colour such as white or "
         "#f4efe6, or 'fabric on photo 1' for what you marked there. 'Background' compares several.",
     )
@@ -112,6 +119,30 @@ def _choose(choices: Choices) -> DeltaGenerator:
         session.step(project, partial(_chosen, new))
         st.rerun()
     return right.empty()
+
+
+def _keep(project: int | None, what: str, key: str) -> None:
+    """Keep a choice as a step of its own. Where it cannot be, the page itself says why, and the
+    widget keeps what was said."""
+    value = st.session_state[key].strip()
+    if project is None or (what, value) == ("pattern", "own"):
+        return
+    with told_after(), contextlib.suppress(BundleError):
+        session.workshop().step(project, partial(_with, what, value))
+
+
+def _with(what: str, value: str, choices: Choices) -> tuple[Choices, str]:
+    if what == "pattern":
+        new = replace(choices, pattern=value)
+    elif what == "size":
+        new = replace(choices, size=value)
+    else:
+        new = replace(choices, background=value)
+        session.workshop().background(new)
+    sizes = [size.name for size in chosen_pattern(new).sizes]
+    if new.size not in sizes:
+        new = replace(new, size=sizes[0])
+    return new, CHOSE
 
 
 def _own_name(choices: Choices) -> str:
@@ -131,7 +162,7 @@ def _pattern_file(choices: Choices) -> str:
 
 def _chosen(new: Choices, choices: Choices) -> tuple[Choices, str]:
     chosen = replace(choices, pattern=new.pattern, size=new.size, background=new.background)
-    return chosen, "chose pattern, size or background"
+    return chosen, CHOSE
 
 
 def _own(text: str, choices: Choices) -> tuple[Choices, str]:

@@ -1,6 +1,7 @@
 """Stash: the maker's own fabrics, solids and threads."""
 
 import tempfile
+import zlib
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -14,6 +15,7 @@ from app.web.notices import (
     lines,
     note_after,
     show_empty,
+    show_kept_beside,
     stoppable,
     told,
     told_after,
@@ -38,6 +40,7 @@ SUBJECTS = {
     "A spool of thread": Subject.SPOOL,
 }
 ROUND = "stash-round"
+FIELDS = ("name", "amount", "place", "note", "used")
 MOST_SHOWN = 60
 MOST_NAMED = 6
 
@@ -129,29 +132,45 @@ def _show(entry: StashEntry) -> None:
 
 
 def _change(entry: StashEntry) -> None:
+    there_is = say_amount(entry.amount, entry.unit)
+    # What was kept or taken back is shown by other fields: what the browser still holds is not
+    # kept once more, nor used once more.
+    shown = zlib.crc32(repr((entry.name, there_is, entry.place, entry.note)).encode())
+    keys = {what: f"{what}-{entry.id}-{shown}" for what in FIELDS}
     with st.form(f"change-{entry.id}", border=False):
-        name = st.text_input("Name", entry.name, max_chars=200)
-        there_is = say_amount(entry.amount, entry.unit)
-        amount = st.text_input("How much there is", there_is)
-        place = st.text_input("Where kept", entry.place)
-        note = st.text_area("Note", entry.note, max_chars=2000)
-        used = st.text_input("Use from it", placeholder=f"how many {entry.unit}")
-        if st.form_submit_button("Keep", type="primary", width="stretch"):
-            with told(), session.workshop().stash() as stash:
-                # Understood before anything is kept: all of the form is, or nothing.
-                right = None if amount.strip() == there_is else _amount(entry, amount)
-                gone = _amount(entry, used) if used.strip() else None
-                with stash.together():
-                    if name.strip() != entry.name:
-                        stash.rename(entry.id, name)
-                    stash.describe(entry.id, amount=right, place=place, note=note)
-                    if gone is not None:
-                        stash.use(entry.id, gone)
-                st.rerun()
+        st.text_input("Name", entry.name, max_chars=200, key=keys["name"])
+        st.text_input("How much there is", there_is, key=keys["amount"])
+        st.text_input("Where kept", entry.place, key=keys["place"])
+        st.text_area("Note", entry.note, max_chars=2000, key=keys["note"])
+        st.text_input("Use from it", placeholder=f"how many {entry.unit}", key=keys["used"])
+        st.form_submit_button(
+            "Keep", type="primary", width="stretch", on_click=_keep, args=(entry, keys)
+        )
+        show_kept_beside(_beside(entry))
     st.button(
         "Take it out of the stash", key=f"remove-{entry.id}", width="stretch",
         on_click=_take_out, args=(entry,),
     )  # fmt: skip
+
+
+def _beside(entry: StashEntry) -> str:
+    return f"stash-{entry.id}"
+
+
+def _keep(entry: StashEntry, keys: dict[str, str]) -> None:
+    """Keep what the form of a fabric says."""
+    said = {what: str(st.session_state[key]) for what, key in keys.items()}
+    with told_after(_beside(entry)), session.workshop().stash() as stash:
+        # Understood before anything is kept: all of the form is, or nothing.
+        there_is = say_amount(entry.amount, entry.unit)
+        right = None if said["amount"].strip() == there_is else _amount(entry, said["amount"])
+        gone = _amount(entry, said["used"]) if said["used"].strip() else None
+        with stash.together():
+            if said["name"].strip() != entry.name:
+                stash.rename(entry.id, said["name"])
+            stash.describe(entry.id, amount=right, place=said["place"], note=said["note"])
+            if gone is not None:
+                stash.use(entry.id, gone)
 
 
 def _take_out(entry: StashEntry) -> None:

@@ -344,6 +344,10 @@ def test_a_form_of_the_stash_is_kept_whole_or_not_at_all_and_undone_at_once(work
                 field.input(fields[field.label])
         _button(page, "Keep").click().run()
 
+    def shown() -> dict[str, str | None]:
+        labels = ("Name", "Where kept", "Use from it")
+        return {f.label: f.value for f in page.text_input if f.label in labels and f.form_id}
+
     keep(**{"Name": "indigo", "Where kept": "shelf 9", "Use from it": "20"})
     assert "only 1\u00bd yards left" in _troubles(page)
     with workshop.stash() as stash:
@@ -353,7 +357,10 @@ def test_a_form_of_the_stash_is_kept_whole_or_not_at_all_and_undone_at_once(work
     with workshop.stash() as stash:
         (entry,) = stash.entries()
         assert (entry.name, entry.amount) == ("indigo", Fraction(1, 2))
-        stash.undo()
+    assert shown() == {"Name": "indigo", "Where kept": "shelf 9", "Use from it": ""}
+    _button(page, "Undo the newest change").click().run()
+    assert shown() == {"Name": "denim", "Where kept": "shelf 1", "Use from it": ""}
+    with workshop.stash() as stash:
         (entry,) = stash.entries()
     assert (entry.name, entry.amount) == ("denim", Fraction(3, 2))
 

@@ -1,0 +1,196 @@
+"""A link that is clicked while a page still works, and what was chosen or typed just before: the
+link is followed, and the choice is kept."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.web.workshop import Workshop
+from colorcore.stash import Stash
+from sample_images import sample_paths
+from tests.app.web.browsing import eventually, serving, settle
+from tests.stash.making import make_entry
+
+pytestmark = pytest.mark.browser
+
+#: How long a finger stays on the mouse, ms.
+PRESSED_MS = 80
+
+
+@pytest.fixture(scope="module")
+def home(workshop: Workshop) -> Path:
+    return workshop.projects.path.parent
+
+
+@pytest.fixture(scope="module")
+def held(home: Path) -> Iterator[str]:
+    with serving(home, program="tests.app.web.held") as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def dealt(workshop: Workshop) -> int:
+    path = sample_paths()[0]
+    number = workshop.projects.create("dealt")
+    workshop.bring_photo(number, path.name, path.read_bytes())
+    choices = workshop.projects.load(number)
+    workshop.projects.complete(number, choices, workshop.deal(choices)[0])
+    return number
+
+
+@pytest.fixture
+def project(workshop: Workshop, dealt: int) -> int:
+    number = workshop.projects.create("left")
+    workshop.projects.save(number, workshop.projects.load(dealt), "began here")
+    return number
+
+
+@pytest.fixture
+def at(page: Any, held: str, project: int) -> Callable[[str], Any]:
+    def open_page(name: str) -> Any:
+        page.goto(f"{held}/{name}?project={project}")
+        page.get_by_test_id("stSidebarNavLink").first.wait_for()
+        settle(page)
+        return page
+
+    return open_page
+
+
+@pytest.fixture(autouse=True)
+def let_go(home: Path) -> Iterator[None]:
+    """No test leaves runs held."""
+    yield
+    for what in ("pages", "again"):
+        _let_go(home, what)
+
+
+def _hold(home: Path, what: str) -> Callable[[], bool]:
+    """Hold runs of the page from now on; give what says whether one is held."""
+    held = home / f"held-{what}"
+    held.unlink(missing_ok=True)
+    (home / f"hold-{what}").touch()
+    return held.exists
+
+
+def _let_go(home: Path, what: str) -> None:
+    (home / f"hold-{what}").unlink(missing_ok=True)
+
+
+def _press(page: Any, what: Any) -> None:
+    box = what.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.wait_for_timeout(PRESSED_MS)
+    page.mouse.up()
+
+
+def _link(page: Any, title: str) -> Any:
+    return page.get_by_test_id("stSidebarNavLink").filter(has_text=title)
+
+
+def _arrived(page: Any, title: str) -> None:
+    page.get_by_role("heading", name=title, level=1, exact=True).wait_for(timeout=20_000)
+    settle(page)
+    assert page.get_by_role("heading", level=1).all_inner_texts() == [title]
+
+
+def test_a_link_is_followed_though_the_page_before_begins_anew_meanwhile(at, home):
+    page = at("squares")
+    begins_anew = _hold(home, "again")
+    page.get_by_role("button", name="Deal the stacks").click()
+    eventually(begins_anew, True)
+    follows_link = _hold(home, "pages")
+    _press(page, _link(page, "Stash"))
+    eventually(follows_link, True)
+    _let_go(home, "again")
+    page.wait_for_timeout(1000)  # The run of the page before begins anew, in vain.
+    _let_go(home, "pages")
+    _arrived(page, "Stash")
+
+
+def test_a_link_is_followed_at_once_while_a_pane_is_open(at):
+    page = at("stacks")
+    page.get_by_role("button", name="Bring a pattern of your own").click()
+    page.get_by_test_id("stPopoverBody").wait_for()
+    _press(page, _link(page, "Stash"))
+    _arrived(page, "Stash")
+
+
+def test_a_background_that_was_typed_is_kept_when_a_link_is_clicked_next(
+    at, home, workshop, project
+):
+    page = at("stacks")
+    page.get_by_role("textbox", name="Background fabric").fill("navy")
+    _hold(home, "pages")
+    page.keyboard.press("Tab")
+    eventually(lambda: workshop.projects.load(project).background, "navy", 20)
+    _press(page, _link(page, "Stash"))
+    _let_go(home, "pages")
+    _arrived(page, "Stash")
+    assert workshop.projects.load(project).background == "navy"
+
+
+@pytest.mark.parametrize(
+    ("name", "choice", "step"),
+    [
+        ("sewing", "A4", "chose measures, paper or yardage"),
+        ("squares", "5 in", "set squares of 5 inches"),
+    ],
+)
+def test_a_choice_is_kept_before_anything_is_shown_anew(
+    at, home, workshop, project, name, choice, step
+):
+    page = at(name)
+    _hold(home, "pages")
+    page.get_by_test_id("stButtonGroup").get_by_text(choice, exact=True).click()
+    eventually(lambda: workshop.projects.steps(project)[0], step, 20)
+    _press(page, _link(page, "Stash"))
+    _let_go(home, "pages")
+    _arrived(page, "Stash")
+    assert workshop.projects.steps(project)[0] == step
+
+
+def test_what_a_form_of_the_stash_says_is_kept_before_anything_is_shown_anew(at, home):
+    with Stash(home / "s.sqlite") as stash:
+        stash.add(make_entry("Slate", place="shelf 1"))
+    page = at("stash")
+    page.get_by_role("button", name="Change").first.click()
+    page.get_by_role("textbox", name="Where kept").last.fill("shelf 9")
+
+    def places() -> list[str]:
+        with Stash(home / "s.sqlite") as stash:
+            return [entry.place for entry in stash.entries()]
+
+    _hold(home, "pages")
+    page.get_by_role("button", name="Keep", exact=True).click()
+    eventually(places, ["shelf 9"], 20)
+
+
+def test_a_corner_that_was_moved_by_keys_is_told_before_a_link_is_followed(at, workshop, project):
+    page = at("squares")
+    page.wait_for_selector("polygon[tabindex]", state="attached")
+    # The rest after the last key never comes.
+    page.evaluate(
+        """() => { const real = window.setTimeout;
+        window.setTimeout = (f, ms, ...more) => ms === 300 ? 0 : real(f, ms, ...more); }"""
+    )
+    page.locator('polygon[role][tabindex="0"]').focus()
+    page.keyboard.press("Enter")
+    page.locator(".handle").first.wait_for()
+    page.keyboard.press("ArrowRight")
+    link = _link(page, "Stash").bounding_box()
+    page.mouse.move(link["x"] + 40, link["y"] + 10)
+    page.mouse.down()
+    eventually(lambda: str(workshop.projects.steps(project)[0]).startswith("moved"), True, 20)
+    page.mouse.up()
+    _arrived(page, "Stash")
+
+
+def test_a_name_that_is_still_in_its_field_comes_with_the_click(at, workshop):
+    page = at("stash")
+    page.get_by_role("button", name="New, rename, remove").click()
+    page.get_by_role("textbox", name="Name").last.fill("Guest room")
+    _press(page, page.get_by_role("button", name="Begin a new project"))
+    eventually(lambda: "Guest room" in {p.name for p in workshop.projects.list()}, True, 20)
