@@ -30,14 +30,15 @@ def show_frame() -> None:
     """Show the navigation, the project's bar and the page that was asked for."""
     st.html(_STYLE)
     _hold_to_what_was_asked()
-    page = st.navigation(
-        [
-            st.Page(page_path(name), title=title, icon=icon, url_path=name,
-                    default=name == "photos")
-            for name, title, icon in PAGES
-        ],
-        expanded=True,
-    )  # fmt: skip
+    pages = {
+        name: st.Page(page_path(name), title=title, icon=icon, url_path=name,
+                      default=name == "photos")
+        for name, title, icon in PAGES
+    }  # fmt: skip
+    page = st.navigation(list(pages.values()), expanded=True)
+    there = session.leads_from(next(name for name, known in pages.items() if known is page))
+    if there is not None:
+        st.switch_page(page_path(there))
     with st.sidebar, told():
         _show_project()
     # In a place that is there with and without them: else all below would be drawn anew when they

@@ -10,5 +10,5 @@ def bring_samples() -> None:
     workshop = session.workshop()
     path = sample_paths()[0]
     project = workshop.projects.create("Sample bundle (rendered)")
-    session.choose_project(project)
     workshop.bring_photo(project, path.name, path.read_bytes())
+    session.choose_project(project)

@@ -18,6 +18,7 @@ from colorcore.project import Choices
 _PROJECT: Final = "project"
 #: Under which key the session knows the project that it removed last.
 REMOVED: Final = "removed-project"
+_LEADS: Final = "leads-on"
 
 
 @st.cache_resource(show_spinner=False)
@@ -112,6 +113,17 @@ def take_step(project: int | None, how: Step) -> Choices | None:
 def step(project: int | None, how: Step) -> None:
     """``take_step`` as a button's ``on_click``."""
     take_step(project, how)
+
+
+def lead_on(here: str, there: str) -> None:
+    """For callbacks of a page: show another page next, unless the maker herself has gone to one."""
+    st.session_state[_LEADS] = (here, there)
+
+
+def leads_from(here: str) -> str | None:
+    """Return the page that a callback of this one leads on to; it is told once, to any page."""
+    before, there = st.session_state.pop(_LEADS, (None, None))
+    return there if before == here else None
 
 
 def begun_project() -> int:

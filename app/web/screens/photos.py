@@ -49,10 +49,16 @@ def _ask(turn: int, *, first: bool) -> None:
 def _offer_sample() -> None:
     st.image(SAMPLE, width="stretch", alt="42 fabric squares in rows on a table, white paper left")
     st.write("No photo at hand? A rendered bundle of 42 squares shows how everything works.")
-    if st.button("Use the sample bundle", icon=":material/auto_awesome:", width="stretch"):
-        with notices.told():
-            bring_samples()
-            st.switch_page(notices.page_path("squares"))
+    st.button(
+        "Use the sample bundle", icon=":material/auto_awesome:", width="stretch",
+        on_click=_use_sample,
+    )  # fmt: skip
+
+
+def _use_sample() -> None:
+    with notices.told_after():
+        bring_samples()
+        session.lead_on("photos", "squares")
 
 
 def _show(place: int, item: ProjectPhoto) -> None:

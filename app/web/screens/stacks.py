@@ -13,7 +13,6 @@ from app.web.boarding import after_report, board_data
 from app.web.needs import measure, with_photos
 from app.web.notices import (
     lines,
-    page_path,
     plain,
     show_chip,
     show_facts,
@@ -225,7 +224,7 @@ def _show_board(choices: Choices) -> None:
         for report in reports:
             if report.get("what") == "swap":
                 st.session_state["swap-square"] = str(report.get("id"))
-                st.session_state["go-to"] = "swap"
+                session.lead_on("stacks", "swap")
 
     data = board_data(
         view,
@@ -247,8 +246,6 @@ def _show_board(choices: Choices) -> None:
     if moved:
         # Below the board, which must stay where it is under the hand that moves squares.
         st.caption(moved)
-    if st.session_state.pop("go-to", None):
-        st.switch_page(page_path("swap"))
     # Only now that the board is on its way: looking at every piece takes longer than a move.
     _show_told(steps.checked_plan(workshop, choices), view)
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from app.web import session, steps
 from app.web.needs import with_stacks
-from app.web.notices import lines, page_path, plain, show_facts, told
+from app.web.notices import lines, plain, show_facts, told
 from app.web.workshop import Step
 from colorcore.errors import DealError
 from colorcore.project import Choices
@@ -21,8 +21,6 @@ ABREAST = 2
 FIRST_CHANGES = 2
 #: Under which key the session knows in which bundles each project looked.
 WHERE_ELSE = "where-else"
-#: Under which key the session knows that a substitute was taken and the board is to be shown.
-TAKEN = "substitute-taken"
 
 
 def _picture(swatch: Swatch, words: str) -> None:
@@ -75,7 +73,8 @@ def _take_and_go(project: int | None, how: Step) -> None:
     before = session.take_step(project, how)
     if before is not None:
         st.session_state["before"] = dict(before.places)
-        st.session_state[TAKEN] = True
+        # The board shows what has changed.
+        session.lead_on("swap", "stacks")
 
 
 def _show(choices: Choices, found: Substitutes, substitute: Substitute, key: str) -> None:
@@ -222,8 +221,6 @@ def _where_else() -> tuple[int, ...]:
 
 
 def _page() -> None:
-    if st.session_state.pop(TAKEN, False):
-        st.switch_page(page_path("stacks"))
     choices = with_stacks("What could stand in for a square follows from the stacks.")
     if choices is None:
         return

@@ -194,3 +194,20 @@ def test_a_name_that_is_still_in_its_field_comes_with_the_click(at, workshop):
     page.get_by_role("textbox", name="Name").last.fill("Guest room")
     _press(page, page.get_by_role("button", name="Begin a new project"))
     eventually(lambda: "Guest room" in {p.name for p in workshop.projects.list()}, True, 20)
+
+
+def test_a_page_is_not_left_for_what_was_clicked_before_another_link(at, home, workshop, project):
+    """Taking a substitute leads to the board, but not later on, who went elsewhere meanwhile."""
+    page = at("stacks")
+    page.locator(".face").first.click()
+    page.get_by_role("menuitem", name="Find a substitute").click()
+    page.get_by_role("button", name="Take this one").first.wait_for()
+    settle(page)
+    _hold(home, "pages")
+    page.get_by_role("button", name="Take this one").first.click()
+    eventually(lambda: str(workshop.projects.steps(project)[0]).startswith("took"), True)
+    _press(page, _link(page, "Stash"))
+    _let_go(home, "pages")
+    _arrived(page, "Stash")
+    _press(page, _link(page, "Swap"))
+    _arrived(page, "Swap")
