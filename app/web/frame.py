@@ -9,6 +9,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from app.web import session
 from app.web.notices import page_path, plain, show_kept, told, told_after
+from app.web.parts import order_clicks
 
 #: Under which key a session knows which step it took back or again, of which project, at what mark.
 _STEPPED: Final = "stepped"
@@ -41,6 +42,8 @@ def show_frame() -> None:
         st.switch_page(page_path(there))
     with st.sidebar, told():
         _show_project()
+    with st.sidebar:
+        order_clicks()
     # In a place that is there with and without them: else all below would be drawn anew when they
     # come and go, and what is open there would close.
     with st.container():

@@ -62,6 +62,17 @@ def show_part(
     _part(name)(data={**data, "heard": dict(heard)}, key=key, on_report_change=hear)
 
 
+@st.cache_resource(show_spinner=False)
+def _clicks() -> Any:
+    script = (_HERE / "clicks.js").read_text(encoding="utf-8")
+    return st.components.v2.component("bundlestacks_clicks", html="<div></div>", js=script)
+
+
+def order_clicks() -> None:
+    """Have clicks on this page wait for what was typed just before; nothing is shown."""
+    _clicks()(key="clicks")
+
+
 def picture_url(data: bytes, place: str, kind: str = "image/jpeg") -> str:
     """Return an address under which this session's browser gets a picture once, so that it does
     not travel again with every step. ``place`` tells the pictures of a page apart."""

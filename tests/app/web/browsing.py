@@ -95,7 +95,7 @@ def settle(page: Any) -> None:
 
 def turn_to(page: Any, title: str) -> None:
     """Go to another page by its link in the sidebar, as a maker does: nothing is loaded anew."""
-    settle(page)  # What a page still does at the same moment may end where it began.
+    settle(page)  # A maker sees a page before she leaves it.
     link = page.get_by_test_id("stSidebarNavLink").filter(has_text=title)
     link.evaluate("link => link.click()")  # On a phone the sidebar is folded away.
     heading = {"Photos": "Bring photos of your bundle"}.get(title, title)

@@ -188,6 +188,19 @@ def test_a_corner_that_was_moved_by_keys_is_told_before_a_link_is_followed(at, w
     _arrived(page, "Stash")
 
 
+def test_what_was_typed_is_not_overtaken_by_a_tap(at, workshop, project):
+    """For a finger, leaving the field and clicking is one moment."""
+    page = at("stacks")
+    field = page.get_by_role("textbox", name="Background fabric")
+    field.fill("navy")
+    field.evaluate(
+        """(field, link) => { field.blur(); link.click(); }""",
+        _link(page, "Stash").element_handle(),
+    )
+    _arrived(page, "Stash")
+    assert workshop.projects.load(project).background == "navy"
+
+
 def test_a_name_that_is_still_in_its_field_comes_with_the_click(at, workshop):
     page = at("stash")
     page.get_by_role("button", name="New, rename, remove").click()
