@@ -50,7 +50,8 @@ class Placed:
 
 @dataclass(frozen=True)
 class Unit:
-    """Rows of patches and units. ``width`` and ``height`` are finished inches."""
+    """Rows of patches and units. ``width`` and ``height`` are finished inches; ``square`` is the
+    side of the squares that its fabrics from stacks are cut from."""
 
     name: str
     fabrics: tuple[FabricSource, ...]
@@ -58,6 +59,7 @@ class Unit:
     rows: tuple[tuple[Placed, ...], ...]
     width: Fraction
     height: Fraction
+    square: Fraction
     is_section: bool = False
 
     def source(self, fabric: str) -> FabricSource:

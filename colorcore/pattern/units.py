@@ -5,7 +5,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Final
 
-from colorcore.lengths import say_inches
+from colorcore.lengths import exact_inches, say_inches
 from colorcore.pattern.fields import Table
 from colorcore.pattern.fitting import check_sewing_fits
 from colorcore.pattern.model import Pattern, PatternSize
@@ -61,6 +61,7 @@ def _read(same: _Same) -> Sewing:
     top = Table(pattern.sewing, pattern.source or pattern.name, "")
     top.only("unit", "section", "layout", "binding")
     stacks = [rule.name for rule in pattern.sizes[0].stacks]
+    square = exact_inches(pattern.square_inches)
     units: dict[str, Unit] = {}
     depths: dict[str, int] = {}
     tables = [
@@ -71,7 +72,7 @@ def _read(same: _Same) -> Sewing:
     for (table, is_section), name in zip(tables, names, strict=True):
         if names.count(name) > 1:
             table.fail("name", f"a name that no other unit or section has, not {name!r} again")
-        units[name] = _read_unit(table, name, stacks, units, names, is_section, depths)
+        units[name] = _read_unit(table, name, stacks, units, names, is_section, depths, square)
     tile = _read_rows(top.table("layout"), "tile", units)
     binding = _read_binding(top)
     quilts = {}
@@ -93,6 +94,7 @@ def _read_unit(
     all_names: list[str],
     is_section: bool,
     depths: dict[str, int],
+    square: Fraction,
 ) -> Unit:
     table.only("name", "rows", *(() if is_section else ("fabrics", "patch")))
     fabrics = () if is_section else _read_fabrics(table.table("fabrics"), stacks)
@@ -114,7 +116,7 @@ def _read_unit(
     if depth > _DEEPEST:
         table.fail("rows", f"units in units at most {_DEEPEST} deep")
     depths[name] = depth
-    return Unit(name, fabrics, tuple(patches), rows, width, height, is_section)
+    return Unit(name, fabrics, tuple(patches), rows, width, height, square, is_section)
 
 
 def _count_patches(rows: tuple[tuple[Placed, ...], ...], units: Mapping[str, Unit]) -> int:

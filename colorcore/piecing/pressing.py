@@ -101,7 +101,9 @@ def plan_pressing(
         if any(name == unit.name for name, _ in layout.makes)
     ]
     quilt = layout.quilt
-    whole = Unit("the quilt's rows", (), (), quilt.rows, quilt.width, quilt.height, True)
+    whole = Unit(
+        "the quilt's rows", (), (), quilt.rows, quilt.width, quilt.height, Fraction(0), True
+    )
     return (*planned, _press_unit(whole, values))
 
 

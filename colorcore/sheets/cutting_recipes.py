@@ -10,7 +10,8 @@ import numpy as np
 
 from colorcore.lengths import SEAM, Measure
 from colorcore.making import Making
-from colorcore.pattern.patches import Patch, Shape, Then, cut_needs
+from colorcore.pattern.kits import unit_cuts
+from colorcore.pattern.patches import Patch, Shape, Then
 from colorcore.pattern.sewing import BACKGROUND, Unit
 from colorcore.piecing import UnitPressing
 from colorcore.preview import paint
@@ -136,20 +137,12 @@ def _photo(making: Making, unit: Unit) -> Drawn | None:
 def _pieces(
     making: Making, unit: Unit, letters: Mapping[str, str], times: int, say: Measure
 ) -> tuple[tuple[str, str, str], ...]:
-    placed: dict[str, int] = {}
-    for row in unit.rows:
-        for p in row:
-            placed[p.name] = placed.get(p.name, 0) + 1
     needs: dict[tuple[str, Fraction, Fraction, Then], Fraction] = {}
-    for patch in unit.patches:
-        for need in cut_needs(patch):
-            source = unit.source(need.fabric)
-            key = (source.name, need.width, need.height, need.then)
-            needs[key] = needs.get(key, Fraction(0)) + need.count * placed.get(patch.name, 0)
+    for need in unit_cuts(unit):
+        key = (unit.source(need.fabric).name, need.width, need.height, need.then)
+        needs[key] = needs.get(key, Fraction(0)) + need.count
     found = []
     for (fabric, width, height, then), number in needs.items():
-        if not number:
-            continue
         source = unit.source(fabric)
         origin = source.yardage or source.stack or ""
         said = f"{_count(number)} of {say.size(width, height)}"

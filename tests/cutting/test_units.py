@@ -10,6 +10,7 @@ from colorcore.errors import CuttingError, PatternError
 from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
 from colorcore.pattern.kits import count_units, unit_needs
 from colorcore.pattern.layout import area_and_center, spread
+from colorcore.pattern.patches import Then
 from colorcore.pattern.units import read_units
 
 HEAD = """
@@ -216,7 +217,7 @@ def test_a_unit_that_wants_more_than_a_square_is_refused_when_it_is_read() -> No
 
 
 def test_a_unit_of_two_sizes_is_told_what_of_them_fits() -> None:
-    """Beside a centre and two sides a corner of 3 1/2 in is left, and no strip of 7 in."""
+    """Beside a centre and two sides a corner of 3 1/2 in is left: one strip of 2 in, not two."""
     text = """
 rows = [["star"]]
 [[unit]]
@@ -252,8 +253,50 @@ fabric = "print"
     with pytest.raises(PatternError) as caught:
         parse_pattern(HEAD + crowded, source="star.toml")
     words = str(caught.value)
-    assert "one 'star' wants 1 of 6½ × 6½, 2 of 3½ × 6½ and 1 of 2 × 7 in of one fabric" in words
-    assert "a square gives at most 1 of 6½ × 6½ and 2 of 3½ × 6½ of these" in words
+    assert "one 'star' wants 1 of 6½ × 6½, 2 of 3½ × 6½ and 2 of 2 × 3½ in of one fabric" in words
+    assert "gives at most 1 of 6½ × 6½, 2 of 3½ × 6½ and 1 of 2 × 3½ of these" in words
+
+
+RAILS = """
+[[unit]]
+name = "rails"
+rows = [["rail", "rail", "rail", "rail"], ["rail", "rail", "rail", "rail"]]
+[unit.fabrics]
+print = { stack = "Prints" }
+ground = "background"
+[[unit.patch]]
+name = "rail"
+shape = "strip set"
+width = "3"
+height = "3"
+strip = [{ width = "1 1/2", fabric = "print" }, { width = "1 1/2", fabric = "ground" }]
+"""
+
+
+@pytest.mark.parametrize(
+    ("rails", "runs"),
+    [(1, {F(7, 2): 1}), (2, {F(7): 1}), (4, {F(7): 2}), (5, {F(7): 2, F(7, 2): 1}), (8, {F(7): 4})],
+)
+def test_strips_are_no_longer_than_a_square_and_the_background_is_cut_as_long(
+    rails: int, runs: dict[F, int]
+) -> None:
+    """A churn dash has four rails of 3 1/2 in: 14 in of strip, two lengths of 7 in."""
+    rows = "rows = [[" + ", ".join(['"rail"'] * rails) + "]]"
+    text = RAILS.replace(RAILS[RAILS.index("rows") : RAILS.index("\n[unit.fabrics]")], rows)
+    unit = read_units(parse_pattern(HEAD + 'rows = [["rails"]]\n' + text)).units["rails"]
+    kits, yardage = unit_needs(unit)
+    assert {piece.height: piece.count for piece in kits["print"]} == runs
+    assert {piece.width for piece in kits["print"]} == {F(2)}
+    assert yardage["background"] == {(F(2), long, Then.STRIP): n for long, n in runs.items()}
+
+
+def test_strips_of_yardage_alone_run_across_the_cloth() -> None:
+    """Nothing shortens them, so what is cut from them is counted."""
+    text = RAILS.replace('print = { stack = "Prints" }', 'print = "border"')
+    unit = read_units(parse_pattern(HEAD + 'rows = [["rails"]]\n' + text)).units["rails"]
+    kits, yardage = unit_needs(unit)
+    assert kits == {}
+    assert yardage["border"] == yardage["background"] == {(F(2), F(7, 2), Then.STRIP): F(8)}
 
 
 def test_a_unit_that_no_quilt_has_may_want_what_it_likes() -> None:
