@@ -2,7 +2,7 @@
 
 import difflib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -21,7 +21,7 @@ from colorcore.pattern.model import (
     StackRule,
     ValueRule,
 )
-from colorcore.pattern.units import read_units
+from colorcore.pattern.units import read_units, uses_background
 from colorcore.reading import read_whole
 
 _SHIPPED = Path(__file__).parent / "shipped"
@@ -121,9 +121,24 @@ def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:
         sewing={key: value for key, value in document.items() if key not in _OWN_KEYS},
         source=source,
     )
-    if pattern.sewing or any(size.sewing for size in sizes):
-        read_units(pattern)
-    return pattern
+    if not pattern.sewing and not any(size.sewing for size in sizes):
+        return pattern
+    if uses_background(read_units(pattern)):
+        return pattern
+    unsaid = {
+        rule.name
+        for rule, stack in zip(rules, table.tables("stack"), strict=True)
+        if "beside_background" not in stack.data
+    }
+    return replace(pattern, sizes=tuple(_without_background(size, unsaid) for size in sizes))
+
+
+def _without_background(size: PatternSize, names: Collection[str]) -> PatternSize:
+    stacks = (
+        replace(rule, beside_background=False) if rule.name in names else rule
+        for rule in size.stacks
+    )
+    return replace(size, stacks=tuple(stacks))
 
 
 def _read_stacks(table: Table, square: Fraction) -> tuple[StackRule, ...]:

@@ -8,9 +8,19 @@ from typing import Final
 from colorcore.lengths import exact_inches, say_inches
 from colorcore.pattern.fields import Table
 from colorcore.pattern.fitting import check_sewing_fits
+from colorcore.pattern.kits import count_units, unit_cuts
 from colorcore.pattern.model import Pattern, PatternSize
 from colorcore.pattern.patches import CORNERS, FlippedCorner, Patch, Shape, Strip
-from colorcore.pattern.sewing import Binding, Border, FabricSource, Placed, Quilt, Sewing, Unit
+from colorcore.pattern.sewing import (
+    BACKGROUND,
+    Binding,
+    Border,
+    FabricSource,
+    Placed,
+    Quilt,
+    Sewing,
+    Unit,
+)
 
 PATCH_KEYS: Final[Mapping[Shape, tuple[str, ...]]] = {
     Shape.PLAIN: ("fabric",),
@@ -53,6 +63,20 @@ def read_units(pattern: Pattern) -> Sewing:
         square or a stack gives.
     """
     return _read(_Same(pattern))
+
+
+def uses_background(sewing: Sewing) -> bool:
+    """Return whether any quilt is sewn from background fabric, in a unit or as a border; True as
+    well if it is not said how any quilt is sewn."""
+    quilts = sewing.quilts.values()
+    used = {name for quilt in quilts for name in count_units(quilt, sewing.units)}
+    yardage = {
+        sewing.units[name].source(need.fabric).yardage
+        for name in used
+        for need in unit_cuts(sewing.units[name])
+    }
+    yardage |= {border.fabric for quilt in quilts for border in quilt.borders}
+    return not quilts or BACKGROUND in yardage
 
 
 @lru_cache(maxsize=_KEPT)

@@ -223,3 +223,39 @@ def _toml(value: object) -> str:
             '"' + "".join(f"\\U{ord(c):08x}" for c in value if not 0xD800 <= ord(c) < 0xE000) + '"'
         )
     return repr(value)
+
+
+SHIPPED = Path(__file__).parents[2] / "colorcore/pattern/shipped"
+RAILS = (SHIPPED / "lamplight-rails.toml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "beside"),
+    [
+        ("beside_background = false\n", "", {False}),
+        ("beside_background = false\n", "beside_background = true\n", {True}),
+    ],
+)
+def test_where_no_unit_takes_background_nothing_is_held_against_one(
+    old: str, new: str, beside: set[bool]
+) -> None:
+    pattern = parse_pattern(RAILS.replace(old, new))
+    assert {rule.beside_background for size in pattern.sizes for rule in size.stacks} == beside
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ('light = { stack = "Light rails" }', 'light = "background"'),
+        ('width = "4", fabric = "border"', 'width = "4", fabric = "background"'),
+        (RAILS[RAILS.index("# How it is sewn") :], ""),
+    ],
+)
+def test_background_in_a_unit_a_border_or_an_untold_quilt_counts(change: tuple[str, str]) -> None:
+    text = RAILS.replace("beside_background = false\n", "").replace(*change)
+    if not change[1]:
+        text = "\n".join(
+            line for line in text.splitlines() if not line.startswith(("across", "down", "border"))
+        )
+    pattern = parse_pattern(text)
+    assert all(rule.beside_background for size in pattern.sizes for rule in size.stacks)
