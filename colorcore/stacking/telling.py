@@ -172,7 +172,8 @@ def _margins(problem: Problem, assigned: IntArray) -> tuple[str, ...]:
             )  # fmt: skip
         i, j = np.unravel_index(int(np.argmin(np.where(gap >= 0, gap, np.inf))), gap.shape)
         # Locks, copies or the maker's hand may keep a square out that lies beyond one inside.
-        if gap.min() >= 0 and gap[i, j] >= 2 * sd[i, j]:
+        # Two of different photos share less, and may change places though they lie farther apart.
+        if gap.min() >= 0 and bool(np.all(gap >= 2 * sd)):
             clear.append(
                 f"{rule.name} is clearly apart: {problem.squares[inside[i]].id} and "
                 f"{problem.squares[outside[j]].id}, the nearest across its edge, are "

@@ -296,24 +296,26 @@ def test_a_verdict_within_the_uncertainty_says_so() -> None:
 
 
 def test_what_moves_a_whole_photo_does_not_change_its_order() -> None:
-    def chance_of(*photos: int) -> tuple[float | None, str]:
+    def chance_of(*photos: int) -> tuple[float | None, tuple[str, ...]]:
         squares = tuple(
             make_swatch(f"A{n}", (v, 0.0, 0.0), sd=8.0, order_sd=0.5, photo=photo)
-            for n, (v, photo) in enumerate(zip((20.0, 40.0, 43.0, 80.0), photos, strict=True), 1)
+            for n, (v, photo) in enumerate(zip((22.0, 40.0, 43.0, 80.0), photos, strict=True), 1)
         )
         rules = (make_rule("Stars", 2, role="focal", value="dark"), make_rule("Rest", 2))
         plan = deal(Bundle(squares, ()), make_pattern(*rules), WHITE)
-        return next(p.chance for p in plan.stacks[0].placements if p.square == "A2"), plan.margins[
-            0
-        ]
+        chance = next(p.chance for p in plan.stacks[0].placements if p.square == "A2")
+        return chance, plan.margins
 
-    one_photo, told = chance_of(0, 0, 0, 0)
+    one_photo, (told,) = chance_of(0, 0, 0, 0)
     assert one_photo == 1.0
     assert told.startswith("Stars is clearly apart")
     # Of two photos each has its own doubt: P(N(3, sqrt(2) * 8) > 0) = 0.60.
-    two_photos, told = chance_of(0, 0, 1, 1)
+    two_photos, (told, *_) = chance_of(0, 0, 1, 1)
     assert two_photos == pytest.approx(0.60, abs=0.05)
     assert told == "A2 and A3 could change places: 3.0 L* apart, uncertainty 11.3."
+    # The nearest two share a photo and are told apart; what could change places lies farther off.
+    _, (told,) = chance_of(1, 0, 0, 1)
+    assert told == "A1 and A3 could change places: 21.0 L* apart, uncertainty 11.3."
 
 
 def test_mixed_stacks_are_more_even_than_a_deal_by_chance() -> None:
