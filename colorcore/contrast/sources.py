@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.bundle import Bundle
+from colorcore.bundle.addressing import which_photo
 from colorcore.contrast.background import Background
 from colorcore.errors import ColorError
 from colorcore.geometry import Quad, area, side_lengths
@@ -57,6 +58,9 @@ def find_background(
     try:
         return Background(label=name, lab=parse_color(name)), ()
     except ColorError as error:
+        remedy = which_photo(name, [square.id for square in squares])
+        if remedy:
+            raise ColorError(f"{name} does not say which photo's square it is; {remedy}.") from None
         places = "the address of a square" + (
             " or the name of a fabric in the stash" if stash else ""
         )

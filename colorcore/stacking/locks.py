@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from colorcore.bundle.addressing import which_photo
 from colorcore.errors import DealError
 from colorcore.pattern.model import StackRule
 
@@ -58,7 +59,7 @@ def _read(text: str, squares: Sequence[str], stacks: Sequence[StackRule]) -> Loc
     if square is None:
         raise DealError(
             f"The lock {text!r} names square {name}, which the bundle does not have; "
-            "take the lock away."
+            f"{which_photo(name, squares) or 'take the lock away'}."
         )
     if where.casefold() == OUT:
         return Lock(square, ())

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from colorcore.bundle import Bundle
+from colorcore.bundle.addressing import which_photo
 from colorcore.comparing import plan_figures
 from colorcore.contrast import VERDICTS, Thresholds
 from colorcore.contrast.pieces import color_verdicts
@@ -126,8 +127,9 @@ def known_square(plan: Plan, square: str) -> str:
             f"{square} is in no stack of this plan, so nothing needs to replace it; "
             "give the address of a square in a stack."
         )
-    some = ", ".join(p.square for p in plan.stacks[0].placements[:3]) if plan.stacks else ""
-    raise DealError(f"The plan has no square {square}; give an address such as {some}.")
+    dealt = [place.square for stack in plan.stacks for place in stack.placements]
+    remedy = which_photo(square, dealt) or f"give an address such as {', '.join(dealt[:3])}"
+    raise DealError(f"The plan has no square {square}; {remedy}.")
 
 
 def _looks(
