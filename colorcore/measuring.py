@@ -20,6 +20,7 @@ from colorcore.finding import Finding, Hints, find_squares
 from colorcore.finding.view import get_ready
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
+from colorcore.light.scale import other_precut, side_beside_paper
 from colorcore.photo import Photo, PhotoAhead, begin_opening, open_photo
 from colorcore.plain import writable
 from colorcore.swatch import Swatch, measure_squares
@@ -199,6 +200,7 @@ def measure_photo(
             *calibration.notes,
             *_doubts(finding),
             *_off_grid(finding, None if hints is None else hints.grid),
+            *_other_side(finding, calibration, square_inches),
         ),
     )
     seen = None if alone else glance(photo)
@@ -239,6 +241,22 @@ def _off_grid(finding: Finding, grid: tuple[int, int] | None) -> tuple[str, ...]
     return (
         f"You asked for {asked}, and there are {shown}, so {empty} missed; correct the rows and "
         "columns, or add a missed square by its four corners.",
+    )
+
+
+def _other_side(
+    finding: Finding, calibration: Calibration, square_inches: float
+) -> tuple[str, ...]:
+    """Warn where the paper shows another precut than was said: fives that are taken for tens."""
+    outlines = [square.corners for square in finding.squares]
+    side = side_beside_paper(calibration.references, outlines, calibration.size)
+    other = None if side is None else other_precut(side, square_inches)
+    if other is None:
+        return ()
+    return (
+        f"Beside the white paper, taken for a sheet of letter or A4, the squares look {other:g} in "
+        f"wide, not {square_inches:g} in; if they are, measure again and say how long a side of "
+        "the squares is.",
     )
 
 

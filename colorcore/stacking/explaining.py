@@ -77,7 +77,8 @@ def say_too_large(pattern: Pattern, sides: Iterable[float]) -> str:
     return (
         f"{pattern.name} cuts squares of {wanted:g} in, and there are larger ones: "
         f"{listing([say_waste(side, wanted) for side in large])}. Take a pattern for larger squares"
-        + (", or cut them up and photograph the squares that they give." if cut_up else ".")
+        + (", or cut them up and photograph the squares that they give" if cut_up else "")
+        + "; if they are no larger, measure again and say how long a side of the squares is."
     )
 
 

@@ -109,15 +109,17 @@ def test_squares_larger_than_the_pattern_cuts_are_told_with_what_is_left_over() 
     assert told[0] == (
         "Gatepost Stars cuts squares of 5 in, and there are larger ones: 75 % of a square of 10 in "
         "is left over (cut up first, it gives 4 squares of 5 in). Take a pattern for larger "
-        "squares, or cut them up and photograph the squares that they give."
+        "squares, or cut them up and photograph the squares that they give; if they are no "
+        "larger, measure again and say how long a side of the squares is."
     )
     assert told[1 : 1 + len(plan.second_look)] == plan.second_look
     # One that gives no second square of the size is not to be cut up.
     nine = replace(pattern, square_inches=9.0)
     told = check_pieces(deal(bundle, nine, WHITE), bundle, nine).second_look
-    assert told[0].endswith(
-        "larger ones: 19 % of a square of 10 in is left over. Take a pattern for larger squares."
-    )
+    assert (
+        "larger ones: 19 % of a square of 10 in is left over. Take a pattern for larger squares; "
+        "if they are no larger"
+    ) in told[0]
     # What precuts vary by is no waste.
     near = replace(pattern, square_inches=9.8)
     told = check_pieces(deal(bundle, near, WHITE), bundle, near).second_look
