@@ -70,6 +70,8 @@ def cloth_clues(args: argparse.Namespace) -> dict[str, Clue]:
     side of the squares is that of the bundle's.
     """
     files = cloth_files(args)
+    if not files:
+        return {}
     bundle = [name for name in args.photos if not name.lower().endswith(".json")]
     first = len(picture_paths(bundle))
     count = first + len(files)

@@ -8,14 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.commands._backgrounds import read_background
-from app.commands._cloth import Clue, cloth_clues
+from app.commands._cloth import Clue, cloth_clues, cloth_files
 from app.commands._files import open_pattern, open_plan
 from app.commands._measuring import measure
+from app.commands._photos import DEFAULT_SIDE
 from app.commands._summary import say_plan
 from app.terminal import Progress
 from colorcore.bundle import Bundle, read_bundle
 from colorcore.contrast import Background, Thresholds
 from colorcore.errors import BundleError, ColorError
+from colorcore.wording import listing
 
 if TYPE_CHECKING:
     from colorcore.pattern import Pattern
@@ -110,7 +112,32 @@ def bundle_from(args: argparse.Namespace) -> tuple[Bundle, tuple[Path, ...]]:
     if len(args.photos) > 1:
         raise BundleError("Name either photos or one bundle file, not both.")
     bundle = read_bundle(files[0])
+    _see_that_nothing_is_lost(args, bundle, files[0])
     return replace(bundle, name=args.name.strip() or bundle.name), (files[0].parent,)
+
+
+def _see_that_nothing_is_lost(args: argparse.Namespace, bundle: Bundle, file: Path) -> None:
+    """Refuse what is said of photos where all of them are measured already."""
+    if cloth_files(args):
+        return
+    measured = {square.side_inches for square in bundle.squares}
+    asked = args.square_inches
+    said = {
+        "--square-inches": asked != DEFAULT_SIDE and measured != {asked},
+        "--white": args.white,
+        "--reference": args.reference,
+        "--grid": args.grid,
+        "--corners": args.corners,
+        "--ignore": args.ignore,
+        "--add": args.add,
+    }
+    lost = [option for option, given in said.items() if given]
+    if lost:
+        raise BundleError(
+            f"{file.name} was measured before, so {listing(lost)} would change nothing; name the "
+            "photos instead of it, or measure them again with "
+            f"{'that' if len(lost) == 1 else 'those'}."
+        )
 
 
 def read_thresholds(args: argparse.Namespace) -> Thresholds:

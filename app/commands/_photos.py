@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from colorcore.light import Reference
 
 Point = tuple[float, float]
+DEFAULT_SIDE = 10.0
 PICTURE_ENDINGS = frozenset((
     ".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif",
     ".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw",
@@ -78,7 +79,7 @@ def add_photo_arguments(parser: argparse.ArgumentParser) -> None:
         "--square-inches",
         metavar="10",
         type=side,
-        default=10.0,
+        default=DEFAULT_SIDE,
         help="side of the precut squares in inches (default 10)",
     )
     parser.add_argument("--name", default="", metavar="WORDS", help="what you call this bundle")

@@ -217,6 +217,8 @@ def test_measure_of_a_bad_photo_keeps_the_old_bundle(
         (("--lock", "A1=nowhere"), "A1=nowhere"),
         (("--holds", "5", "--melts", "30"), "--melts"),
         (("--holds", "nan"), "--holds"),
+        (("--square-inches", "5"), "was measured before, so --square-inches would change nothing"),
+        (("--grid", "6x7", "--white", "9,9"), "so --white and --grid would change nothing"),
     ],
 )
 def test_a_bad_wish_gets_one_sentence(
