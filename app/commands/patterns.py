@@ -32,10 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from colorcore.wording import count
 
     if args.name is not None:
-        pattern = read_pattern(args.name)
-        from colorcore.sheets.outputs import pattern_text
-
-        print(pattern_text(pattern), end="")
+        print(read_pattern(args.name).text, end="")
         return 0
     for name, description in shipped_patterns().items():
         pattern = read_pattern(name)

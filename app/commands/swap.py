@@ -148,7 +148,6 @@ def _new_plan(file: "PlanFile", square: str, taken: "Substitute", near: Path) ->
         replace(file.pattern, source=file.pattern.source.rpartition(": ")[2]),
         photos=find_photos(bundle, (near,)),
         thresholds=file.thresholds,
-        toml=file.pattern_text,
     )
 
 

@@ -106,7 +106,8 @@ class Pattern:
     """A pattern. ``sizes`` holds at least one; the first is the default.
 
     ``sewing`` holds the tables of the file that say how pieces become a quilt (units, borders,
-    binding), as TOML gives them; ``source`` is the file they came from, for error sentences.
+    binding), as TOML gives them; ``source`` is the file they came from, for error sentences, and
+    ``text`` is what stands in it.
     """
 
     name: str
@@ -115,6 +116,7 @@ class Pattern:
     sizes: tuple[PatternSize, ...]
     sewing: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
     source: str = field(default="", compare=False)
+    text: str = field(default="", compare=False, repr=False)
 
     def is_too_small(self, side: float) -> bool:
         """True if squares of so many inches are smaller than those that the pattern cuts."""

@@ -120,6 +120,7 @@ def parse_pattern(text: str, *, source: str = "pattern") -> Pattern:
         sizes=sizes,
         sewing={key: value for key, value in document.items() if key not in _OWN_KEYS},
         source=source,
+        text=text,
     )
     if not pattern.sewing and not any(size.sewing for size in sizes):
         return pattern

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from colorcore.bundle import Bundle, PhotoRecord, bundle_to_json
 from colorcore.contrast import Thresholds
-from colorcore.errors import PatternError, PhotoError
+from colorcore.errors import PhotoError
 from colorcore.pattern import Pattern
 from colorcore.sheets.pictures import Picture
 from colorcore.sheets.plan_csv import plan_csv
@@ -26,18 +26,12 @@ def plan_files(
     photos: Sequence[Picture | None],
     thresholds: Thresholds | None = None,
     sections: Sequence[Section] = (),
-    toml: str | None = None,
 ) -> dict[str, bytes]:
     """Return name and content of every file of a plan, ``plan.json`` last, as it marks a complete
     set: ``bundle.json``, ``plan.csv``, ``plan.html``, ``plan.json``.
 
     ``photos`` are sRGB-coded pictures (h, w, 3) of any size, one per photo of the bundle, None
-    where one is not at hand. ``toml`` is the pattern's text if it did not come from a file.
-
-    Raises
-    ------
-    PatternError
-        If the pattern's file has gone since it was read.
+    where one is not at hand.
     """
     view = view_plan(plan, bundle, pattern)
     text = json.dumps(bundle_to_json(bundle), ensure_ascii=False, indent=1, allow_nan=False)
@@ -45,7 +39,7 @@ def plan_files(
     page = plan_page(view, photos=photos, thresholds=thresholds, sections=sections)
     document = plan_document(
         view,
-        pattern_text(pattern) if toml is None else toml,
+        pattern.text,
         source=pattern.source,
         thresholds=thresholds,
         bundle_file="bundle.json",
@@ -57,23 +51,6 @@ def plan_files(
         "plan.html": page.encode("utf-8"),
         "plan.json": plan_bytes(document),
     }
-
-
-def pattern_text(pattern: Pattern) -> str:
-    """Return the TOML that a pattern was read from.
-
-    Raises
-    ------
-    PatternError
-        If its file cannot be read any more.
-    """
-    try:
-        return Path(pattern.source).read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise PatternError(
-            f"{pattern.source}: the pattern cannot be read again ({error.strerror or error}); "
-            "put it back where it was."
-        ) from error
 
 
 def find_photos(

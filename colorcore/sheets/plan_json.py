@@ -31,14 +31,12 @@ BANDS: Final = ("dark", "medium", "light")
 
 @dataclass(frozen=True, eq=False)
 class PlanFile:
-    """A plan read back, with what it was dealt from and judged by; ``pattern_text`` is the
-    pattern's TOML."""
+    """A plan read back, with what it was dealt from and judged by."""
 
     plan: Plan
     bundle: Bundle
     pattern: Pattern
     thresholds: Thresholds
-    pattern_text: str = ""
 
 
 def plan_document(
@@ -146,7 +144,7 @@ def read_plan(path: str | os.PathLike[str]) -> PlanFile:
     if plan.size and plan.size not in [size.name for size in pattern.sizes]:
         raise PatternError(f"{name}: its pattern has no size {plan.size!r}; deal it again.")
     limits = _thresholds(root.record("thresholds"))
-    return PlanFile(plan, bundle, pattern, limits, wanted.text("text"))
+    return PlanFile(plan, bundle, pattern, limits)
 
 
 def _thresholds(limits: Checker) -> Thresholds:

@@ -92,10 +92,9 @@ def kitchen(
 
 def _small_pattern() -> str:
     from colorcore.pattern import read_pattern
-    from colorcore.sheets.outputs import pattern_text
 
     # Stars need all of theirs; of the chains some squares are there for variety alone.
-    text = pattern_text(read_pattern("gatepost-stars"))
+    text = read_pattern("gatepost-stars").text
     return re.sub(r'chain" = 14\b', 'chain" = 13', text)
 
 

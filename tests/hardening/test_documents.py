@@ -14,7 +14,6 @@ from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
 from colorcore.pattern.units import read_units
 from colorcore.project import Choices, ProjectPhoto
 from colorcore.project.model import choices_from_json
-from colorcore.sheets.outputs import pattern_text
 from colorcore.sheets.plan_json import plan_bytes, plan_document, read_plan
 from colorcore.sheets.view import view_plan
 from colorcore.stacking import deal
@@ -71,7 +70,7 @@ def test_bundles(tmp_path, bundle):
 def test_plans(tmp_path, bundle):
     pattern = read_pattern("gatepost-stars")
     view = view_plan(deal(bundle, pattern, WHITE), bundle)
-    document = json.loads(plan_bytes(plan_document(view, pattern_text(pattern))))
+    document = json.loads(plan_bytes(plan_document(view, pattern.text)))
     (tmp_path / "bundle.json").write_text(json.dumps(bundle_to_json(bundle)))
     path = tmp_path / "plan.json"
 

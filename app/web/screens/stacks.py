@@ -154,9 +154,7 @@ def _own_name(choices: Choices) -> str:
 
 def _pattern_file(choices: Choices) -> str:
     """What the chosen pattern was read from."""
-    from colorcore.sheets.outputs import pattern_text
-
-    return choices.pattern if "\n" in choices.pattern else pattern_text(chosen_pattern(choices))
+    return choices.pattern if "\n" in choices.pattern else chosen_pattern(choices).text
 
 
 def _chosen(new: Choices, choices: Choices) -> tuple[Choices, str]:

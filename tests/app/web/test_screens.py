@@ -18,7 +18,6 @@ from app.web.workshop import Workshop
 from colorcore.pattern import read_pattern
 from colorcore.project import Choices
 from colorcore.sheets.cutting_parts import Legends
-from colorcore.sheets.outputs import pattern_text
 from sample_images import sample_paths
 from tests.stash.making import make_entry
 
@@ -70,9 +69,7 @@ def test_drawings_of_cutting_and_units_are_explained_and_keep_their_size_on_a_ph
 
 
 def test_a_pattern_of_ones_own_goes_by_its_name(workshop):
-    text = pattern_text(read_pattern("gatepost-stars")).replace(
-        "Gatepost Stars", "Ida's *Lanterns*"
-    )
+    text = read_pattern("gatepost-stars").text.replace("Gatepost Stars", "Ida's *Lanterns*")
     _begin(workshop, pattern=f"{text}\n")
     page = _run("stacks")
     assert not page.exception
@@ -82,7 +79,7 @@ def test_a_pattern_of_ones_own_goes_by_its_name(workshop):
 
 
 def test_a_pattern_kept_from_before_that_is_refused_by_now_can_be_left(workshop):
-    text = pattern_text(read_pattern("gatepost-stars"))
+    text = read_pattern("gatepost-stars").text
     # Of 13 squares no 14 stars are cut.
     short = text.replace('"Stars" = 14', '"Stars" = 13')
     assert short != text

@@ -18,8 +18,9 @@ from app.web.workshop import (
     chosen_pattern,
 )
 from colorcore.errors import ColorError, DealError
-from colorcore.pattern import shipped_patterns
+from colorcore.pattern import read_pattern, shipped_patterns
 from colorcore.project import Choices
+from colorcore.sheets.plan_json import read_plan
 from colorcore.stacking.checking import check_pieces
 from colorcore.substitutes.model import Substitute
 from sample_images import sample_paths
@@ -93,6 +94,18 @@ def test_a_substitute_is_really_in_the_bundle(workshop, choices, found):
     assert workshop.is_dealt(back)
     assert workshop.bundle(back) is workshop.bundle(choices)
     assert dict(back.places) == dict(taken.places)
+
+
+def test_a_pattern_of_ones_own_is_taken_along_with_the_plan(workshop, choices, tmp_path):
+    """It was brought in the browser, so its text is in no file that could be read again."""
+    text = read_pattern("gatepost-stars").text.replace("Gatepost Stars", "Ida's Lanterns")
+    own, _ = workshop.deal(replace(choices, pattern=text))
+    files = steps.files(workshop, own)
+    assert json.loads(files["plan.json"])["pattern"]["text"] == text
+    for name in ("plan.json", "bundle.json"):
+        (tmp_path / name).write_bytes(files[name])
+    read = read_plan(tmp_path / "plan.json")
+    assert (read.pattern.name, read.pattern.text) == ("Ida's Lanterns", text)
 
 
 def test_what_stands_in_for_two_squares_is_one_fabric(workshop, choices):
