@@ -155,7 +155,7 @@ def _say_taken(taken: "Substitute", written: str) -> None:
     from app.terminal import wrap
 
     candidate = taken.candidate
-    wrap(f"Written: {written}, the plan dealt with {candidate.name}.")
+    wrap(f"Written: {written}, the plan dealt with {candidate.full_name}.")
     if candidate.entry is not None:
         wrap(
             f"When it is cut, take it from the stash: bundlestacks stash use '{candidate.name}' ..."

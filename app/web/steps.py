@@ -203,7 +203,7 @@ def take(workshop: Workshop, choices: Choices, found: Substitutes, substitute: P
     """
     candidate, square = substitute.candidate, found.original.id
     if substitute.outcome is None:
-        raise DealError(f"{candidate.name} cannot take the place of {square}.")
+        raise DealError(f"{candidate.full_name} cannot take the place of {square}.")
     if candidate.origin is Origin.SPARE:
         new = choices.with_lock(square, OUT).with_lock(candidate.swatch.id, found.stack)
         return with_deal(new, substitute.outcome.plan)

@@ -36,6 +36,12 @@ class Candidate:
     reference: str = ""
     entry: int | None = None
 
+    @property
+    def full_name(self) -> str:
+        """The name and, of a square of another bundle, which: each bundle has a B3 of its own."""
+        whose = f" of {self.place}" if self.origin is Origin.BUNDLE and self.place else ""
+        return f"{self.name}{whose}"
+
 
 @dataclass(frozen=True)
 class Closeness:

@@ -87,6 +87,10 @@ def test_spares_and_other_bundles():
     others = bundle_squares(bundle(2), "Second")
     assert len(others) == len(bundle(2).squares)
     assert {(c.origin, c.place, c.squares) for c in others} == {(Origin.BUNDLE, "Second", 1)}
+    # Each bundle has an A1 of its own.
+    assert others[0].full_name == f"{others[0].name} of Second"
+    assert replace(others[0], place="").full_name == others[0].name
+    assert spares[0].full_name == spares[0].name
 
 
 def test_what_is_a_square_of_this_bundle_already_is_no_candidate_of_another():

@@ -63,10 +63,11 @@ def _taken(
     """What taking a substitute makes of the choices that it was shown for."""
     if choices != shown:
         raise DealError(
-            f"{substitute.candidate.name} was found for stacks that have changed since; look again."
+            f"{substitute.candidate.full_name} was found for stacks that have changed since; "
+            "look again."
         )
     new = steps.take(session.workshop(), choices, found, substitute)
-    return new, f"took {substitute.candidate.name} for {found.original.id}"
+    return new, f"took {substitute.candidate.full_name} for {found.original.id}"
 
 
 def _take_and_go(project: int | None, how: Step) -> None:
@@ -88,11 +89,8 @@ def _show(choices: Choices, found: Substitutes, substitute: Substitute, key: str
         with two:
             _picture(candidate.swatch, candidate.name)
             st.caption("instead")
-        # Each bundle has a B3 of its own.
-        from_other = candidate.origin is Origin.BUNDLE and candidate.place
-        whose = f" of {candidate.place}" if from_other else ""
-        st.subheader(plain(f"{candidate.name}{whose}"), anchor=False)
-        place = "" if from_other else candidate.place
+        st.subheader(plain(candidate.full_name), anchor=False)
+        place = "" if candidate.origin is Origin.BUNDLE else candidate.place
         where = ", ".join(filter(None, (candidate.origin.value, candidate.amount, place)))
         lines((words_for(candidate.swatch), where), mark="")
         lines(substitute.changes[:FIRST_CHANGES])
