@@ -70,22 +70,27 @@ def test_nothing_reaches_over_the_edge(sheet: str, tmp_path: Path, width: int) -
     assert result == {"page": width, "wide": []}
 
 
-@pytest.mark.parametrize(("paper", "points"), [("letter", (612, 792)), ("A4", (595, 842))])
-def test_printed(sheet: str, tmp_path: Path, paper: str, points: tuple[int, int]) -> None:
+def printed(sheet: str, folder: Path, paper: str) -> tuple[Path, list[str]]:
+    """Print a sheet; return its PDF and the words of every page."""
     assert sheet.count("@page {") == 1
     page = sheet.replace("@page {", f"@page {{ size: {paper};")
-    pdf = tmp_path / "sheet.pdf"
-    browse(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", page=page)
-    if shutil.which("pdfinfo") is None:
-        pytest.skip("no pdfinfo on this machine: apt-get install poppler-utils")
+    pdf = folder / "sheet.pdf"
+    browse(folder, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", page=page)
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext on this machine: apt-get install poppler-utils")
+    text = subprocess.run(
+        ["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True
+    ).stdout
+    return pdf, text.split("\f")[:-1]
+
+
+@pytest.mark.parametrize(("paper", "points"), [("letter", (612, 792)), ("A4", (595, 842))])
+def test_printed(sheet: str, tmp_path: Path, paper: str, points: tuple[int, int]) -> None:
+    pdf, pages = printed(sheet, tmp_path, paper)
     told = subprocess.run(["pdfinfo", pdf], capture_output=True, text=True, check=True).stdout
     size = re.search(r"Page size: +([\d.]+) x ([\d.]+)", told)
     assert size is not None
     assert [float(v) for v in size.groups()] == pytest.approx(points, abs=1)
-    text = subprocess.run(
-        ["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True
-    ).stdout
-    pages = text.split("\f")[:-1]
     assert 4 <= len(pages) <= 6
     # The photo shares the first page with the figures, and each stack begins a page of its own.
     assert "Where every square lies" in pages[0]
@@ -96,4 +101,21 @@ def test_printed(sheet: str, tmp_path: Path, paper: str, points: tuple[int, int]
     for square in make_bundle().squares:
         cards = sum(len(re.findall(rf"\b{square.id}\b", page)) for page in pages[1:])
         assert cards >= 1, square.id
-    assert "rotary cutter" in text
+    assert any("rotary cutter" in page for page in pages)
+
+
+@pytest.mark.parametrize("paper", ["letter", "A4"])
+def test_two_photos_share_a_page_and_a_stack_of_eighteen_takes_one(
+    tmp_path: Path, paper: str
+) -> None:
+    bundle = make_bundle(4, 7, photos=2)
+    photos = [make_photo(bundle, photo) for photo in (0, 1)]
+    page = plan_page(view_plan(make_plan(bundle, spare=2), bundle), photos=photos)
+    _, pages = printed(page, tmp_path, paper)
+    assert sum("kitchen table 1.jpg" in p and "kitchen table 2.jpg" in p for p in pages[1:]) >= 1
+    names = ("Star points", "Fill one", "Fill two")
+    begins = [
+        next(n for n, p in enumerate(pages[1:], 1) if name in p.strip().splitlines()[0])
+        for name in names
+    ]
+    assert begins == list(range(begins[0], begins[0] + 3))
