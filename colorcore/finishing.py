@@ -251,10 +251,14 @@ def rank_bindings(
         steps = np.abs(top.labs[:, 0] - lab[0])
         apart = np.asarray(ciede2000(top.labs, np.array(lab)))
         frames = float((edge * np.clip(apart / (2 * _FRAMES_FROM), 0, 1)).sum())
-        melts = float(edge[steps < 10].sum())
+        by_value, by_color = (
+            float(edge[far].sum()) for far in (steps >= 10, apart >= _FRAMES_FROM)
+        )
         echo, said_echo = _echo(top, lab)
         said = (
-            f"parts from {1 - melts:.0%} of the edge by value".replace("%", " %")
+            f"parts from {by_value:.0%} of the edge by value, {by_color:.0%} by colour".replace(
+                "%", " %"
+            )
             if edge.any()
             else "the colour along the edge is not known"
         )

@@ -104,7 +104,17 @@ def test_binding_parts_from_the_edge_not_from_the_middle() -> None:
     top = make_top((WHITE, 500, 100), (BLACK, 500, 0))
     ranked = rank_bindings(top, [Candidate("white", WHITE), Candidate("black", BLACK)])
     assert ranked[0].candidate.name == "black"
-    assert "parts from 100 % of the edge" in ranked[0].words
+    assert "parts from 100 % of the edge by value, 100 % by colour" in ranked[0].words
+
+
+def test_a_binding_of_the_edge_s_own_value_is_told_to_part_by_colour() -> None:
+    """Else an olive beside a plum would come first with nothing said for it."""
+    plum, olive = (28.0, 25.0, -2.0), (31.0, -2.0, 18.0)
+    top = make_top((plum, 500, 100), (olive, 100, 0), (WHITE, 500, 0))
+    first, last = rank_bindings(top, [Candidate("plum", plum), Candidate("olive", olive)])
+    assert (first.candidate.name, last.candidate.name) == ("olive", "plum")
+    assert "parts from 0 % of the edge by value, 100 % by colour" in first.words
+    assert "parts from 0 % of the edge by value, 0 % by colour" in last.words
 
 
 def test_a_border_stays_within_the_top_and_echoes_it() -> None:
