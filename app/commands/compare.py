@@ -81,6 +81,7 @@ def run(args: argparse.Namespace) -> int:
             sides[1].bundle,
             names=(sides[0].name, sides[1].name),
             square_inches=first.pattern.square_inches,
+            apart=first.pattern.stacks_apart(first.plan.size),
         )
         page = compare_page(comparison, sides, notes=notes)
         written = folder.publish({"compare.html": page.encode("utf-8")})
@@ -184,7 +185,10 @@ def _say(
                     name,
                     number(stack.lightness_mean, 1),
                     f"{number(stack.lightness_least)} to {number(stack.lightness_most)}",
-                    *(str(v[word]) for word in ("holds", "soft", "melts")),
+                    *(
+                        str(v[word]) if stack.beside_background else "-"
+                        for word in ("holds", "soft", "melts")
+                    ),
                 )
             )
     head = ("Stack", "Bundle", "Mean L*", "L*", "Hold", "Soft", "Melt")

@@ -210,7 +210,8 @@ def _say(found: "Substitutes", written: str, *, details: bool) -> None:
     original = found.original
     wrap(
         f"{original.id}: {words_for(original)}, L* {number(original.lab[0])}, in {found.stack} "
-        f"({found.value}, {found.role}); {found.verdict} on the background."
+        f"({found.value}, {found.role})"
+        + (f"; {found.verdict} on the background." if found.verdict else ".")
     )
     for title, kind in (("Looks like it", found.looks), ("Does its job", found.job)):
         heading(title)

@@ -278,6 +278,7 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
             workshop.bundle(same),
             names=("This project", name),
             square_inches=chosen_pattern(choices).square_inches,
+            apart=chosen_pattern(choices).stacks_apart(choices.size),
         )
 
     return workshop.remember(

@@ -1,5 +1,6 @@
 """Two plans of one pattern, role by role."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from colorcore.bundle import Bundle
@@ -39,9 +40,11 @@ def compare_plans(
     *,
     names: tuple[str, str] = ("the first", "the second"),
     square_inches: float = 0.0,
+    apart: Collection[str] = (),
 ) -> Comparison:
     """Return two plans of one pattern, which cuts squares of ``square_inches``, set beside each
-    other. That squares are too small for it, or larger than it cuts, is said first.
+    other; ``apart`` are its stacks that no background is sewn to. That squares are too small for
+    it, or larger than it cuts, is said first.
 
     Raises
     ------
@@ -53,7 +56,8 @@ def compare_plans(
             f"{names[0]} is a plan for {first.pattern}, {names[1]} one for {second.pattern}; "
             "deal both in one pattern to set them side by side."
         )
-    one, two = plan_figures(first, first_bundle), plan_figures(second, second_bundle)
+    one = plan_figures(first, first_bundle, apart=apart)
+    two = plan_figures(second, second_bundle, apart=apart)
     rows = tuple(
         RoleRow(a, b, _row_words(a, b, names)) for a, b in zip(one.stacks, two.stacks, strict=True)
     )
@@ -101,7 +105,8 @@ def _row_words(a: StackFigures, b: StackFigures, names: tuple[str, str]) -> tupl
     busier = b.busyness_mean - a.busyness_mean
     if abs(busier) >= 2:
         words.append(f"{names[1]} is {'busier' if busier > 0 else 'calmer'}")
-    return tuple(words) or ("much the same in value, contrast and busyness",)
+    alike = "value, contrast and busyness" if a.beside_background else "value and busyness"
+    return tuple(words) or (f"much the same in {alike}",)
 
 
 def _loss(figures: PlanFigures) -> tuple[int, int]:
@@ -134,7 +139,8 @@ def _words(
         else:
             words.append(f"{name} gives the more even mixed stacks.")
     else:
-        words.append(f"{names[0]} and {names[1]} do alike: {_said(one)}.")
+        held = f": {_said(one)}" if one.on_background else ""
+        words.append(f"{names[0]} and {names[1]} do alike{held}.")
     return tuple(words)
 
 

@@ -1,7 +1,7 @@
 """A plan in figures that can be set beside those of another plan."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from colorcore.bundle import Bundle
@@ -17,7 +17,9 @@ from colorcore.swatch.prints import PRINTS, print_class
 class StackFigures:
     """One stack. ``soft`` and ``melting`` are addresses, weakest first; ``margin`` the
     smallest distance to the background in L* units, None without squares; the mappings count
-    squares by value band, verdict, print and hue family, every key always there."""
+    squares by value band, verdict, print and hue family, every key always there. Of a stack that
+    is not ``beside_background`` nothing is judged against it: no verdict is counted, and there is
+    no margin."""
 
     name: str
     role: str
@@ -34,6 +36,7 @@ class StackFigures:
     hues: Mapping[str, int]
     soft: tuple[str, ...]
     melting: tuple[str, ...]
+    beside_background: bool = True
 
 
 @dataclass(frozen=True)
@@ -63,13 +66,18 @@ class PlanFigures:
         return {v: sum(stack.verdicts[v] for stack in self.stacks) for v in VERDICTS}
 
     @property
+    def on_background(self) -> bool:
+        """Whether any stack is sewn to the background."""
+        return any(stack.beside_background for stack in self.stacks)
+
+    @property
     def unevenness(self) -> float:
         """One number for all of ``evenness``."""
         return sum(e.weight * e.difference for e in self.evenness)
 
 
-def plan_figures(plan: Plan, bundle: Bundle) -> PlanFigures:
-    """Return a plan's figures.
+def plan_figures(plan: Plan, bundle: Bundle, *, apart: Collection[str] = ()) -> PlanFigures:
+    """Return a plan's figures; ``apart`` are the stacks that no background is sewn to.
 
     Raises
     ------
@@ -77,12 +85,13 @@ def plan_figures(plan: Plan, bundle: Bundle) -> PlanFigures:
         If the plan names a square that the bundle does not have.
     """
     swatches = {swatch.id: swatch for swatch in bundle.squares}
-    stacks = tuple(_stack(stack, swatches) for stack in plan.stacks)
+    stacks = tuple(_stack(stack, swatches, stack.name not in apart) for stack in plan.stacks)
     mixed = [stack for stack in stacks if stack.value == "mixed" and stack.squares]
     return PlanFigures(stacks, _evenness(mixed), _breaks(stacks))
 
 
-def _stack(stack: PlannedStack, swatches: Mapping[str, Swatch]) -> StackFigures:
+def _stack(stack: PlannedStack, swatches: Mapping[str, Swatch], beside: bool) -> StackFigures:
+    judged = stack.placements if beside else ()
     squares = [swatches[place.square] for place in stack.placements]
     values = [swatch.lab[0] for swatch in squares]
     return StackFigures(
@@ -93,14 +102,15 @@ def _stack(stack: PlannedStack, swatches: Mapping[str, Swatch]) -> StackFigures:
         lightness_mean=sum(values) / max(len(values), 1),
         lightness_least=min(values, default=0.0),
         lightness_most=max(values, default=0.0),
-        margin=min((abs(place.delta_l) for place in stack.placements), default=None),
+        margin=min((abs(place.delta_l) for place in judged), default=None),
         busyness_mean=sum(s.busyness for s in squares) / max(len(squares), 1),
         bands=_counted(BANDS, [place.band for place in stack.placements]),
-        verdicts=_counted(VERDICTS, [place.verdict for place in stack.placements]),
+        verdicts=_counted(VERDICTS, [place.verdict for place in judged]),
         prints=_counted(PRINTS, [print_class(swatch) for swatch in squares]),
         hues=_counted(HUE_FAMILIES, [hue_family(swatch.lab) for swatch in squares]),
-        soft=_weak(stack.placements, SOFT),
-        melting=_weak(stack.placements, MELTS),
+        soft=_weak(judged, SOFT),
+        melting=_weak(judged, MELTS),
+        beside_background=beside,
     )
 
 

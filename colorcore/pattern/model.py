@@ -118,6 +118,11 @@ class Pattern:
     source: str = field(default="", compare=False)
     text: str = field(default="", compare=False, repr=False)
 
+    def stacks_apart(self, size: str = "") -> frozenset[str]:
+        """Return the names of stacks that no background is sewn to, at one size or the first."""
+        sizes = [s for s in self.sizes if s.name == size] or [self.sizes[0]]
+        return frozenset(rule.name for rule in sizes[0].stacks if not rule.beside_background)
+
     def is_too_small(self, side: float) -> bool:
         """True if squares of so many inches are smaller than those that the pattern cuts."""
         return is_too_small(side, self.square_inches)

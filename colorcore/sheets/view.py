@@ -152,7 +152,7 @@ def view_plan(plan: Plan, bundle: Bundle, pattern: Pattern | None = None) -> Pla
     def card(place: Placement) -> Card:
         return _make_card(swatches[place.square], copies, place)
 
-    apart = set() if pattern is None else _stacks_apart(pattern, plan.size)
+    apart = frozenset() if pattern is None else pattern.stacks_apart(plan.size)
     stacks = tuple(
         Group(
             mark=str(n),
@@ -180,12 +180,6 @@ def view_plan(plan: Plan, bundle: Bundle, pattern: Pattern | None = None) -> Pla
         if any(told in words for words in plan.second_look):
             again = _without(again, describe(flag), dealt)
     return PlanView(plan, bundle, stacks, tuple(rest), again, missed(bundle))
-
-
-def _stacks_apart(pattern: Pattern, size: str = "") -> set[str]:
-    """Return the names of stacks that no background is sewn to, at one size or the first."""
-    sizes = [s for s in pattern.sizes if s.name == size] or [pattern.sizes[0]]
-    return {rule.name for rule in sizes[0].stacks if not rule.beside_background}
 
 
 def _without(

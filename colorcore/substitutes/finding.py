@@ -53,7 +53,7 @@ def find_substitutes(
     trial = Trial(plan, bundle, pattern, thresholds or Thresholds(), known_square(plan, square))
     stack, place = trial.place
     planned = next(s for s in plan.stacks if s.name == stack)
-    before = plan_figures(plan, bundle)
+    before = plan_figures(plan, bundle, apart=trial.apart)
     small = [c for c in candidates if _is_too_small(c, pattern)]
     judged = [
         (c, _judge(trial.original, c))
@@ -76,7 +76,7 @@ def find_substitutes(
         stack=stack,
         role=planned.role,
         value=planned.value,
-        verdict=place.verdict,
+        verdict=place.verdict if trial.is_beside_background else "",
         delta_l=place.delta_l,
         before=before,
         looks=looks,
@@ -146,7 +146,7 @@ def _looks(
 def _job(
     trial: Trial, judged: Sequence[tuple[Candidate, Closeness]], most: int, seconds: float
 ) -> tuple[Substitute, ...]:
-    before = plan_figures(trial.plan, trial.bundle)
+    before = plan_figures(trial.plan, trial.bundle, apart=trial.apart)
     _, place = trial.place
     worst = VERDICTS.index(place.verdict)
     own = _verdicts(trial, [c for c, _ in judged])
@@ -168,7 +168,10 @@ def _job(
 
 
 def _verdicts(trial: Trial, candidates: Sequence[Candidate]) -> list[int]:
-    """Places in ``VERDICTS`` of what candidates would be in the plan, as it judges its own."""
+    """Places in ``VERDICTS`` of what candidates would be in the plan, as it judges its own; all
+    hold where no background is beside them."""
+    if not trial.is_beside_background:
+        return [0] * len(candidates)
     lightness = np.array([candidate.swatch.lab[0] for candidate in candidates])
     beside = beside_background(trial.plan.background, trial.thresholds)
     return [VERDICTS.index(verdict) for verdict in color_verdicts(beside, lightness)]
@@ -189,6 +192,6 @@ def _substitute(
     outcome, why = can_deal(trial, candidate, seconds=seconds)
     if outcome is None:
         return Substitute(candidate, close, score, None, (f"It cannot be dealt: {why}",))
-    before = plan_figures(trial.plan, trial.bundle)
+    before = plan_figures(trial.plan, trial.bundle, apart=trial.apart)
     words = say_changes(trial, candidate, close, before, outcome)
     return Substitute(candidate, close, score, outcome, words)

@@ -45,6 +45,16 @@ class Trial:
             if place.square == self.square
         )
 
+    @property
+    def apart(self) -> frozenset[str]:
+        """The stacks that no background is sewn to."""
+        return self.pattern.stacks_apart(self.plan.size)
+
+    @property
+    def is_beside_background(self) -> bool:
+        """Whether the square's stack is sewn to the background."""
+        return self.place[0] not in self.apart
+
 
 def _deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> Outcome:
     """Deal with ``candidate`` locked into the stack of the square that it replaces.
@@ -80,9 +90,9 @@ def _deal_again(trial: Trial, candidate: Candidate, *, seconds: float = 2.0) -> 
     own = next(p for s in plan.stacks for p in s.placements if p.square == stand_in)
     return Outcome(
         plan=plan,
-        figures=plan_figures(plan, bundle),
+        figures=plan_figures(plan, bundle, apart=trial.apart),
         moved=_moved(trial.plan, plan, {trial.square, stand_in}),
-        verdict=own.verdict,
+        verdict=own.verdict if trial.is_beside_background else "",
         delta_l=own.delta_l,
     )
 
@@ -94,7 +104,7 @@ def job_score(trial: Trial, before: PlanFigures, outcome: Outcome, close: Closen
     two that do it as well, the one that looks more like the original comes first.
     """
     worse = _worse(before, outcome.figures)
-    own = VERDICTS.index(outcome.verdict)
+    own = VERDICTS.index(outcome.verdict) if outcome.verdict else 0
     uneven = max(0.0, outcome.figures.unevenness - before.unevenness)
     step = max(0.0, abs(close.lightness) - min(close.lightness_sd, _LEAST_STEP))
     harm = 4.0 * own + 3.0 * worse + uneven / 2 + len(outcome.moved) + step / 5
@@ -111,10 +121,9 @@ def say_changes(
 ) -> tuple[str, ...]:
     """Return what would change, in sentences, the weightiest first."""
     _, place = trial.place
-    words = [
-        _say_contrast(place, candidate.swatch, outcome, trial.thresholds),
-        _say_value(trial.original, candidate.swatch, close),
-    ]
+    words = [_say_value(trial.original, candidate.swatch, close)]
+    if outcome.verdict:
+        words.insert(0, _say_contrast(place, candidate.swatch, outcome, trial.thresholds))
     words += _say_print(trial.original, candidate.swatch, close)
     words.append(_say_moves(outcome))
     words += _say_evenness(before, outcome.figures)

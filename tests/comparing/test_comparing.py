@@ -7,6 +7,7 @@ import pytest
 from colorcore.color.families import HUE_FAMILIES, hue_family
 from colorcore.comparing import compare_plans, plan_figures
 from colorcore.errors import DealError
+from colorcore.pattern import read_pattern
 from colorcore.stacking import deal
 from colorcore.swatch.prints import PRINTS, print_class
 from tests.stacking.making import make_bundle, make_pattern, make_rule
@@ -134,3 +135,21 @@ def test_prints_by_scale(period, expected):
 def test_hue_families(lab, family):
     assert hue_family(lab) == family
     assert family in HUE_FAMILIES
+
+
+def test_stacks_that_no_background_is_sewn_to_are_not_held_against_one():
+    rails = read_pattern("lamplight-rails")
+    one, two = (deal(bundle(n), rails, CREAM) for n in (1, 2))
+    both = (one, bundle(1), two, bundle(2))
+    found = compare_plans(*both, apart=rails.stacks_apart())
+    assert not found.first.on_background
+    for stack in (*found.first.stacks, *found.second.stacks):
+        assert (sum(stack.verdicts.values()), stack.soft, stack.melting) == (0, (), ())
+        assert stack.margin is None
+    told = " ".join((*found.words, *found.first.breaks, *(w for r in found.rows for w in r.words)))
+    assert not any(word in told for word in ("hold", "background", "contrast", "melt"))
+    # Of one stack alone that is not, the others still are.
+    some = plan_figures(one, bundle(1), apart={"Light rails"})
+    assert [stack.beside_background for stack in some.stacks] == [True, True, False]
+    assert some.on_background
+    assert sum(some.verdicts.values()) == 28

@@ -9,6 +9,7 @@ from colorcore.color.spaces import coded8_from_linear, lab_from_linear, linear_f
 from colorcore.comparing import plan_figures
 from colorcore.contrast import VERDICTS, Background, Thresholds
 from colorcore.errors import DealError
+from colorcore.pattern import read_pattern
 from colorcore.stacking import deal
 from colorcore.substitutes.candidates import bundle_squares, spare_squares
 from colorcore.substitutes.finding import find_substitutes
@@ -194,3 +195,19 @@ def test_one_cloth_in_the_place_of_two_squares_is_one_fabric():
     for taken, of_one in ((cloth, True), (other, False)):
         twice = {s.id: s for s in exchanged(second, taken)[0].squares}
         assert (twice[FOCAL].fabric == twice[FILL].fabric) == of_one
+
+
+def test_where_no_background_is_sewn_to_a_square_none_decides_what_does_its_job():
+    """A pale rail beside a pale background is no worse than a dark one: none is there."""
+    rails = read_pattern("lamplight-rails")
+    laid = deal(bundle(), rails, CREAM)
+    light = laid.stacks[2].placements[5]
+    original = swatch_of(light.square)
+    assert light.verdict != "holds"
+    paler = candidate(replace(original, id="Z1", fabric=-1, lab=(94.0, 0.5, 4.0)), "paler")
+    found = find_substitutes(laid, bundle(), rails, light.square, [paler])
+    assert found.verdict == ""
+    assert [one.candidate.name for one in found.job] == ["paler"]
+    changes = " ".join(found.job[0].changes)
+    assert "background" not in changes
+    assert changes.startswith(f"{94 - original.lab[0]:.1f} L* lighter")

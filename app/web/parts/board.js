@@ -85,6 +85,8 @@ class Board {
       list.children[n].style.bottom = `${row * (AXIS_CARD_PX + 22) + 26}px`;
     }
     list.style.height = `${ends.length * (AXIS_CARD_PX + 22) + 34}px`;
+    // A quilt without background has none on the axis.
+    if (this.background === null) return;
     const line = el("li", "background", list);
     line.style.left = `${(this.background / 100) * width + AXIS_CARD_PX / 2}px`;
     el("span", "", line).textContent = `${this.words.background} L* ${Math.round(this.background)}`;

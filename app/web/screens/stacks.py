@@ -236,7 +236,7 @@ def _show_board(choices: Choices) -> None:
     shown = {
         **data,
         "way": WAYS.get(way or "", "color"),
-        "background": round(plan.background.lab[0], 1),
+        "background": round(plan.background.lab[0], 1) if view.on_background else None,
         "words": WORDS,
     }
     show_part("board", shown, key="board", on_reports=on_reports)

@@ -178,13 +178,12 @@ def _compare(choices: Choices) -> None:
                     picture, squares = steps.stack_strip(session.workshop(), lying, figures.name)
                     st.image(picture, width="stretch", alt=f"{figures.name} of {name}: {squares}")
                     held = figures.verdicts
-                    lines(
-                        (
-                            f"{held['holds']} hold, {held['soft']} soft, {held['melts']} melt",
-                            f"L* {figures.lightness_mean:.0f} on average",
-                        ),
-                        mark="",
-                    )
+                    told = [f"L* {figures.lightness_mean:.0f} on average"]
+                    if figures.beside_background:
+                        told.insert(
+                            0, f"{held['holds']} hold, {held['soft']} soft, {held['melts']} melt"
+                        )
+                    lines(told, mark="")
 
 
 def _choose(choices: Choices) -> tuple[str | None, tuple[int, ...]]:
@@ -241,7 +240,8 @@ def _page() -> None:
         _picture(found.original, found.original.id)
     words.text(
         f"{found.original.id}: {words_for(found.original)}, in {found.stack} "
-        f"({found.role}, {found.value}); {found.verdict} against the background."
+        f"({found.role}, {found.value})"
+        + (f"; {found.verdict} against the background." if found.verdict else ".")
     )
     lines(found.notes, mark="")
     _kind(choices, "Looks like it", "Near in colour, print and value spread.", found, found.looks)

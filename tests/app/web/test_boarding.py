@@ -173,3 +173,11 @@ def test_beside_a_print_a_card_says_why_it_is_soft_though_its_average_lies_far_o
             assert said == f"{verdict} beside parts of the print, {apart} from its average"
         else:
             assert said == f"{verdict}, {apart} apart"
+
+
+def test_a_quilt_without_background_holds_no_card_against_one():
+    bundle, pattern = make_bundle(42), read_pattern("lamplight-rails")
+    view = view_plan(deal(bundle, pattern, WHITE), bundle, pattern)
+    assert not view.on_background
+    cards = board_data(view, {}, {}, {}, lambda *_: "", mark="")["cards"]
+    assert {(card["verdict"], card["kind"]) for card in cards.values()} == {("", "plain")}
