@@ -178,8 +178,8 @@ def rank_backgrounds(
         stacks = find_size(pattern, size).stacks
         if not any(rule.beside_background and rule.squares for rule in stacks):
             raise DealError(
-                f"{pattern.name} sews no stack to a background, so none is better than another; take "
-                "another pattern, or compare without one."
+                f"{pattern.name} sews no stack to a background, so none is better than another; "
+                "take another pattern, or compare without one."
             )
         small = say_too_small(pattern, (square.side_inches for square in bundle.squares))
         if small:

@@ -295,7 +295,11 @@ def _page() -> None:
         measure(choices)
         with chip.container():
             ground, _ = session.workshop().background(choices)
-            show_chip(css_color(ground.lab), background_words(ground))
+            pattern = chosen_pattern(choices)
+            if len(pattern.stacks_apart(choices.size)) == len(pattern.sizes[0].stacks):
+                st.caption("This pattern is sewn to no background.")
+            else:
+                show_chip(css_color(ground.lab), background_words(ground))
         workshop = session.workshop()
         project = session.current_project()
         if not workshop.is_dealt(choices):

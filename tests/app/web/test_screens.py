@@ -226,6 +226,14 @@ def test_the_background_is_shown_once_beside_its_name(workshop):
         assert sum('class=\\"chip' in words for words in shown) == 1
 
 
+def test_a_pattern_without_background_is_not_shown_on_one(workshop):
+    _begin(workshop, pattern="lamplight-rails")
+    page = _run("stacks")
+    assert not page.exception
+    assert not any("chip" in str(item.proto) for item in page.get("html"))
+    assert "This pattern is sewn to no background." in [item.value for item in page.caption]
+
+
 def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     # The quilt's pictures take long and say nothing of it.
     monkeypatch.setattr(steps, "on_units", lambda *_: None)
