@@ -1,6 +1,7 @@
 """Files that were made from photos, opened with a word to one who gives the photo itself."""
 
 import shlex
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.commands._cloth import is_picture
@@ -13,9 +14,12 @@ if TYPE_CHECKING:
 
 
 def open_plan(path: str) -> "PlanFile":
-    """Read a plan file; errors as ``read_plan`` raises them."""
+    """Read a plan file; errors as ``read_plan`` raises them, and if it is the folder of one."""
     from colorcore.sheets.plan_json import read_plan
 
+    inside = Path(path) / "plan.json"
+    if inside.is_file():
+        raise BundleError(f"{path} is a folder; name the plan in it: {shlex.quote(str(inside))}.")
     refuse_photo(
         path,
         "a plan",

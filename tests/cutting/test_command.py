@@ -154,6 +154,14 @@ def test_a_missing_plan_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     assert "no-plan.json" in capsys.readouterr().err
 
 
+def test_the_folder_of_a_plan_is_told_which_file_in_it_is_meant(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "plan.json").write_text("{}")
+    assert main(["cut", str(tmp_path)]) == 2
+    assert f"is a folder; name the plan in it: {tmp_path}/plan.json." in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("text", "inches"),
     [("3 yards", 108), ("2 3/4 yd", 99), ("36", 36), ("1 m", F(630, 16)), ("25.4 cm", 10),
