@@ -26,12 +26,36 @@ def as_cloth_comes(background: Background) -> tuple[Background, str]:
     is its colour as CSS writes it."""
     if not is_beyond_cloth(background):
         return background, ""
-    lightness = background.lab[0]
-    at_limit = min(max(lightness, DARKEST_CLOTH), LIGHTEST_CLOTH)
-    label = css_color((at_limit, *background.lab[1:]))
-    nearest = replace(background, label=label, lab=parse_color(label))
+    nearest = _nearest_cloth(background)
     return nearest, (
-        f"No cloth is as {'light' if lightness > LIGHTEST_CLOTH else 'dark'} as "
-        f"{background.label} (L* {lightness:.0f}): {label} ({describe_color(nearest.lab)}, L* "
-        f"{nearest.lab[0]:.0f}), the nearest that cloth comes, is compared in its place."
+        f"{_no_cloth(background)}: {_called(nearest)}, the nearest that cloth comes, is compared "
+        "in its place."
     )
+
+
+def say_beyond_cloth(background: Background) -> str:
+    """Return what to know of a plan for a background that no cloth is as light or dark as: beside
+    real cloth less stands off; "" for any other."""
+    if not is_beyond_cloth(background):
+        return ""
+    return (
+        f"{_no_cloth(background)}, so on yours some squares may stand off less: deal again with "
+        f"{_called(_nearest_cloth(background))}, the nearest that cloth comes, or with a photo of "
+        "the cloth."
+    )
+
+
+def _nearest_cloth(background: Background) -> Background:
+    at_limit = min(max(background.lab[0], DARKEST_CLOTH), LIGHTEST_CLOTH)
+    label = css_color((at_limit, *background.lab[1:]))
+    return replace(background, label=label, lab=parse_color(label))
+
+
+def _no_cloth(background: Background) -> str:
+    lightness = background.lab[0]
+    as_what = "light" if lightness > LIGHTEST_CLOTH else "dark"
+    return f"No cloth is as {as_what} as {background.label} (L* {lightness:.0f})"
+
+
+def _called(nearest: Background) -> str:
+    return f"{nearest.label} ({describe_color(nearest.lab)}, L* {nearest.lab[0]:.0f})"

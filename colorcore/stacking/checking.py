@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from colorcore.bundle import Bundle
 from colorcore.contrast import MELTS, Thresholds
+from colorcore.contrast.cloth import say_beyond_cloth
 from colorcore.contrast.pairs import TouchingStacks, judge_touching
 from colorcore.contrast.pieces import SquareContrast, judge_square
 from colorcore.contrast.seen import beside_background
@@ -58,7 +59,7 @@ def check_pieces(
     Squares that melt as a whole are in the plan's second look already. Where squares are smaller
     than those that the pattern cuts, that is told first, and no piece is looked at; where they are
     larger, what is left over of them is told first. Before that comes what the background's own
-    measurement leaves open.
+    measurement leaves open, or that no cloth is as light or dark as it.
 
     Raises
     ------
@@ -66,8 +67,9 @@ def check_pieces(
         As ``judge_plan``; that a square does not give its pieces is told in the second look.
     """
     sides = [s.side_inches for some in _swatches_of(plan, bundle).values() for s in some]
-    if doubt := plan.background.doubt if _has_background(pattern, plan.size) else "":
-        plan = replace(plan, second_look=(doubt, *plan.second_look))
+    if _has_background(pattern, plan.size):
+        doubt = plan.background.doubt or say_beyond_cloth(plan.background)
+        plan = replace(plan, second_look=(*filter(None, (doubt,)), *plan.second_look))
     words = say_too_small(pattern, sides)
     if words:
         return replace(plan, second_look=(words, *plan.second_look))

@@ -99,6 +99,22 @@ def test_a_background_whose_value_is_hardly_known_is_told_before_all_else() -> N
         assert not any("is known to" in words for words in told)
 
 
+def test_a_background_lighter_than_any_cloth_is_told_first() -> None:
+    """On #fff pale squares hold that melt into white cloth."""
+    bundle, pattern = make_prints(), read_pattern("gatepost-stars")
+    screen = Background("white", (100.0, 0.0, 0.0))
+    told = check_pieces(deal(bundle, pattern, screen), bundle, pattern).second_look
+    assert told[0] == (
+        "No cloth is as light as white (L* 100), so on yours some squares may stand off less: deal "
+        "again with #f6f6f6 (white, L* 97), the nearest that cloth comes, or with a photo of the "
+        "cloth."
+    )
+    rails = read_pattern("lamplight-rails")
+    for ground, chosen in ((WHITE, pattern), (screen, rails)):
+        told = check_pieces(deal(bundle, chosen, ground), bundle, chosen).second_look
+        assert not any("No cloth" in words for words in told)
+
+
 def test_squares_larger_than_the_pattern_cuts_are_told_with_what_is_left_over() -> None:
     pattern = replace(read_pattern("gatepost-stars"), square_inches=5.0)
     rules = tuple(replace(rule, pieces=()) for rule in pattern.sizes[0].stacks)
