@@ -39,7 +39,8 @@ class Scene:
     """``channels`` (h, w, 4): CIELAB with the light evened out, and the likelihood of table;
     ``masks`` of the table, the boldest first; ``rough`` the size of step that the table shows by
     itself; ``beyond`` (h, w) True for what counts as table though it is another one than the
-    squares lie on, None for none; ``plain_and_light`` what ``things`` has seen of outlines already."""
+    squares lie on, None for none; ``plain_and_light`` what ``things`` has seen of outlines
+    already."""
 
     view: View
     surface: Surface

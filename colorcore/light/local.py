@@ -16,6 +16,7 @@ from colorcore.light.field import LightField
 from colorcore.light.overcast import NOTHING_OVERCAST, Overcast
 from colorcore.light.sampling import neighbours
 from colorcore.light.sharpened import LIGHTNESS
+from colorcore.light.slopes import slope_along
 
 Array = NDArray[np.float64]
 FloatArray = NDArray[np.floating[Any]]
@@ -25,6 +26,8 @@ _GRAIN_STEPS: Final = 4.0
 _NEIGHBOURS: Final = 3
 _LEAST_SHARE: Final = 0.25
 _SOFTNESS: Final = 0.15
+_BESIDE: Final = 0.95
+"""Distance from a square's middle, in its side, within which places lie in or beside it."""
 _STEPPED_SHARE: Final = 0.03
 _OVER_GRAIN: Final = 4.5
 CROSSED: Final = 0.03
@@ -32,6 +35,13 @@ CROSSED: Final = 0.03
 _MOST_PATCHY: Final = 0.5
 _LEAST_PAIRS: Final = 20
 _LONG_STRIP: Final = 5
+_CELLS_TO_SIDE: Final = 3.0
+_WITNESSES: Final = 4
+_TELLING: Final = 5.0
+_FELT: Final = 0.2
+"""From the outermost cells of a square's slope to its side, both from its middle; how many squares
+must have a slope to expect, how far beyond what prints differ by themselves; and how much of it
+they show together beside a real shadow or patch of sun, in or out of which many lie whole."""
 _LEFT_OVER: Final = 0.35
 _UNKNOWN: Final = 0.5
 """Standard deviation of the light on a square beside a shadow, over the shadow's step: it may lie
@@ -71,13 +81,8 @@ class LocalLight:
         if share < _LEAST_SHARE:
             return None
         near = self._near(corners)
-        places = np.asarray(xy, dtype=np.float64)
-        gap = places[..., None, :] - self.xy[near]
-        reach = _side(corners) * _SOFTNESS
-        weight = 1 / (np.sum(gap**2, axis=-1) + reach**2) ** 2
-        weight /= weight.sum(axis=-1, keepdims=True)
         steps = np.where(self.stepped[near, None], self.unexplained[near], 0.0)
-        return np.asarray(weight @ steps)
+        return _spread(np.asarray(xy, np.float64), self.xy[near], steps, _side(corners))
 
     def median_step(self, corners: FloatArray) -> Array:
         """The step (3,) by sharpened channel in which a thing lies."""
@@ -131,6 +136,11 @@ def find_steps(light: LightField, overcast: Overcast = NOTHING_OVERCAST) -> Loca
     xy = light.samples.xy[grained]
     stepped = _in_company(xy, lightness, stepped, light.size)
     patchy = _patchy_sd(bins, lightness, stepped)
+    for sign in (lightness > 0, lightness < 0):
+        # What the table mirrors, no square feels.
+        some = stepped & sign
+        if some.any() and not _is_felt(light, xy, np.where(some, lightness, 0.0)):
+            stepped = stepped & ~some
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
         bool(stepped.size) and float(stepped.mean()) > _STEPPED_SHARE,
@@ -138,6 +148,39 @@ def find_steps(light: LightField, overcast: Overcast = NOTHING_OVERCAST) -> Loca
         patchy > _OVER_GRAIN * float(np.median(light.samples.sd[grained])) if xy.size else False,
     )
     return LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0, overcast)
+
+
+def _is_felt(light: LightField, xy: Array, step: Array) -> bool:
+    """Whether squares feel the steps (S,) in log lightness that the surface shows at ``xy`` (S, 2):
+    across a square beside one the light changes, but not if the surface mirrors a window there. Yes
+    where too few squares lie so that they could tell."""
+    slopes = light.samples.slopes
+    rest = (slopes.seen - slope_along(light.log_light(slopes.xy))) @ LIGHTNESS
+    expected = np.zeros_like(rest)
+    for k, places in enumerate(slopes.xy):
+        middle = places.mean(axis=0)
+        side = _CELLS_TO_SIDE * float(np.abs(places - middle).max())
+        near = np.linalg.norm(xy - middle, axis=1) < _BESIDE * side
+        if np.count_nonzero(near) >= _NEIGHBOURS and step[near].any():
+            extra = _spread(places, xy[near], step[near], side)
+            expected[k] = slope_along(extra[None, :, None])[0, :, 0]
+    size = float(np.sum(expected**2))
+    if np.count_nonzero(np.abs(expected).max(axis=1, initial=0.0) > _LEAST_STEP) < _WITNESSES:
+        return True
+    # Prints differ from side to side by themselves, some by a lot.
+    own = np.sqrt(np.mean(np.square(slopes.left @ LIGHTNESS), axis=1))[:, None]
+    if size < _TELLING * float(np.sqrt(np.sum((expected * own) ** 2))):
+        return True
+    return float(np.sum(expected * rest)) > _FELT * size
+
+
+def _spread(places: Array, xy: Array, values: Array, side: float) -> Array:
+    """Values (K, ...) at places (..., 2) in or beside a square of that side, from those (S, ...) at
+    ``xy`` (S, 2): the nearer, the more they count."""
+    gap = places[..., None, :] - xy
+    weight = 1 / (np.sum(gap**2, axis=-1) + (side * _SOFTNESS) ** 2) ** 2
+    weight /= weight.sum(axis=-1, keepdims=True)
+    return np.asarray(weight @ values)
 
 
 def _grain(bins: NDArray[np.intp], lightness: Array) -> float:
@@ -229,7 +272,7 @@ def _in_company(
 def _beside(corners: FloatArray, xy: Array) -> NDArray[np.bool_]:
     """Which places (S, 2) lie in a square or just around it."""
     middle = np.asarray(corners, dtype=np.float64).mean(axis=0)
-    return np.asarray(np.linalg.norm(xy - middle, axis=1) < 0.95 * _side(corners))
+    return np.asarray(np.linalg.norm(xy - middle, axis=1) < _BESIDE * _side(corners))
 
 
 def _side(corners: FloatArray) -> float:
