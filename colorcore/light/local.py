@@ -136,11 +136,13 @@ def find_steps(light: LightField, overcast: Overcast = NOTHING_OVERCAST) -> Loca
     xy = light.samples.xy[grained]
     stepped = _in_company(xy, lightness, stepped, light.size)
     patchy = _patchy_sd(bins, lightness, stepped)
+    # What the table mirrors is lighter, and no square feels it; where it mirrors a lot, the rest of
+    # it seems dark.
     for sign in (lightness > 0, lightness < 0):
-        # What the table mirrors, no square feels.
         some = stepped & sign
-        if some.any() and not _is_felt(light, xy, np.where(some, lightness, 0.0)):
-            stepped = stepped & ~some
+        if not some.any() or _is_felt(light, xy, np.where(some, lightness, 0.0)):
+            break
+        stepped = stepped & ~some
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
         bool(stepped.size) and float(stepped.mean()) > _STEPPED_SHARE,
