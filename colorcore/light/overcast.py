@@ -54,6 +54,10 @@ class Overcast:
     xy: Array
     step: Array
 
+    def and_more(self, xy: Array, step: Array) -> "Overcast":
+        """Return the same with more places (K, 2) and their steps (K,)."""
+        return Overcast(np.concatenate([self.xy, xy]), np.concatenate([self.step, step]))
+
 
 NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros(0))
 
