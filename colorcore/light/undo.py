@@ -33,9 +33,15 @@ from colorcore.light.learning import (
     tells_tone,
     tone_from,
 )
-from colorcore.light.local import CROSSED, crosses_reference, find_steps, level_anew
+from colorcore.light.local import (
+    CROSSED,
+    LocalLight,
+    crosses_reference,
+    find_steps,
+    level_anew,
+)
 from colorcore.light.model import Reference
-from colorcore.light.overcast import find_overcast
+from colorcore.light.overcast import NOTHING_OVERCAST, find_overcast
 from colorcore.light.places import grid_over, outlines_of
 from colorcore.light.plausible import note_impossible
 from colorcore.light.repeats import find_repeats
@@ -127,7 +133,7 @@ def undo_light(
         light, tone = _light_and_tone(
             light, [*on_charts, *materials], across, evidence, unlearned, families
         )
-        local = find_steps(light, find_overcast(small, finding, light, tone))
+        local = _local_light(small, finding, light, tone, blurred)
         light, open_sd = level_anew(light, local, [r.outline for r in used])
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
@@ -145,7 +151,7 @@ def undo_light(
             "No white paper, grey card or chart was found, so the light was guessed: lay a sheet "
             "of matt white paper beside the squares, or point to one."
         )
-        local = find_steps(light, find_overcast(small, finding, light, tone))
+        local = _local_light(small, finding, light, tone, blurred)
     if tone is unlearned and not tone.does_nothing:
         notes.append(
             "The file names its camera, so what cameras usually do to the tones was undone: a grey "
@@ -178,6 +184,15 @@ def undo_light(
         chart_residual=camera.difference,
     )
     return _graded(calibration, finding, small, lost=chosen.lost)
+
+
+def _local_light(
+    small: SmallPicture, finding: Finding, light: LightField, tone: ToneCurve, blurred: bool
+) -> LocalLight:
+    """Return shadows and patches of sun. Where blur smears the squares over the gaps between them,
+    nothing is overcast by more than that."""
+    overcast = NOTHING_OVERCAST if blurred else find_overcast(small, finding, light, tone)
+    return find_steps(light, overcast)
 
 
 def _is_vague(light: LightField, finding: Finding) -> bool:
