@@ -114,6 +114,8 @@ class LocalLight:
         """The median step, in log lightness, of shadow or sun beside a square that hides the table
         there; 0 where there is none. By how much the square is darker or lighter it does not tell:
         how much of it lies in there is not seen."""
+        if not self.overcast.step.size:
+            return 0.0
         step = self.overcast.step[_beside(corners, self.overcast.xy)]
         hidden = step[step != 0]
         if hidden.size < max(_NEIGHBOURS, _LEAST_SHARE * step.size):

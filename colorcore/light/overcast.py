@@ -17,7 +17,6 @@ from colorcore.light.field import LightField
 from colorcore.light.sampling import (
     SmallPicture,
     polygon_mask,
-    read_cells,
     squares_mask,
     surface_mask,
 )
@@ -35,9 +34,9 @@ _TINT: Final = (0.1, 0.35)
 """Log tint that a shadow changes at most, and the sun: daylight from the sky is bluer, the sun is
 not as blue."""
 _RIM: Final = 2.0
-_CELL: Final = 8.0
-"""Side of a cell in small pixels: gaps between squares are narrow."""
-_FEWEST: Final = 10
+_BLOCK: Final = 8
+"""Side of a block in small pixels: gaps between squares are narrow."""
+_LEAST_SHARE: Final = 0.15
 _AROUND: Final = 9
 _MOST_SHOWN: Final = 0.25
 """Small pixels around a place within which less than this share of what is no square may show the
@@ -71,26 +70,45 @@ def find_overcast(
     grained = light.samples.grained[light.samples.material]
     if not grained.any() or len(finding.squares) < 2:
         return NOTHING_OVERCAST
-    seen = light.samples.log[grained] - light.log_light(light.samples.xy[grained])
-    level = np.median(seen, axis=0)
     corners = np.concatenate([square.corners for square in finding.squares])
     hull = np.asarray(cv2.convexHull(corners.astype(np.float32))[:, 0], dtype=np.float64)
     between = polygon_mask(small, hull) & ~squares_mask(small, finding, margin=_RIM)
-    table = surface_mask(small, finding)
     # Beside squares their own shadow hides a little of the table, and on carpet many single spots.
     room, shown = (
-        cv2.boxFilter(part.astype(np.float32), -1, (_AROUND, _AROUND))
-        for part in (between, between & table)
+        cv2.boxFilter(part.view(np.uint8), cv2.CV_32F, (_AROUND, _AROUND), normalize=False)
+        for part in (between, between & surface_mask(small, finding))
     )
-    gone = between & (shown < _MOST_SHOWN * room)
-    lit = read_cells(small, between & ~gone, cell=_CELL, least=_FEWEST)
-    dull = read_cells(small, gone, cell=_CELL, least=_FEWEST)
-    off = sharp_log(dull.linear, tone) - light.log_light(dull.xy) - level
+    gone = between & (shown < np.float32(_MOST_SHOWN) * room)
+    dull, linear = _blocks(small, gone)
+    if not len(dull):
+        return NOTHING_OVERCAST
+    seen = light.samples.log[grained] - light.log_light(light.samples.xy[grained])
+    level = np.median(seen, axis=0)
+    off = sharp_log(linear, tone) - light.log_light(dull) - level
     step = off @ LIGHTNESS
-    tint = np.abs(off - step[:, None]).max(axis=1, initial=0.0)
+    tint = np.abs(off - step[:, None]).max(axis=1)
     usual = 1.4826 * float(np.median(np.abs((seen - level) @ LIGHTNESS)))
     size, least = np.abs(step), np.where(step < 0, _DARKER, _LIGHTER)
     held = (size > np.maximum(least, _GRAINS * usual)) & (size < _MOST)
     held &= tint < np.where(step < 0, _TINT[0], _TINT[1])
-    places = np.concatenate([dull.xy, lit.xy])
-    return Overcast(places, np.concatenate([np.where(held, step, 0.0), np.zeros(len(lit))]))
+    if not held.any():
+        return NOTHING_OVERCAST
+    lit, _ = _blocks(small, between & ~gone)
+    steps = np.concatenate([np.where(held, step, 0.0), np.zeros(len(lit))])
+    return Overcast(np.concatenate([dull, lit]), steps)
+
+
+def _blocks(small: SmallPicture, mask: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """Middles (S, 2) in picture pixels, and mean linear light (S, 3), of the blocks of the reduced
+    picture of which enough lies in a mask."""
+    import cv2
+
+    height, width = mask.shape
+    size = max(1, width // _BLOCK), max(1, height // _BLOCK)
+    seen = (mask & small.usable).view(np.uint8)
+    share = np.asarray(cv2.resize(seen.astype(np.float32), size, interpolation=cv2.INTER_AREA))
+    light = cv2.resize(cv2.copyTo(small.linear, seen), size, interpolation=cv2.INTER_AREA)
+    rows, columns = np.nonzero(share > _LEAST_SHARE)
+    places = (np.column_stack([columns, rows]) + 0.5) * np.array([width, height]) / size
+    mean = np.asarray(light)[rows, columns] / share[rows, columns, None]
+    return places / small.scale, mean.astype(np.float64)
