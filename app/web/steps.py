@@ -11,11 +11,11 @@ from typing import Final
 
 import numpy as np
 
+from app.web.backgrounds import background_mark
 from app.web.boarding import OUT, dealt_mark, with_deal
 from app.web.workshop import (
     PREVIEW_SIDE,
     Workshop,
-    background_mark,
     chosen_pattern,
     stand_in_mark,
 )

@@ -15,14 +15,14 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
+from app.web.backgrounds import background_mark, marked_photo, marked_squares, region_background
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from app.web.memory import Memory
 from app.web.sayings import about_photo, shown_name
 from app.web.turns import Turns
-from colorcore.errors import BundleError, ColorError, ProjectError
+from colorcore.errors import BundleError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
 from colorcore.project.addresses import (
-    region_name,
     region_place,
     says_of_squares,
     with_corrected,
@@ -66,17 +66,6 @@ PREVIEW_SIDE: Final = 1600
 
 def _bundle_key(choices: Choices) -> tuple[object, ...]:
     return ("bundle", choices.photos, choices.square_inches)
-
-
-def background_mark(background: Background) -> tuple[object, ...]:
-    """Return what tells a background from another: of one name, a fabric of the stash may be
-    another one since."""
-    picture = background.picture
-    return (
-        background.label, background.lab, background.lab_sd, background.order_sd, background.photo,
-        background.pixels_per_inch,
-        "" if picture is None else hashlib.sha256(picture.tobytes()).hexdigest(),
-    )  # fmt: skip
 
 
 def _ground(choices: Choices, background: Background) -> tuple[object, ...]:
@@ -352,52 +341,16 @@ class Workshop:
         return found, tuple(dict.fromkeys((*used, *self._marked(choices))))
 
     def _region(self, choices: Choices, number: int) -> Background:
-        import numpy as np
-
-        from colorcore.contrast.sources import background_from_photo
-        from colorcore.geometry import side_lengths
-
-        with_region = dict(enumerate(choices.photos, start=1))
-        item = with_region.get(number)
-        if item is None or not item.background:
-            raise ColorError(
-                f"{region_name(number)}: no background fabric is marked there; mark it on the page "
-                "'Check the squares'."
-            )
+        item = marked_photo(choices, number)
         measured = self.measured(item, choices.square_inches, number - 1)
-        photo = self.photo(item.sha256, item.name)
-        corners = np.array(item.background) * [photo.width, photo.height]
-        sides = [np.mean(side_lengths(found.corners)) for found in measured.finding.squares]
-        return background_from_photo(
-            photo,
-            measured.calibration,
-            corners,
-            photo_pixels_per_inch=float(np.median(sides)) / choices.square_inches,
-            label=region_name(number),
-            index=number - 1,
+        return region_background(
+            item, number, measured, self.photo(item.sha256, item.name), choices.square_inches
         )
 
     def _marked(self, choices: Choices) -> tuple[str, ...]:
-        """The squares on whose cloth a region lies that is marked as background fabric."""
-        import numpy as np
-
-        from colorcore.geometry import center, holds
-
         if not any(item.background for item in choices.photos):
             return ()
-        bundle, found = self.bundle(choices), list[str]()
-        for index, (item, record) in enumerate(zip(choices.photos, bundle.photos, strict=True)):
-            if not item.background:
-                continue
-            middle = center(np.array(item.background) * [record.width, record.height])
-            # Squares that overlap hold one another's middles.
-            near = {
-                square.id: float(np.linalg.norm(center(np.array(square.corners)) - middle))
-                for square in bundle.squares
-                if square.photo == index and holds(np.array(square.corners), middle)
-            }
-            found += [min(near, key=near.__getitem__)] if near else []
-        return tuple(found)
+        return marked_squares(choices, self.bundle(choices))
 
     def remember(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
         """Return what is kept under a key, worked out now, in its turn, if it is not there.
