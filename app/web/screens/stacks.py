@@ -10,6 +10,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from app.web import session, steps
 from app.web.boarding import after_report, board_data
+from app.web.choosing import CHOSE, standing, with_choice
 from app.web.needs import measure, with_photos
 from app.web.notices import (
     lines,
@@ -35,7 +36,6 @@ from colorcore.wording import BESIDE_PRINT, count, file_name, listing, number, s
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
-CHOSE = "chose pattern, size or background"
 WAYS = {"In colour": "color", "In value only": "value", "On the value axis": "axis"}
 WORDS = {
     "of": "of", "tooMany": "too many", "tooFew": "too few", "empty": "Nothing here.",
@@ -112,8 +112,8 @@ def _choose(choices: Choices) -> DeltaGenerator:
         "#f4efe6, or 'fabric on photo 1' for what you marked there. 'Background' compares several.",
     )
     new = replace(chosen, size=size, background=background.strip())
-    same = (choices.pattern or names[0], choices.size or sizes[0]) == (new.pattern, new.size)
-    if not same or (choices.background or DEFAULT_BACKGROUND) != new.background:
+    said = {"pattern": new.pattern, "size": new.size, "background": new.background}
+    if any(standing(what, choices) != value for what, value in said.items()):
         session.workshop().background(new)
         session.step(project, partial(_chosen, new))
         st.rerun()
@@ -127,21 +127,7 @@ def _keep(project: int | None, what: str, key: str) -> None:
     if project is None or (what, value) == ("pattern", "own"):
         return
     with told_after(), contextlib.suppress(BundleError):
-        session.workshop().step(project, partial(_with, what, value))
-
-
-def _with(what: str, value: str, choices: Choices) -> tuple[Choices, str]:
-    if what == "pattern":
-        new = replace(choices, pattern=value)
-    elif what == "size":
-        new = replace(choices, size=value)
-    else:
-        new = replace(choices, background=value)
-        session.workshop().background(new)
-    sizes = [size.name for size in chosen_pattern(new).sizes]
-    if new.size not in sizes:
-        new = replace(new, size=sizes[0])
-    return new, CHOSE
+        session.workshop().step(project, partial(with_choice, session.workshop(), what, value))
 
 
 def _own_name(choices: Choices) -> str:
