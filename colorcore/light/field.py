@@ -415,8 +415,6 @@ def _worth(left: Array, pairs: tuple[NDArray[np.intp], NDArray[np.intp]]) -> flo
 
 def _inverse(normal: Array, prior: Array) -> Array:
     """Inverse of a positive definite matrix plus a diagonal."""
-    import cv2
-
     whole = normal.copy()
     whole[np.diag_indices_from(whole)] += prior
-    return np.asarray(cv2.invert(whole, flags=cv2.DECOMP_CHOLESKY)[1], dtype=np.float64)
+    return np.asarray(np.linalg.inv(whole))
