@@ -28,8 +28,8 @@ def standing(what: str, choices: Choices) -> str:
 
 
 def with_choice(workshop: Workshop, what: str, value: str, choices: Choices) -> tuple[Choices, str]:
-    """Return choices with another ``pattern``, ``size`` or ``background``, and in words what that
-    does.
+    """Return choices with another ``pattern``, ``size`` or ``background``, and the words for that
+    step. A size that the pattern lacks gives way to its first.
 
     What stands already need not be said. The browser may say it all the same, of fields that were
     drawn by a run which a second click cut short: that is no step, and nothing that was undone is
@@ -38,7 +38,7 @@ def with_choice(workshop: Workshop, what: str, value: str, choices: Choices) -> 
     Raises
     ------
     BundleError
-        If the value is none: no such background, say.
+        If there is no such pattern or background.
     """
     if value == standing(what, choices):
         return choices, CHOSE

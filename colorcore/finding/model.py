@@ -59,8 +59,9 @@ class Finding:
     """Squares by row and column, what needs a second look, and what the table looks like.
 
     ``doubtful`` are outlines below the confidence threshold: listed for a second look, not
-    measured. ``surface`` is True where the table shows, at ``surface_scale`` pixels of the mask
-    per pixel of the picture. ``reason`` says in a sentence why ``squares`` is empty, else "".
+    measured. ``surface`` is True where the table shows that the squares lie on, be it a mat on
+    another one, at ``surface_scale`` pixels of the mask per pixel of the picture. ``reason`` says
+    in a sentence why ``squares`` is empty, else "".
     """
 
     squares: tuple[FoundSquare, ...]

@@ -23,7 +23,7 @@ _CLEAR, _CLEARER = 1.8, 1.3
 # An outline that is square to this, as a logarithm, may be one square with a bold print, whose
 # lines stand out by less than the one each, or the other together.
 _SQUARE, _BEYOND_PRINTS, _FEW_LINES = 0.12, 3.0, 15.0
-# The same for parts that share no colours, as the parts of hardly any print do.
+# The same for parts that share no colours, as the parts of a print nearly always do.
 _OF_ALL_COLORS = 2.4
 # An outline may be wrong by the first share of its side; by the second no seam is missed.
 _MOVED, _AS_IT_IS = 0.03, 0.006
@@ -111,7 +111,7 @@ def _pack_loosely(scene: Scene, quad: Quads, least: float = _CLEAR) -> Packed | 
     aspect = true_aspect(quad, scene.size)
     block = split_loosely(scene.surface.flat, quad, aspect)
     if abs(np.log(aspect)) < _SQUARE:
-        if block is None or block.gain < _FEW_LINES:
+        if block is None or block.gain < _FEW_LINES or not _stands_out(block):
             return None
         one = of_one_cloth(scene, block.visible, groups=True)
         least = max(least, _BEYOND_PRINTS if one else _OF_ALL_COLORS)

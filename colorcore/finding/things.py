@@ -64,7 +64,8 @@ def _kind(scene: Scene, quad: Quads) -> str:
 
 
 def is_plain(content: NDArray[np.float32], noise: float) -> bool:
-    """Whether a straightened picture (n, n, 3) in CIELAB shows one even, greyish colour."""
+    """Whether a straightened picture (n, n, 3) in CIELAB, n a multiple of 4, shows one even,
+    greyish colour and no marks scattered over it."""
     smooth = np.ascontiguousarray(cv2.blur(content, (5, 5)).reshape(-1, 3).T)
     lightness = smooth[0].reshape(content.shape[:2])
     # A plane through the lightness: over a square its three terms are orthogonal.

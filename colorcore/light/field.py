@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from colorcore.light.samples import Samples
 from colorcore.light.sampling import neighbours
+from colorcore.light.sharpened import LIGHTNESS
 from colorcore.light.slopes import Slopes, slope_along
 from colorcore.ordering import median
 
@@ -59,8 +60,8 @@ _TINT_SD: Final = (0.06, 0.025, 0.012, 0.006, 0.004)
 _TOGETHER: Final = ((1,), (2, 3, 4, 5))
 """Degrees that share how far they bend: what bends little in one bends little in the next. A slope
 may be steep however evenly it falls."""
-# Lightness as the eye weighs the sharpened channels; tints against the middle channel.
-_TO_PARTS: Final = np.array([[0.25, 0.65, 0.10], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
+# Lightness, and tints against the middle channel.
+_TO_PARTS: Final = np.stack([LIGHTNESS, [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
 _FROM_PARTS: Final = np.linalg.inv(_TO_PARTS)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.light.field import LightField
-from colorcore.light.overcast import NOTHING_OVERCAST, Overcast
+from colorcore.light.overcast import Overcast
 from colorcore.light.sampling import neighbours
 from colorcore.light.sharpened import LIGHTNESS
 from colorcore.light.slopes import slope_along
@@ -35,13 +35,15 @@ CROSSED: Final = 0.03
 _MOST_PATCHY: Final = 0.5
 _LEAST_PAIRS: Final = 20
 _LONG_STRIP: Final = 5
-_CELLS_TO_SIDE: Final = 3.0
+_CELLS_TO_SIDE: Final = 2.12
+"""Side of a square over the distance of its outermost cells from its middle."""
 _WITNESSES: Final = 4
+_LEAST_SLOPE: Final = 0.1
+"""So many squares must have such a slope to expect if they are to tell whether they feel a step."""
 _FELT: Final = (0.2, 0.4)
-"""From the outermost cells of a square's slope to its side, both from its middle; how many squares
-must have a slope to expect; and how much of it they show together beside a real shadow or patch of
-sun, in or out of which many lie whole: more than the first, with two standard deviations to spare,
-and not less than the second (0.5 to 0.9 in five rendered rooms; 0.0 to 0.1 in six mirrors)."""
+"""Squares feel a step if they show more than the first share of it, two standard deviations allowed
+for; they do not if less than the second even so (0.5 to 0.9 beside sun in five rendered rooms, 0.0
+to 0.1 in six mirrors)."""
 _LEFT_OVER: Final = 0.35
 _UNKNOWN: Final = 0.5
 """Standard deviation of the light on a square beside a shadow, over the shadow's step: it may lie
@@ -52,14 +54,14 @@ in it or not."""
 class LocalLight:
     """Cells (S, 2) of the surface, what the field leaves unexplained there (S, 3) in log light,
     and whether that is a step of the light (S,) rather than grain. ``patchy_sd`` is how much of it
-    neighbours share: light that neither field nor steps follow; ``overcast`` where the table
-    itself is hidden by shadow or sun."""
+    neighbours share: light that neither field nor steps follow; ``overcast`` where shadow or
+    sun hides the table itself, or may be mirrored by it."""
 
     xy: Array
     unexplained: Array
     stepped: NDArray[np.bool_]
     patchy_sd: float = 0.0
-    overcast: Overcast = NOTHING_OVERCAST
+    overcast: tuple[Overcast, ...] = ()
 
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
@@ -102,7 +104,7 @@ class LocalLight:
         return float(np.hypot(max(crossed, hidden), self.patchy_sd))
 
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
-        """The flag of a shadow or a patch of brighter light, if the square lies in one."""
+        """The flag of a shadow or a patch of brighter light, if the square lies in one or may."""
         share, step = self.share(corners)
         if share < _LEAST_SHARE:
             step = self.overcast_step(corners)
@@ -112,22 +114,27 @@ class LocalLight:
 
     def overcast_step(self, corners: FloatArray) -> float:
         """The median step, in log lightness, of shadow or sun beside a square that hides the table
-        there; 0 where there is none. By how much the square is darker or lighter it does not tell:
-        how much of it lies in there is not seen."""
-        if not self.overcast.step.size:
-            return 0.0
-        step = self.overcast.step[_beside(corners, self.overcast.xy)]
-        hidden = step[step != 0]
-        if hidden.size < max(_NEIGHBOURS, _LEAST_SHARE * step.size):
-            return 0.0
-        return float(np.median(hidden))
+        there, or may be a mirror image; 0 where there is none. By how much the square is darker or
+        lighter it does not tell: how much of it lies in there is not seen."""
+        steps = [_step_of(one.step[_beside(corners, one.xy)]) for one in self.overcast]
+        return max(steps, key=abs, default=0.0)
 
     def _near(self, corners: FloatArray) -> NDArray[np.bool_]:
         return _beside(corners, self.xy)
 
 
-def find_steps(light: LightField, overcast: Overcast = NOTHING_OVERCAST) -> LocalLight:
-    """Return where the surface shows steps of the light."""
+def _step_of(step: Array) -> float:
+    """The median of steps (S,) beside a square that are not 0; 0 where too few are not."""
+    hidden = step[step != 0]
+    if hidden.size < max(_NEIGHBOURS, _LEAST_SHARE * step.size):
+        return 0.0
+    # Shadow beside sun must not come to nothing.
+    darker = 2 * np.count_nonzero(hidden < 0) >= hidden.size
+    return float(np.median(np.abs(hidden))) * (-1 if darker else 1)
+
+
+def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
+    """Return where the surface shows steps of the light, and what is ``overcast``."""
     grained = light.samples.grained[light.samples.material]
     unexplained = light.unexplained[grained]
     lightness = unexplained @ LIGHTNESS
@@ -138,18 +145,19 @@ def find_steps(light: LightField, overcast: Overcast = NOTHING_OVERCAST) -> Loca
     xy = light.samples.xy[grained]
     stepped = _in_company(xy, lightness, stepped, light.size)
     patchy = _patchy_sd(bins, lightness, stepped)
-    # What the table mirrors is lighter, and no square feels it; where it mirrors a lot, the rest of
-    # it seems dark. Where no square tells, it is not undone but doubted.
-    for sign in (lightness > 0, lightness < 0):
-        some = stepped & sign
+    # Lighter steps that no square feels are mirrored, and left out; those of which none can tell
+    # are doubted instead of undone. Only then are darker ones asked, for where a table mirrors a
+    # lot the rest of it seems dark; they are kept unless squares deny them.
+    for darker in (False, True):
+        some = stepped & ((lightness < 0) == darker)
         if not some.any():
             break
         step = np.where(some, lightness, 0.0)
         felt = _is_felt(light, xy, step)
-        if felt or (felt is None and step.min() < 0):
+        if felt or (felt is None and darker):
             break
         if felt is None:
-            overcast = overcast.and_more(xy, step)
+            overcast = (*overcast, Overcast(xy, step))
         stepped = stepped & ~some
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
@@ -169,12 +177,12 @@ def _is_felt(light: LightField, xy: Array, step: Array) -> bool | None:
     expected = np.zeros_like(rest)
     for k, places in enumerate(slopes.xy):
         middle = places.mean(axis=0)
-        side = _CELLS_TO_SIDE * float(np.abs(places - middle).max())
-        near = np.linalg.norm(xy - middle, axis=1) < _BESIDE * side
+        side = _CELLS_TO_SIDE * float(np.linalg.norm(places - middle, axis=1).max())
+        near = _around(middle, side, xy)
         if np.count_nonzero(near) >= _NEIGHBOURS and step[near].any():
             extra = _spread(places, xy[near], step[near], side)
             expected[k] = slope_along(extra[None, :, None])[0, :, 0]
-    if np.count_nonzero(np.abs(expected).max(axis=1, initial=0.0) > _LEAST_STEP) < _WITNESSES:
+    if np.count_nonzero(np.abs(expected).max(axis=1, initial=0.0) > _LEAST_SLOPE) < _WITNESSES:
         return None
     size = float(np.sum(expected**2))
     felt = float(np.sum(expected * rest)) / size
@@ -187,8 +195,8 @@ def _is_felt(light: LightField, xy: Array, step: Array) -> bool | None:
 
 
 def _spread(places: Array, xy: Array, values: Array, side: float) -> Array:
-    """Values (K, ...) at places (..., 2) in or beside a square of that side, from those (S, ...) at
-    ``xy`` (S, 2): the nearer, the more they count."""
+    """Values (..., C) at places (..., 2) in or beside a square of that side, from those (S, C) or
+    (S,) at ``xy`` (S, 2): the nearer, the more they count."""
     gap = places[..., None, :] - xy
     weight = 1 / (np.sum(gap**2, axis=-1) + (side * _SOFTNESS) ** 2) ** 2
     weight /= weight.sum(axis=-1, keepdims=True)
@@ -284,8 +292,11 @@ def _in_company(
 
 def _beside(corners: FloatArray, xy: Array) -> NDArray[np.bool_]:
     """Which places (S, 2) lie in a square or just around it."""
-    middle = np.asarray(corners, dtype=np.float64).mean(axis=0)
-    return np.asarray(np.linalg.norm(xy - middle, axis=1) < _BESIDE * _side(corners))
+    return _around(np.asarray(corners, dtype=np.float64).mean(axis=0), _side(corners), xy)
+
+
+def _around(middle: Array, side: float, xy: Array) -> NDArray[np.bool_]:
+    return np.asarray(np.linalg.norm(xy - middle, axis=1) < _BESIDE * side)
 
 
 def _side(corners: FloatArray) -> float:

@@ -38,9 +38,9 @@ _BLOCK: Final = 8
 """Side of a block in small pixels: gaps between squares are narrow."""
 _LEAST_SHARE: Final = 0.15
 _AROUND: Final = 9
+"""Side, in small pixels, of what is looked at around a place."""
 _MOST_SHOWN: Final = 0.25
-"""Small pixels around a place within which less than this share of what is no square may show the
-table."""
+"""Share of it, squares left out, below which the table counts as hidden."""
 _GRAINS: Final = 4.0
 """How many times the table's usual differences a step exceeds."""
 
@@ -52,10 +52,6 @@ class Overcast:
 
     xy: Array
     step: Array
-
-    def and_more(self, xy: Array, step: Array) -> "Overcast":
-        """Return the same with more places (K, 2) and their steps (K,)."""
-        return Overcast(np.concatenate([self.xy, xy]), np.concatenate([self.step, step]))
 
 
 NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros(0))

@@ -39,7 +39,7 @@ _CARD_TINT: Final = 0.12
 """The same for a card that finding passed over, where cloth is about as likely: 9 of 10 pass."""
 _SAME_CARD: Final = 0.4
 """Log light by which two cards of one kind may differ, by where they lie."""
-_MOST_OF_SQUARE: Final = 0.5
+_LEAST_FILLED: Final = 0.5
 """Share of what passed for a square that a sheet fills: less is a part of its print."""
 _SHEET_ASPECT: Final = (1.2, 1.75)
 """Longer to shorter side: letter paper has 1.29, A sizes 1.41 (ISO 216), legal paper 1.65; tilt
@@ -191,7 +191,7 @@ def pick_paper(sheets: list[Sheet], brightest: float) -> tuple[list[Sheet], list
         and s.share > least
         and _tint_apart(s, lightest) < _SAME_TINT
     ]
-    if grey:
+    if grey and (lightest.full < _TELLING).all():
         # Of several, the one of the paper's own tint is the card.
         card = min(grey, key=lambda s: _tint_apart(s, lightest))
         grey = [s for s in grey if abs(s.level - card.level) < _SAME_CARD]
@@ -216,7 +216,7 @@ def sheets_among_squares(small: SmallPicture, finding: Finding) -> list[Sheet]:
             middle, area = outline.mean(axis=0), float(areas(outline[None])[0])
             is_one = any(
                 _within(middle, square.corners)
-                and area > _MOST_OF_SQUARE * float(areas(square.corners[None])[0])
+                and area > _LEAST_FILLED * float(areas(square.corners[None])[0])
                 for square in finding.squares
             )
             if is_one and _SHEET_ASPECT[0] < aspect < _SHEET_ASPECT[1]:
@@ -233,7 +233,8 @@ def _within(point: Array, corners: NDArray[np.floating[Any]]) -> bool:
 
 def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Sheet]:
     """Grey cards that finding passed over: plain four-sided regions of the paper's own tint, a
-    grey card's step below it, that are neither square nor table and stand out from it."""
+    grey card's step below it, that are neither square nor the table under the squares, and stand
+    out from what lies around them."""
     levels = (paper.level - _GREY_STEP[1], paper.level - _GREY_STEP[0])
     regions = plain_regions(small, finding, levels=levels, fill=0.85)
     table = np.asarray(finding.surface, dtype=np.bool_)

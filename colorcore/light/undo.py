@@ -41,7 +41,7 @@ from colorcore.light.local import (
     level_anew,
 )
 from colorcore.light.model import Reference
-from colorcore.light.overcast import NOTHING_OVERCAST, find_overcast
+from colorcore.light.overcast import find_overcast
 from colorcore.light.places import grid_over, outlines_of
 from colorcore.light.plausible import note_impossible
 from colorcore.light.repeats import find_repeats
@@ -65,7 +65,7 @@ _TURNS = 2
 _SURE = 5
 _GRADED = 7
 _PATCHY = 0.02
-_OVERCAST = 3
+_SHADED = 3
 _VAGUE_SD = 0.008
 
 
@@ -134,7 +134,7 @@ def undo_light(
             light, [*on_charts, *materials], across, evidence, unlearned, families
         )
         local = _local_light(small, finding, light, tone, blurred)
-        light, open_sd = level_anew(light, local, [r.outline for r in used])
+        light, open_sd = level_anew(light, local, [_box(r.outline) for r in used])
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
         # What blur smears over table and paper looks like a shadow's edge.
@@ -157,8 +157,8 @@ def undo_light(
             "The file names its camera, so what cameras usually do to the tones was undone: a grey "
             "card or a 24-patch chart beside the paper would show what this one did."
         )
-    overcast = sum(local.overcast_step(corners) != 0 for corners in outlines_of(finding))
-    if (local.patchy_sd > _PATCHY or overcast >= _OVERCAST) and not blurred:
+    shaded = sum(local.overcast_step(corners) != 0 for corners in outlines_of(finding))
+    if (local.patchy_sd > _PATCHY or shaded >= _SHADED) and not blurred:
         notes.append(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
             "undone square by square: draw a curtain or move into even shade, and take it again."
@@ -189,10 +189,18 @@ def undo_light(
 def _local_light(
     small: SmallPicture, finding: Finding, light: LightField, tone: ToneCurve, blurred: bool
 ) -> LocalLight:
-    """Return shadows and patches of sun. Where blur smears the squares over the gaps between them,
-    nothing is overcast by more than that."""
-    overcast = NOTHING_OVERCAST if blurred else find_overcast(small, finding, light, tone)
-    return find_steps(light, overcast)
+    """Return shadows and patches of sun. In a blurred photo the gaps between squares show the
+    squares beside them, so only what is known for table is asked."""
+    overcast = () if blurred else (find_overcast(small, finding, light, tone),)
+    return find_steps(light, *overcast)
+
+
+def _box(outline: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the upright or turned rectangle (4, 2) around an outline (K, 2), which may be a
+    contour of many points."""
+    import cv2
+
+    return np.asarray(cv2.boxPoints(cv2.minAreaRect(outline.astype(np.float32))), np.float64)
 
 
 def _is_vague(light: LightField, finding: Finding) -> bool:

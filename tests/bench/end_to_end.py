@@ -4,9 +4,9 @@ shadows found by the program itself, by kind of scene.
     python -m tests.bench.end_to_end --seeds 1601-1604 [--kinds KIND...] [--megapixels 2]
 
 ``color_accuracy`` gives the outlines and asks how true colour can be; this asks what a maker gets.
-"Said" is the share of squares that are more than 5 L* off of which the program says so: by a flag
-of shadow, sun or glare, by trust D, or by a doubt of which three cover the error. ``unsaid`` counts
-the others.
+``flagged`` counts squares with a flag of shadow, sun, glare or clipping, ``off`` those more than
+5 L* off, ``unsaid`` those of them that no flag, no trust D and no doubt of a third of the error
+tells. Squares that are not found are not counted: see ``finding``.
 """
 
 import argparse
@@ -34,7 +34,6 @@ class Outcome:
     deviations, and whether each square is said to be lit otherwise (N,)."""
 
     name: str
-    reference: str
     trust: str
     errors: NDArray[np.float64]
     doubts: NDArray[np.float64]
@@ -73,7 +72,6 @@ def judge(name: str, measured: MeasuredPhoto, truth: Sequence[object]) -> Outcom
     labs = np.array([truth[i].lab[0] for i, _, _ in pairs])  # type: ignore[attr-defined]
     return Outcome(
         name,
-        measured.record.reference,
         measured.record.trust,
         np.abs(np.array([s.lab[0] for s in swatches]) - labs),
         np.array([s.lab_sd[0] for s in swatches]),

@@ -7,6 +7,8 @@ import pytest
 
 from colorcore.geometry import holds
 from colorcore.light import undo_light
+from colorcore.light.local import LocalLight
+from colorcore.light.overcast import Overcast
 from colorcore.measuring import measure_photo
 from colorcore.photo import photo_from_array
 from tests.light.pictures import make_table, quad
@@ -113,3 +115,27 @@ def test_squares_in_the_shadow_of_a_hand_are_doubted_as_much_as_they_are_off(see
     errors, doubts = _errors("hand_shadow", seed)
     assert errors.max() > 8
     assert np.mean(doubts < 3) > 0.97
+
+
+def test_what_is_mirrored_perhaps_is_doubted_beside_a_shadow_elsewhere():
+    """Many places of bare table, read for the shadow, must not outvote the few that are lighter."""
+    table = np.stack(np.meshgrid(np.arange(0.0, 1000, 8), np.arange(0.0, 300, 8)), -1).reshape(
+        -1, 2
+    )
+    shadow = Overcast(table, np.where(table[:, 0] > 800, -0.5, 0.0))
+    ring = np.array([[50.0, 150], [250, 150], [150, 50], [150, 250]])
+    mirrored = Overcast(ring, np.full(4, 0.4))
+    nothing = np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0, bool)
+    local = LocalLight(*nothing, overcast=(shadow, mirrored))
+    assert local.flags(quad(150, 150, 120, 120)) == ("sunlit",)
+    assert local.log_sd(quad(150, 150, 120, 120)) == pytest.approx(0.2)
+    assert local.flags(quad(900, 150, 120, 120)) == ("shadow",)
+    assert local.flags(quad(500, 150, 120, 120)) == ()
+
+
+def test_shadow_beside_sun_does_not_come_to_nothing():
+    ring = np.array([[50.0, 150], [250, 150], [150, 50], [150, 250]])
+    mixed = Overcast(ring, np.array([-0.4, -0.4, 0.5, 0.5]))
+    nothing = np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0, bool)
+    step = LocalLight(*nothing, overcast=(mixed,)).overcast_step(quad(150, 150, 120, 120))
+    assert step == pytest.approx(-0.45)
