@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from colorcore.geometry import side_lengths
 from colorcore.light.field import LightField
 from colorcore.light.overcast import Overcast
 from colorcore.light.sampling import neighbours
@@ -300,5 +301,4 @@ def _around(middle: Array, side: float, xy: Array) -> NDArray[np.bool_]:
 
 
 def _side(corners: FloatArray) -> float:
-    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    return float(sides.mean())
+    return float(side_lengths(corners).mean())

@@ -128,11 +128,10 @@ def sheets_of(small: SmallPicture, finding: Finding, *, search: bool) -> list[Sh
 
 def _square_share(small: SmallPicture, finding: Finding) -> float:
     """Share of the picture that the usual square covers; 0 without squares."""
-    x, y = np.moveaxis(outlines_of(finding), -1, 0)
-    if not len(x):
+    outlines = outlines_of(finding)
+    if not len(outlines):
         return 0.0
-    twice = np.sum(x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y, axis=1)
-    return float(np.median(np.abs(twice)) / 2 / (small.size[0] * small.size[1]))
+    return float(np.median(areas(outlines)) / (small.size[0] * small.size[1]))
 
 
 def is_plain(sheet: Sheet, *, dimmer: float = 0.0) -> bool:

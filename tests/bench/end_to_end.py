@@ -23,6 +23,7 @@ from colorcore.photo import photo_from_array
 from tests.bench.finding import match
 from tests.bench.references import seeds_of
 from tests.scenes import SCENE_KINDS, make_scene
+from tests.scenes.truth import SquareTruth
 
 OFF = 5.0
 SAYING = {"shadow", "sunlit", "glare", "clipped"}
@@ -63,13 +64,13 @@ def run(kind: str, seed: int, megapixels: float) -> Outcome | None:
     return judge(f"{kind} {seed}", measured, scene.truth.squares)
 
 
-def judge(name: str, measured: MeasuredPhoto, truth: Sequence[object]) -> Outcome:
+def judge(name: str, measured: MeasuredPhoto, truth: Sequence[SquareTruth]) -> Outcome:
     """Return how far what was measured is from the truth, square by square."""
-    true = np.array([square.corners for square in truth])  # type: ignore[attr-defined]
+    true = np.array([square.corners for square in truth])
     found = np.array([swatch.corners for swatch in measured.squares])
     pairs = match(true, found)
     swatches = [measured.squares[j] for _, j, _ in pairs]
-    labs = np.array([truth[i].lab[0] for i, _, _ in pairs])  # type: ignore[attr-defined]
+    labs = np.array([truth[i].lab[0] for i, _, _ in pairs])
     return Outcome(
         name,
         measured.record.trust,
