@@ -5,6 +5,7 @@ first pixel is (0.5, 0.5). A quad is an array (4, 2) of float64: the corners clo
 square's own top left as it appears in the picture.
 """
 
+from math import hypot
 from typing import Any, Final
 
 import numpy as np
@@ -35,6 +36,18 @@ def side_lengths(quad: FloatArray) -> NDArray[np.float64]:
     corners = np.asarray(quad, dtype=np.float64)
     along = corners[_NEXT] - corners
     return np.asarray(np.hypot(along[:, 0], along[:, 1]))
+
+
+def mean_side(quad: FloatArray) -> float:
+    """Return the mean length of the four sides in pixels."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = np.asarray(quad, dtype=np.float64).tolist()
+    # Of four corners, plain numbers are worked out in a tenth of the time of arrays.
+    return (
+        hypot(bx - ax, by - ay)
+        + hypot(cx - bx, cy - by)
+        + hypot(dx - cx, dy - cy)
+        + hypot(ax - dx, ay - dy)
+    ) / 4
 
 
 def holds(quad: FloatArray, points: FloatArray) -> NDArray[np.bool_]:

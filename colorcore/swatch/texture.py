@@ -38,11 +38,10 @@ def print_signal(lab: NDArray[np.float32], samples: NDArray[np.float32]) -> NDAr
     axis."""
     flags = cv2.COVAR_NORMAL | cv2.COVAR_ROWS | cv2.COVAR_SCALE
     covariance, mean = cv2.calcCovarMatrix(samples, None, flags, ctype=cv2.CV_64F)  # type: ignore[call-overload]
-    axis = np.linalg.eigh(covariance)[1][:, -1]
-    if axis[0] < 0:
+    axis = np.asarray(cv2.eigen(covariance)[2])[:1]
+    if axis[0, 0] < 0:
         axis = -axis
-    level = float(mean[0] @ axis)
-    signal = cv2.transform(lab, np.append(axis, -level).astype(np.float32).reshape(1, 4))
+    signal = cv2.transform(lab, np.hstack([axis, -mean @ axis.T]))
     return np.asarray(signal, dtype=np.float32)
 
 
@@ -67,7 +66,7 @@ def measure_texture(signal: NDArray[np.float32], mask: NDArray[np.bool_]) -> Tex
         repeat = _first_return(profile)
         motif = _first_rise(profile, least_rise=0.1, least_height=0.4)
     else:
-        profile = polar.mean(axis=0)
+        profile = np.asarray(cv2.reduce(polar, 0, cv2.REDUCE_AVG), dtype=np.float32)[0]
         repeat = _nearest_return(correlation)
         motif = _first_rise(profile, least_rise=0.015, least_height=-1.0)
     if repeat is None:
@@ -147,7 +146,8 @@ def _stripe_degrees(polar: NDArray[np.float32]) -> float | None:
     """The direction in which the print looks the same however far it is shifted, if at right
     angles to it it does not."""
     reach = polar.shape[1]
-    along = polar[:, reach // 8 : reach * 3 // 4].mean(axis=1)
+    counted = polar[:, reach // 8 : reach * 3 // 4]
+    along = np.asarray(cv2.reduce(counted, 1, cv2.REDUCE_AVG), dtype=np.float32).ravel()
     best = int(np.argmax(along))
     across = float(along[(best + _ANGLES // 2) % _ANGLES])
     if along[best] < _STRIPE_ALONG or along[best] - across < _STRIPE_LEAD:
@@ -157,9 +157,9 @@ def _stripe_degrees(polar: NDArray[np.float32]) -> float | None:
 
 def _vertex(three: NDArray[np.float32]) -> float:
     """Where, from -0.5 to 0.5, the parabola through a high and its neighbours (3,) peaks."""
-    left, middle, right = (float(v) for v in three)
+    left, middle, right = three.tolist()
     bend = left - 2 * middle + right
-    return 0.0 if bend >= 0 else float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
+    return 0.0 if bend >= 0 else min(max(0.5 * (left - right) / bend, -0.5), 0.5)
 
 
 def _first_return(profile: NDArray[np.float32]) -> float | None:

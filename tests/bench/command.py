@@ -12,9 +12,7 @@ import tempfile
 import time
 from pathlib import Path
 
-import cv2
-import numpy as np
-
+from tests.bench.timing import bare_decoding
 from tests.scenes import make_scene, save_scene
 
 RUNS = 5
@@ -40,7 +38,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         photo, bundle = Path(folder, "table.jpg"), Path(folder, "bundle.json")
         save_scene(make_scene("gaps_board", 1, megapixels=megapixels, rows=6, columns=7), photo)
-        floor = min(_decode(photo) for _ in range(2 * RUNS))
+        floor = bare_decoding(photo.read_bytes(), 2 * RUNS).clock
         measure = ["run", "measure", str(photo), "--out", str(bundle), "--quiet"]
         rows = [
             ("bare decoding (floor)", floor, 0.0),
@@ -62,13 +60,6 @@ def main() -> None:
     for words, seconds, memory in rows:
         peak = f"{memory:9.0f}" if memory else ""
         print(f"{words:32}{seconds:8.2f}{seconds / floor:9.1f}{peak}")
-
-
-def _decode(photo: Path) -> float:
-    data = photo.read_bytes()
-    start = time.perf_counter()
-    cv2.imdecode(np.frombuffer(data, dtype=np.uint8), cv2.IMREAD_COLOR)
-    return time.perf_counter() - start
 
 
 def _best(words: list[str]) -> tuple[float, float]:

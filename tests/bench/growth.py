@@ -35,7 +35,7 @@ from colorcore.photo import open_photo
 from colorcore.stash import Stash
 from colorcore.substitutes.nearest import nearest
 from tests.bench.nearest import bare_formula, fill_stash, make_shelf
-from tests.bench.timing import best
+from tests.bench.timing import bare_decoding, best
 from tests.scenes import make_scene, save_scene
 
 NEAREST = 20
@@ -95,11 +95,10 @@ def peak_memory(path: Path) -> float:
 
 def measure_row(size: float, path: Path, runs: int) -> Row:
     """Time one photo in every way."""
-    data = np.frombuffer(path.read_bytes(), np.uint8)
-    pixels = np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR))
+    pixels = np.asarray(cv2.imread(str(path)))
     return Row(
         size=size,
-        decode=best(lambda: cv2.imdecode(data, cv2.IMREAD_COLOR), 2 * runs),
+        decode=bare_decoding(path.read_bytes(), 2 * runs).cores,
         numpy_pass=best(lambda: pixels.mean(), runs),
         plain=best(lambda: plain_script(path), 1 if pixels.size > 6e7 else runs),
         ours=best(lambda: measure_photo(open_photo(path), alone=True), runs),

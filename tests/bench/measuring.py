@@ -4,8 +4,8 @@
 
 One thread for the algebra library is what the command itself asks for.
 Without a photo, a 12-megapixel one of 42 squares is rendered. Times are the best of several runs;
-the floor is ``cv2.imdecode`` of the file's bytes, in the same run. The cold run starts a process
-of its own: ``bundlestacks measure PHOTO --out FILE``.
+the floor is ``cv2.imdecode`` of the file's bytes in a process of its own. The cold run starts one
+as well: ``bundlestacks measure PHOTO --out FILE``.
 """
 
 import argparse
@@ -16,12 +16,8 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
-
-import cv2
-import numpy as np
 
 from colorcore.bundle import Bundle, group_fabrics, write_bundle
 from colorcore.finding import find_squares
@@ -30,17 +26,10 @@ from colorcore.measuring import measure_photos
 from colorcore.photo import open_photo
 from colorcore.swatch import measure_squares
 from tests.bench.command import AND_TELL_PEAK
+from tests.bench.timing import Cost, bare_decoding
 from tests.scenes import make_scene, save_scene
 
 T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class Cost:
-    """Seconds by the clock, and of all cores together."""
-
-    clock: float
-    cores: float
 
 
 def best(runs: int, step: Callable[[], T]) -> tuple[Cost, T]:
@@ -55,9 +44,9 @@ def best(runs: int, step: Callable[[], T]) -> tuple[Cost, T]:
 
 
 def warm(path: Path, runs: int, folder: Path) -> None:
-    data = np.frombuffer(path.read_bytes(), dtype=np.uint8)
+    jpeg = path.read_bytes()
     measure_photos([path])
-    floor, _ = best(runs, lambda: cv2.imdecode(data, cv2.IMREAD_COLOR))
+    floor = bare_decoding(jpeg, 2 * runs)
     opening, photo = best(runs, lambda: open_photo(path))
     finding_time, finding = best(runs, lambda: find_squares(photo))
     light, calibration = best(runs, lambda: undo_light(photo, finding))
@@ -73,7 +62,7 @@ def warm(path: Path, runs: int, folder: Path) -> None:
     whole, _ = best(runs, lambda: measure_photos([path]))
     print(
         f"{path.name}: {photo.width} x {photo.height} pixels, "
-        f"{len(data) / 2**20:.1f} MB, {len(squares)} squares, {os.cpu_count()} cores\n"
+        f"{len(jpeg) / 2**20:.1f} MB, {len(squares)} squares, {os.cpu_count()} cores\n"
     )
     print("| warm step | ms | times the bare decoding | the same by the cores' time |")
     print("|---|---|---|---|")

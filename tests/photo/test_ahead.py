@@ -1,6 +1,7 @@
 """A photo that is looked at while it is being decoded shows what it shows when it is opened."""
 
 import io
+import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -106,11 +107,29 @@ def test_what_decoding_shows_is_told_when_the_pixels_are_asked_for(tmp_path, mon
         return None
 
     monkeypatch.setattr(cv2, "imdecode", fail)
+    monkeypatch.setattr(cv2, "imread", lambda *given: None)
     with ThreadPoolExecutor(1) as pool:
         ahead = begin_opening(large, pool)
         for ask in (ahead.whole, lambda: ahead.pixels, lambda: ahead.small(500)):
             with pytest.raises(PhotoError, match=r"large\.jpg: the picture is damaged"):
                 ask()
+
+
+def test_without_files_in_memory_the_pixels_are_the_same(monkeypatch, large):
+    usual = open_photo(large).pixels
+    monkeypatch.delattr(os, "memfd_create", raising=False)
+    assert np.array_equal(open_photo(large).pixels, usual)
+
+
+@pytest.mark.parametrize("refuses", [False, True])
+def test_where_files_in_memory_cannot_be_read_the_pixels_are_the_same(monkeypatch, large, refuses):
+    def read(*given: object) -> None:
+        if refuses:
+            raise cv2.error("this reader fills no array")
+
+    usual = open_photo(large).pixels
+    monkeypatch.setattr(cv2, "imread", read)
+    assert np.array_equal(open_photo(large).pixels, usual)
 
 
 def test_a_file_that_is_no_photo_is_told_at_once(tmp_path):
