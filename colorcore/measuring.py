@@ -20,6 +20,7 @@ from colorcore.finding import Finding, Hints, find_squares
 from colorcore.finding.view import get_ready
 from colorcore.geometry import center
 from colorcore.light import Calibration, Reference, undo_light
+from colorcore.light.sampling import reduce_photo
 from colorcore.light.scale import other_precut, side_beside_paper
 from colorcore.photo import Photo, PhotoAhead, begin_opening, open_photo
 from colorcore.plain import writable
@@ -161,25 +162,23 @@ def measure_photo(
     """
     say = progress or (lambda done, total, words: None)
     say(0, _STEPS_BEFORE, "Finding the squares")
-    finding = find_squares(opened, hints=hints, square_inches=square_inches)
-    photo = opened.whole()
-    if not finding.squares:
-        reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
-        raise NothingFoundError(
-            f"No squares were found: {reason}. Lay the squares with a finger's width between them "
-            "on a plain surface, or say how many rows and columns there are.",
-            lack=None if hints is not None and hints.grid else Lack.GRID,
-        )
-    total = _STEPS_BEFORE + len(finding.squares)
-    say(1, total, "Undoing the light")
 
-    def tell(done: int) -> None:
-        say(_STEPS_BEFORE + done, total, "Measuring the squares")
+    def tell(done: int, total: int) -> None:
+        say(_STEPS_BEFORE + done, _STEPS_BEFORE + total, "Measuring the squares")
 
     with ThreadPoolExecutor(1) as aside:
+        # What needs the photo alone is done beside what is done in turn.
+        reduced = aside.submit(lambda: reduce_photo(opened.whole())) if threads > 1 else None
+        finding = find_squares(opened, hints=hints, square_inches=square_inches)
+        photo = opened.whole()
+        if not finding.squares:
+            raise _nothing_found(finding, hints)
+        count = len(finding.squares)
+        say(1, _STEPS_BEFORE + count, "Undoing the light")
         ahead = read_ahead(photo, finding.squares, aside) if threads > 1 else None
-        calibration = undo_light(photo, finding, white=white, references=references)
-        say(_STEPS_BEFORE, total, "Measuring the squares")
+        small = reduced.result() if reduced else None
+        calibration = undo_light(photo, finding, white=white, references=references, small=small)
+        tell(0, count)
         squares = measure_squares(
             photo,
             calibration,
@@ -187,7 +186,7 @@ def measure_photo(
             side_inches=square_inches,
             index=index,
             threads=threads,
-            each=None if progress is None else tell,
+            each=None if progress is None else lambda done: tell(done, count),
             ahead=ahead,
         )
     record = PhotoRecord(
@@ -208,6 +207,15 @@ def measure_photo(
     )
     seen = None if alone else glance(photo)
     return MeasuredPhoto(record, squares, seen, finding, calibration)
+
+
+def _nothing_found(finding: Finding, hints: Hints | None) -> NothingFoundError:
+    reason = finding.reason.rstrip(".") or "nothing square stands out from the table"
+    return NothingFoundError(
+        f"No squares were found: {reason}. Lay the squares with a finger's width between them "
+        "on a plain surface, or say how many rows and columns there are.",
+        lack=None if hints is not None and hints.grid else Lack.GRID,
+    )
 
 
 def _doubts(finding: Finding) -> tuple[str, ...]:

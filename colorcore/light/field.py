@@ -27,7 +27,7 @@ from colorcore.light.samples import Samples
 from colorcore.light.sampling import neighbours
 from colorcore.light.sharpened import LIGHTNESS
 from colorcore.light.slopes import Slopes, slope_along
-from colorcore.ordering import median
+from colorcore.ordering import median, quantiles
 
 Array = NDArray[np.float64]
 
@@ -133,6 +133,12 @@ def _legendre(t: Array, degree: int) -> list[Array]:
 
 _DEGREE_OF: Final = np.array([d for d in range(DEGREE + 1) for _ in range(d + 1)])
 _TERMS: Final = len(_DEGREE_OF)
+# Lightness is one kind of part, the tints are another: which each part is, and (2, 3) the same.
+_KINDS: Final = np.array([0, 1, 1])
+_OF_KIND: Final = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 1.0]])
+# Which degrees go together: by degree from 1 on, and (P, 2) by term; the constant is in neither.
+_FAMILY: Final = np.array([k for k, degrees in enumerate(_TOGETHER) for _ in degrees])
+_OF_FAMILY: Final = np.stack([np.isin(_DEGREE_OF, d) for d in _TOGETHER], 1).astype(np.float64)
 
 
 def fit_field(
@@ -391,14 +397,9 @@ def _bends_of(size: Array, known: Array, expected: Array) -> Array:
     """Variances (2, 5) of the fields' terms by degree, lightness and tints, from the squares of
     their means (3, P) and how far each term is known (3, P), 0 to 1, over what was ``expected``.
     Terms that go together share one factor."""
-    bends = expected.copy()
-    for kind, rows in enumerate((slice(0, 1), slice(1, 3))):
-        for degrees in _TOGETHER:
-            terms = np.isin(_DEGREE_OF, degrees)
-            surprise = size[rows, terms] / expected[kind, _DEGREE_OF[terms] - 1]
-            factor = (_PRIOR_WEIGHT + surprise.sum()) / (_PRIOR_WEIGHT + known[rows, terms].sum())
-            bends[kind, np.array(degrees) - 1] *= factor
-    return bends
+    surprise = _OF_KIND @ (size / expected[_KINDS][:, _DEGREE_OF - 1]) @ _OF_FAMILY
+    factor = (_PRIOR_WEIGHT + surprise) / (_PRIOR_WEIGHT + _OF_KIND @ known @ _OF_FAMILY)
+    return np.asarray(expected * factor[:, _FAMILY])
 
 
 def _worth(left: Array, pairs: tuple[NDArray[np.intp], NDArray[np.intp]]) -> float:
@@ -407,7 +408,7 @@ def _worth(left: Array, pairs: tuple[NDArray[np.intp], NDArray[np.intp]]) -> flo
     number of a first-order autoregressive series, Bartlett 1935)."""
     if pairs[0].size < _LEAST_PAIRS:
         return 1.0
-    low, high = (float(q) for q in np.quantile(left[pairs[0]], (0.05, 0.95)))
+    low, high = quantiles(left[pairs[0]], 0.05, 0.95)
     a, b = (np.clip(left[i], low, high) for i in pairs)
     own, common = float(np.mean(a * a)), float(np.mean(a * b))
     alike = min(max(common / max(own, 1e-12), 0.0), _MOST_ALIKE)

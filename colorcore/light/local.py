@@ -6,7 +6,7 @@ flagged and corrected by what the surface beside it shows.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -63,10 +63,18 @@ class LocalLight:
     stepped: NDArray[np.bool_]
     patchy_sd: float = 0.0
     overcast: tuple[Overcast, ...] = ()
+    _shares: dict[bytes, tuple[float, float]] = field(default_factory=dict, init=False, repr=False)
+    _hidden: dict[bytes, float] = field(default_factory=dict, init=False, repr=False)
 
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
         step there in log lightness; (0, 0) where too little of it shows."""
+        key = corners.tobytes()
+        if key not in self._shares:
+            self._shares[key] = self._share(corners)
+        return self._shares[key]
+
+    def _share(self, corners: FloatArray) -> tuple[float, float]:
         if not self.stepped.any():
             return 0.0, 0.0
         near = self._near(corners)
@@ -117,8 +125,11 @@ class LocalLight:
         """The median step, in log lightness, of shadow or sun beside a square that hides the table
         there, or may be a mirror image; 0 where there is none. By how much the square is darker or
         lighter it does not tell: how much of it lies in there is not seen."""
-        steps = [_step_of(one.step[_beside(corners, one.xy)]) for one in self.overcast]
-        return max(steps, key=abs, default=0.0)
+        key = corners.tobytes()
+        if key not in self._hidden:
+            steps = [_step_of(one.step[_beside(corners, one.xy)]) for one in self.overcast]
+            self._hidden[key] = max(steps, key=abs, default=0.0)
+        return self._hidden[key]
 
     def _near(self, corners: FloatArray) -> NDArray[np.bool_]:
         return _beside(corners, self.xy)

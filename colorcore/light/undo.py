@@ -77,6 +77,7 @@ def undo_light(
     references: Sequence[Reference] = (),
     same: Sequence[Sequence[int]] = (),
     chart_edition: str | None = None,
+    small: SmallPicture | None = None,
 ) -> Calibration:
     """Work out a photo's light and what undoes it.
 
@@ -92,13 +93,15 @@ def undo_light(
         Groups of indices into ``finding.squares`` that are the same fabric.
     chart_edition : str or None
         One of ``colorcore.color.charts.EDITIONS``; None takes the one that fits better.
+    small : SmallPicture or None
+        What ``reduce_photo`` gives of the photo, where it is known already.
 
     Raises
     ------
     ColorError
         If ``white`` or a reference does not lie on anything that can be measured.
     """
-    small = reduce_photo(photo)
+    small = small or reduce_photo(photo)
     chosen = choose_references(photo, small, finding, white, references)
     used, notes = chosen.references, list(chosen.notes)
     blurred = is_blurred(photo, finding)
@@ -276,7 +279,8 @@ def exposure_notes(photo: Photo, finding: Finding) -> tuple[str, ...]:
     top = np.iinfo(pixels.dtype).max
     highest = np.maximum(np.maximum(pixels[..., 0], pixels[..., 1]), pixels[..., 2])
     bright = float(np.mean(highest >= top - top // 128))
-    level = float(np.quantile(highest, 0.98)) / top
+    up_to = np.cumsum(np.bincount(highest.ravel()))
+    level = int(np.searchsorted(up_to, 0.98 * highest.size)) / top
     if bright > 0.03:
         return (
             f"The photo is overexposed: {bright:.0%} of the layout is at the camera's limit. Tilt "
