@@ -78,9 +78,7 @@ class PrintProfile:
     def quantiles(self) -> NDArray[np.float64]:
         """Colours less their mean along seven directions of CIELAB (7, 24), in rising order, from
         a quarter of the samples."""
-        inside = self.print[::2, ::2][self.shown[::2, ::2]]
-        if not len(inside):
-            inside = self.print[self.shown]
+        inside = self.print.reshape(-1, 3).take(_quarter(self.shown.tobytes()), axis=0)
         along = np.sort(_DIRECTIONS.T @ inside.T, axis=1)
         return along[:, (_QUANTILES * along.shape[1]).astype(int)].astype(np.float64)
 
@@ -225,13 +223,21 @@ def _band_power(
 ) -> NDArray[np.float64]:
     """Root power (10, 3) by frequency, as if the whole square showed."""
     window = _window() * shows
-    index, weight = _band_index(side_inches)
-    sums = np.empty((_BANDS, 3))
+    power = np.empty((3, _SIDE, _SIDE), dtype=np.float32)
     for channel in range(3):
         wave = cv2.dft(cv2.multiply(cv2.extractChannel(away, channel), window))
-        power = np.asarray(cv2.mulSpectrums(wave, wave, 0, conjB=True)).ravel()
-        sums[:, channel] = np.bincount(index, power * weight, _BANDS + 2)[1 : _BANDS + 1]
-    return np.sqrt(np.maximum(sums, 0.0) / (float(np.sum(window**2)) * _SIDE * _SIDE))
+        cv2.mulSpectrums(wave, wave, 0, c=power[channel], conjB=True)
+    sums = (_bands_of(side_inches) @ power.reshape(3, -1).T).astype(np.float64)
+    return np.sqrt(np.maximum(sums, 0.0) / (float(np.vdot(window, window)) * _SIDE * _SIDE))
+
+
+@lru_cache(maxsize=64)
+def _quarter(shown: bytes) -> NDArray[np.intp]:
+    """Places of every other sample along both sides (K,) where a print (96, 96) shows, row by row;
+    of all where none of those does."""
+    shows = np.frombuffer(shown, dtype=np.bool_).reshape(_SIDE, _SIDE)
+    rows, columns = np.nonzero(shows[::2, ::2])
+    return 2 * rows * _SIDE + 2 * columns if len(rows) else np.flatnonzero(shows)
 
 
 @cache
@@ -246,9 +252,10 @@ def _window() -> NDArray[np.float32]:
 
 
 @cache
-def _band_index(side_inches: float) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
-    """Band 1 to 10 of each number (9216,) of a packed transform of real values (0 is below the
-    first, 11 above), and how many coefficients it stands for: 0 where it is an imaginary part.
+def _bands_of(side_inches: float) -> NDArray[np.float32]:
+    """How many coefficients of each band (10,) each number (9216,) of a packed transform of real
+    values stands for: none where it is an imaginary part, or lies below the first or above the last
+    band.
 
     OpenCV packs as Intel's library does: row k holds real and imaginary parts of row k by turns,
     but for the first and last column, which hold those of the lowest and highest wave downwards.
@@ -262,8 +269,8 @@ def _band_index(side_inches: float) -> tuple[NDArray[np.intp], NDArray[np.float3
     alone = edge & ((row == 0) | (row == last))
     weight = np.where(alone, 1.0, np.where(along % 2 == 1, 2.0, 0.0))
     radius = np.hypot(down, across) / side_inches
-    band = np.floor(2 * np.log2(np.maximum(radius, 1e-9) * 8)) + 1
-    return np.clip(band, 0, _BANDS + 1).astype(np.intp), weight.astype(np.float32)
+    band = np.floor(2 * np.log2(np.maximum(radius, 1e-9) * 8))
+    return np.where(band == np.arange(_BANDS)[:, None], weight, 0.0).astype(np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,12 +289,20 @@ class _Waves:
 
 
 def _waves(away: NDArray[np.float32], shows: NDArray[np.bool_]) -> _Waves:
-    energy = np.square(away).sum(axis=2)
     return _Waves(
         [_wave(away[..., channel]) for channel in range(3)],
-        _wave(energy),
-        _wave(shows.astype(np.float32)),
+        _wave(np.einsum("ijk,ijk->ij", away, away)),
+        _mask_wave(shows.tobytes()),
     )
+
+
+@lru_cache(maxsize=64)
+def _mask_wave(shows: bytes) -> NDArray[np.float32]:
+    """The wave of where a print (48, 48) shows: mostly the same."""
+    mask = np.frombuffer(shows, dtype=np.bool_).reshape(_OVERLAY_SIDE, _OVERLAY_SIDE)
+    wave = _wave(mask.astype(np.float32))
+    wave.flags.writeable = False
+    return wave
 
 
 def _wave(layer: NDArray[np.float32]) -> NDArray[np.float32]:
