@@ -6,7 +6,8 @@ shadows found by the program itself, by kind of scene.
 ``color_accuracy`` gives the outlines and asks how true colour can be; this asks what a maker gets.
 ``flagged`` counts squares with a flag of shadow, sun, glare or clipping, ``off`` those more than
 5 L* off, ``unsaid`` those of them that no flag, no trust D and no doubt of a third of the error
-tells. Squares that are not found are not counted: see ``finding``.
+tells. Squares that are not found are not counted: see ``finding``. Kendall's tau of value is the
+median over scenes.
 """
 
 import argparse
@@ -16,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import kendalltau
 
 from colorcore.errors import BundleError
 from colorcore.measuring import MeasuredPhoto, measure_photo
@@ -27,15 +29,20 @@ from tests.scenes.truth import SquareTruth
 
 OFF = 5.0
 SAYING = {"shadow", "sunlit", "glare", "clipped"}
+HEAD = """\
+| kind | squares | L* median | 95th | tau | in 1, 2 sd | grades | flagged | off | unsaid |
+|---|---|---|---|---|---|---|---|---|---|"""
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """One scene: its ``name``, how it was graded, errors of L* (N,) with their stated standard
-    deviations, and whether each square is said to be lit otherwise (N,)."""
+    """One scene: its ``name``, how it was graded, Kendall's ``tau`` between true and measured L*
+    (NaN for one square), errors of L* (N,) with their stated standard deviations, and whether each
+    square is said to be lit otherwise (N,)."""
 
     name: str
     trust: str
+    tau: float
     errors: NDArray[np.float64]
     doubts: NDArray[np.float64]
     said: NDArray[np.bool_]
@@ -70,11 +77,13 @@ def judge(name: str, measured: MeasuredPhoto, truth: Sequence[SquareTruth]) -> O
     found = np.array([swatch.corners for swatch in measured.squares])
     pairs = match(true, found)
     swatches = [measured.squares[j] for _, j, _ in pairs]
-    labs = np.array([truth[i].lab[0] for i, _, _ in pairs])
+    values = np.array([s.lab[0] for s in swatches])
+    true_values = np.array([truth[i].lab[0] for i, _, _ in pairs])
     return Outcome(
         name,
         measured.record.trust,
-        np.abs(np.array([s.lab[0] for s in swatches]) - labs),
+        float(kendalltau(true_values, values).statistic) if len(pairs) > 1 else np.nan,
+        np.abs(values - true_values),
         np.array([s.lab_sd[0] for s in swatches]),
         np.array([bool(SAYING & set(s.flags)) for s in swatches], bool),
     )
@@ -85,14 +94,16 @@ def line(kind: str, outcomes: list[Outcome]) -> str:
     errors = np.concatenate([one.errors for one in outcomes])
     doubts = np.concatenate([one.doubts for one in outcomes])
     if not len(errors):
-        return f"| {kind} | 0 | | | | | | | |"
+        return f"| {kind} | 0 | | | | | | | | |"
     within = [100 * np.mean(errors < times * doubts) for times in (1, 2)]
     off = sum(int(one.off.sum()) for one in outcomes)
     flagged = sum(int(one.said.sum()) for one in outcomes)
     grades = "".join(sorted(one.trust for one in outcomes))
+    taus = [one.tau for one in outcomes if np.isfinite(one.tau)]
+    tau = f"{np.median(taus):.3f}" if taus else ""
     return (
         f"| {kind} | {len(errors)} | {np.median(errors):.2f} | {np.percentile(errors, 95):.1f} "
-        f"| {within[0]:.0f}, {within[1]:.0f} | {grades} | {flagged} | {off} "
+        f"| {tau} | {within[0]:.0f}, {within[1]:.0f} | {grades} | {flagged} | {off} "
         f"| {sum(one.unsaid for one in outcomes)} |"
     )
 
@@ -106,8 +117,7 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     given = parser.parse_args()
     seeds = seeds_of(given.seeds)
-    print("| kind | squares | L* median | 95th | in 1, 2 sd | grades | flagged | off | unsaid |")
-    print("|---|---|---|---|---|---|---|---|---|")
+    print(HEAD)
     everything: list[Outcome] = []
     with ProcessPoolExecutor(given.processes) as pool:
         coming = {
