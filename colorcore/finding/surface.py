@@ -139,7 +139,8 @@ def surface_masks(
     if edge is None or not edge.any():
         edge = _edge_mask(view.height, view.width)
     usual = surface.likelihood.ravel()[_spots(edge)]
-    levels = np.quantile(usual, [1 - s for s in shares])
+    # A page of one colour, as programs make it, has no colours that are less usual than others.
+    levels = np.minimum(np.quantile(usual, [1 - s for s in shares]), 0.999 * usual.max())
     masks, seen = [], set[float]()
     for level in np.maximum(levels, 0.004):
         if float(level) not in seen:

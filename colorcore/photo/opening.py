@@ -8,7 +8,7 @@ import io
 import warnings
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -19,6 +19,7 @@ from colorcore.photo.ahead import PhotoAhead
 from colorcore.photo.camera import camera_of
 from colorcore.photo.decoding import Jpeg, decode_inks, decode_with_pillow, megapixels, read_jpeg
 from colorcore.photo.encoding import Encoding, Pixels
+from colorcore.photo.framing import Box, cut, photo_within
 from colorcore.photo.model import Photo
 
 #: Pictures with more pixels are reduced while decoding, to bound the memory (3 bytes a pixel).
@@ -95,16 +96,35 @@ def _begin(data: bytes, path: Path, max_pixels: int, pool: Executor) -> PhotoAhe
 
 def _begin_jpeg(data: bytes, path: Path, jpeg: Jpeg, max_pixels: int, pool: Executor) -> PhotoAhead:
     _check_size(*jpeg.size, path)
+    divisor = jpeg.preview_divisor
+    looked: Future[Box | None] | None = None if divisor is None else Future()
 
     def decode() -> Photo:
         with _decoding(path):
             opened = jpeg.pixels(), jpeg.encoding, jpeg.notes, False
-        return _finish(data, path, opened, max_pixels)
+        return _finish(data, path, opened, max_pixels, looked)
 
     whole = pool.submit(decode)
-    with _decoding(path):
-        preview = jpeg.preview()
-    return PhotoAhead(*jpeg.size, jpeg.encoding, preview, whole)
+    width, height = jpeg.size
+    if divisor is None or looked is None:
+        # Only its pixels show whether a frame is left out.
+        with suppress(PhotoError):
+            width, height = whole.result().width, whole.result().height
+        return PhotoAhead(width, height, jpeg.encoding, None, whole)
+    within = None
+    try:
+        with _decoding(path):
+            preview = jpeg.preview()
+        small = None if preview is None else photo_within(preview, divisor)
+        if preview is not None and small is not None:
+            preview = cut(preview, small)
+            x0, y0, x1, y1 = (divisor * place for place in small)
+            within = x0, y0, min(x1, width), min(y1, height)
+            width, height = within[2] - x0, within[3] - y0
+    finally:
+        # The other thread waits for it.
+        looked.set_result(within)
+    return PhotoAhead(width, height, jpeg.encoding, preview, whole)
 
 
 def _read(path: Path) -> bytes:
@@ -167,10 +187,27 @@ def _decode(data: bytes, path: Path) -> _Opened:
     return (*decode_with_pillow(data, path), False)
 
 
-def _finish(data: bytes, path: Path, opened: _Opened, max_pixels: int) -> Photo:
+def _finish(
+    data: bytes,
+    path: Path,
+    opened: _Opened,
+    max_pixels: int,
+    looked: "Future[Box | None] | None" = None,
+) -> Photo:
+    """Make a photo of what a decoder gave; what a preview's look for a frame says, ``looked`` may
+    tell, which is waited for."""
     pixels, encoding, notes, scene_linear = opened
     _check_size(pixels.shape[1], pixels.shape[0], path)
     pixels, reduction = _reduce(pixels, encoding, max_pixels)
+    if not scene_linear:
+        within = photo_within(pixels) if looked is None else looked.result()
+        if within is not None:
+            pixels = cut(pixels, within)
+            reduction = (
+                *reduction,
+                "a plain frame around the photo was left out: what lay at "
+                f"{within[0]},{within[1]} of the picture is its top left corner now",
+            )
     return Photo(
         name=path.name,
         sha256=hashlib.sha256(data).hexdigest(),
