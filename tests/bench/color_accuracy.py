@@ -1,6 +1,6 @@
 """How true the colours are, by reference, light and tone curve; run by hand.
 
-    python -m tests.bench.color_accuracy [--seeds 4] [--first 1000] [--cache FOLDER]
+    python -m tests.bench.color_accuracy [--seeds 4] [--first 1000]
 
 Every scene is rendered from spectra through a published camera; the outlines are given, so that
 the table tells of the light alone. Columns: median and 95th percentile of the L* error, median
@@ -12,12 +12,10 @@ Seeds from 1000 up are for verifying; those below were used in setting constants
 
 import argparse
 import os
-import pickle
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
-from pathlib import Path
 from typing import Any, Final
 
 import cv2
@@ -54,23 +52,14 @@ class Score:
     chart_residual: float | None
 
 
-def render(
-    kind: str, seed: int, cache: Path | None, *, raw: bool = False, **options: Any
-) -> tuple[Photo, Truth]:
-    """Return a rendered photo and its truth, from the cache where there is one."""
-    key = "_".join([kind, str(seed), "raw" if raw else "jpg", *map(str, options.values())])
-    kept = cache / f"{key.replace('+', '-')}.pickle" if cache else None
-    if kept and kept.exists():
-        pixels, truth = pickle.loads(kept.read_bytes())
-    else:
-        scene = make_scene(kind, seed, **options)
-        pixels, truth = (scene.linear_camera() if raw else scene.pixels), scene.truth
-        if kept:
-            kept.parent.mkdir(parents=True, exist_ok=True)
-            kept.write_bytes(pickle.dumps((pixels, truth)))
+def render(kind: str, seed: int, *, raw: bool = False, **options: Any) -> tuple[Photo, Truth]:
+    """Return a rendered photo and its truth."""
+    scene = make_scene(kind, seed, **options)
     if raw:
-        return Photo(key, key, pixels, linear_encoding(16), scene_linear=True), truth
-    return photo_from_array(pixels, key), truth
+        pixels = scene.linear_camera()
+        photo = Photo(kind, f"{kind} {seed}", pixels, linear_encoding(16), scene_linear=True)
+        return photo, scene.truth
+    return photo_from_array(scene.pixels, kind), scene.truth
 
 
 def finding_of(truth: Truth, *, references: bool = True) -> Finding:
@@ -154,9 +143,7 @@ def summary(scores: list[Score]) -> dict[str, float]:
     }
 
 
-def scenes(
-    reference: str, light: str, tone: str, seeds: range, cache: Path | None
-) -> Iterator[tuple[Photo, Truth]]:
+def scenes(reference: str, light: str, tone: str, seeds: range) -> Iterator[tuple[Photo, Truth]]:
     """Yield a photo of each seed; surfaces, cameras and chart settings take turns."""
     raw = reference.startswith("raw ")
     curve, _, named = tone.partition(", ")
@@ -165,7 +152,7 @@ def scenes(
             "megapixels": 3.0, "light": light, "tone": curve,
             "reference": reference.removeprefix("raw "), "camera": CAMERAS[seed // 5 % 2],
         }  # fmt: skip
-        photo, truth = render(SURFACES[seed % len(SURFACES)], seed, cache, raw=raw, **options)
+        photo, truth = render(SURFACES[seed % len(SURFACES)], seed, raw=raw, **options)
         yield (replace(photo, camera="a phone") if named else photo), truth
 
 
@@ -173,7 +160,6 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", type=int, default=4)
     parser.add_argument("--first", type=int, default=1000)
-    parser.add_argument("--cache", type=Path)
     parser.add_argument("--references", nargs="*", default=REFERENCES)
     parser.add_argument("--lights", nargs="*", default=LIGHTS)
     parser.add_argument("--tones", nargs="*", default=TONES)
@@ -193,7 +179,7 @@ def main() -> None:
             for light in chosen.lights:
                 curve = "srgb" if tone == "linear" else tone
                 scores = []
-                for photo, truth in scenes(reference, light, curve, seeds, chosen.cache):
+                for photo, truth in scenes(reference, light, curve, seeds):
                     finding = finding_of(truth)
                     calibration = undo_light(photo, finding)
                     scores.append(score(photo, truth, calibration, finding))

@@ -116,6 +116,22 @@ def test_a_part_of_the_table_beside_paper_is_no_grey_card():
         assert undo_light(found.photo(0.95), found.finding()).reference == reference
 
 
+@pytest.mark.parametrize(
+    ("outline", "reference"),
+    [
+        (quad(1100, 620, 150, 110, 3), "paper+grey card"),
+        (quad(1060, 620, 270, 50, 3), "paper"),
+        (quad(1170, 620, 150, 110, 3), "paper"),
+    ],
+)
+def test_a_grey_sleeve_is_no_grey_card(outline, reference):
+    # It is longer than cards are, or reaches in from beyond the picture's edge.
+    picture = TABLE.picture.copy()
+    fill(picture, outline, np.full(3, 0.3))
+    found = replace(TABLE, picture=picture, things=(*TABLE.things, FoundThing("other", outline)))
+    assert undo_light(found.photo(0.95), found.finding()).reference == reference
+
+
 def test_the_search_finds_the_sheet_and_no_square():
     small = reduce_photo(TABLE.photo(0.95 * ramp((900, 1200), 0.3, 0.2)))
     regions = plain_regions(small, TABLE.finding(things=False))
