@@ -19,6 +19,7 @@ from colorcore.light.paper import (
     Sheet,
     grey_cards,
     is_lost,
+    is_shaped_like_card,
     look_at,
     paper_at,
     pick_paper,
@@ -109,7 +110,9 @@ def choose_references(
         brightest = brightest_square(small, finding)
         sheets = [s for s in sheets if _could_be_sheet(small, finding, s, brightest)]
         papers, greys = pick_paper([*pointed, *sheets], brightest)
-        greys = [s for s in greys if stands_out(small, finding, s)]
+        greys = [
+            s for s in greys if is_shaped_like_card(s, small.size) and stands_out(small, finding, s)
+        ]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
             # A plain region that nobody called a sheet is one only if it is as light as paper.
             usual = _tint_of_lightest(small, finding) + _MORE_TINTED

@@ -246,7 +246,7 @@ def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Shee
             continue
         if not _LEAST_CARD * paper.share < sheet.share < _MOST_CARD * paper.share:
             continue
-        if _tint_apart(sheet, paper) > _CARD_TINT or not _has_shape_of_card(sheet, small.size):
+        if _tint_apart(sheet, paper) > _CARD_TINT or not is_shaped_like_card(sheet, small.size):
             continue
         x, y = np.floor(sheet.outline.mean(axis=0) * finding.surface_scale).astype(int)
         inside = 0 <= y < table.shape[0] and 0 <= x < table.shape[1]
@@ -255,7 +255,7 @@ def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Shee
     return cards
 
 
-def _has_shape_of_card(sheet: Sheet, size: tuple[int, int]) -> bool:
+def is_shaped_like_card(sheet: Sheet, size: tuple[int, int]) -> bool:
     """Whether a region is hardly longer than cards are, and lies wholly in the picture: a grey
     sleeve is long, and reaches in from beyond the edge."""
     import cv2
