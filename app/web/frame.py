@@ -43,10 +43,13 @@ def show_frame() -> None:
     with st.sidebar, told():
         _show_project()
     with st.sidebar:
+        if page is not pages["stash"]:
+            _show_shelf()
         order_clicks()
     # In a place that is there with and without them: else all below would be drawn anew when they
     # come and go, and what is open there would close.
     with st.container():
+        session.note_what_came()
         show_kept()
     with told():
         page.run()
@@ -87,6 +90,14 @@ def _show_project() -> None:
     _show_removed()
     with st.popover("New, rename, remove", width="stretch"):
         _change_projects(current)
+
+
+def _show_shelf() -> None:
+    """How far the photos for the stash are, where their own page is not shown."""
+    now = session.workshop().shelf.progress()
+    if now is not None:
+        how = "Measuring was stopped" if now.stopped else "Being measured"
+        st.caption(f"Photos for the stash: {how.lower()}, {now.done} of {now.total} are done.")
 
 
 def _choose(key: str) -> None:

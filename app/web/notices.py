@@ -1,8 +1,6 @@
 """What a page says beside its work: faults as one sentence, what comes next, progress."""
 
-import logging
 import re
-import traceback
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from html import escape
@@ -11,18 +9,12 @@ from typing import Final
 
 import streamlit as st
 
-from colorcore import wording
-from colorcore.errors import BundleError, ColorError
+from app.web.sayings import told_sentence
 
 _KEPT: Final = "troubles-to-tell"
 _NOTES: Final = "notes-to-tell"
-_UNFORESEEN: Final = (
-    "Something went wrong in the program itself. Nothing of yours is lost: undo the newest step, "
-    "or open another page and come back."
-)
 _PATCH: Final = (Path(__file__).with_name("parts") / "empty.svg").read_text(encoding="utf-8")
 _SCREENS: Final = Path(__file__).with_name("screens")
-_log = logging.getLogger("bundlestacks")
 
 
 def page_path(name: str) -> str:
@@ -36,7 +28,7 @@ def told() -> Iterator[None]:
     try:
         yield
     except Exception as error:
-        show_trouble(_sentence(error))
+        show_trouble(told_sentence(error))
 
 
 @contextmanager
@@ -47,7 +39,7 @@ def told_after(beside: str = "") -> Iterator[None]:
     try:
         yield
     except Exception as error:
-        st.session_state[kept] = [*st.session_state.get(kept, ()), _sentence(error)]
+        st.session_state[kept] = [*st.session_state.get(kept, ()), told_sentence(error)]
         # What the browser shows already is taken back with the next state it gets.
         st.session_state["refused"] = refusals() + 1
 
@@ -75,19 +67,6 @@ def show_kept_beside(beside: str) -> None:
 def refusals() -> int:
     """Return how many steps of this session were refused."""
     return int(st.session_state.get("refused", 0))
-
-
-def _sentence(error: Exception) -> str:
-    if isinstance(error, ColorError):
-        return wording.sentence(str(error))
-    if isinstance(error, BundleError):
-        # May begin with a file's name, which stays as it is.
-        return str(error)
-    # The error's own words may hold a file's name: only its kind and place are logged.
-    last = traceback.extract_tb(error.__traceback__)[-1]
-    place = f"{Path(last.filename).name}:{last.lineno}"
-    _log.error("%s in %s at %s", type(error).__name__, last.name, place)
-    return f"{_UNFORESEEN} ({type(error).__name__}, {place})"
 
 
 def show_trouble(sentence: str) -> None:

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import logging
+import traceback
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
-from colorcore.errors import BundleError, FindingError
+from colorcore.errors import BundleError, ColorError, FindingError
 from colorcore.project import ProjectPhoto
-from colorcore.wording import file_name
+from colorcore.wording import file_name, sentence
 
 # The first page is shown before colours get their names.
 if TYPE_CHECKING:
     from colorcore.contrast import Background
+
+_UNFORESEEN: Final = (
+    "Something went wrong in the program itself. Nothing of yours is lost: undo the newest step, "
+    "or open another page and come back."
+)
+_log = logging.getLogger("bundlestacks")
 
 
 def background_words(background: Background) -> str:
@@ -50,3 +59,17 @@ def about_photo(item: ProjectPhoto, index: int, error: BundleError) -> str:
         "on the page 'Check the squares'; one that shows the background's cloth belongs on the "
         "page 'Stash'."
     )
+
+
+def told_sentence(error: Exception) -> str:
+    """Return what a maker is told of a fault; of what nobody foresaw kind and place are logged."""
+    if isinstance(error, ColorError):
+        return sentence(str(error))
+    if isinstance(error, BundleError):
+        # May begin with a file's name, which stays as it is.
+        return str(error)
+    # The error's own words may hold a file's name: only its kind and place are logged.
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    place = f"{Path(last.filename).name}:{last.lineno}"
+    _log.error("%s in %s at %s", type(error).__name__, last.name, place)
+    return f"{_UNFORESEEN} ({type(error).__name__}, {place})"

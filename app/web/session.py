@@ -135,6 +135,12 @@ def begun_project() -> int:
     return project
 
 
+def note_what_came() -> None:
+    """Have the next run of a page say what came of the photos for the stash, once."""
+    for sentence in workshop().shelf.take_outcome():
+        note_after(sentence)
+
+
 def bring(files: Sequence[UploadedFile]) -> None:
     """Add uploaded files to the current project, begin one where there is none; what cannot be
     added or is there already is told, and the others are added."""

@@ -19,6 +19,7 @@ from app.web.backgrounds import background_mark, marked_photo, marked_squares, r
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
 from app.web.memory import Memory
 from app.web.sayings import about_photo, shown_name
+from app.web.shelf import Shelf
 from app.web.turns import Turns
 from colorcore.errors import BundleError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
@@ -113,6 +114,11 @@ class Workshop:
     ----------
     projects, stash : Path or None
         Where they are kept; None for the user's data folder.
+
+    Attributes
+    ----------
+    shelf : Shelf
+        Photos that are being measured for the stash.
     """
 
     def __init__(self, projects: Path | None = None, stash: Path | None = None) -> None:
@@ -124,6 +130,7 @@ class Workshop:
         self._turns: dict[int, threading.RLock] = {}
         self._measuring = Turns(AT_ONCE)
         self._working_out = Turns(AT_ONCE)
+        self.shelf = Shelf(self.stash, self._measuring)
 
     def step(self, project: int, how: Step) -> Choices:
         """Keep as a step what ``how`` makes of a project's choices; return them as they were.

@@ -77,12 +77,59 @@ class Note:
 @dataclass(frozen=True)
 class Intake:
     """What came of an intake: ``added`` names of new entries, ``known`` photos that were in the
-    stash already, ``skipped`` (photo, sentence) that could not be used, and ``notes``."""
+    stash already, ``skipped`` (photo, sentence) that could not be used.
+
+    Of the new entries ``guessed`` are named that were measured without a reference, and
+    ``squares`` (name, how many) that look like so many squares edge to edge; ``assumed`` if the
+    amount of one was.
+    """
 
     added: tuple[str, ...]
     known: tuple[str, ...]
     skipped: tuple[tuple[str, str], ...]
-    notes: tuple[Note, ...] = ()
+    guessed: tuple[str, ...] = ()
+    squares: tuple[tuple[str, int], ...] = ()
+    assumed: bool = False
+
+    def with_more(self, more: "Intake") -> "Intake":
+        """Return this intake and the one that followed it as one."""
+        return Intake(
+            self.added + more.added,
+            self.known + more.known,
+            self.skipped + more.skipped,
+            self.guessed + more.guessed,
+            self.squares + more.squares,
+            self.assumed or more.assumed,
+        )
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What is to be known of the new entries, each thing said once."""
+        notes: list[Note] = []
+        if self.guessed:
+            few = len(self.guessed) <= _MOST_NAMED
+            who = listing(self.guessed) if few else f"{len(self.guessed)} of {len(self.added)}"
+            was, its = ("was", "its colour is a guess") if len(self.guessed) == 1 else (
+                "were", "their colours are guesses"
+            )  # fmt: skip
+            words = (
+                f"{who} {was} measured without a reference, so {its}: lay a sheet of plain white "
+                "paper beside each piece."
+            )
+            notes.append(Note(words))
+        for name, squares in self.squares:
+            words = (
+                f"{name} was kept as one piece, but looks like {squares} squares edge to edge: if "
+                "it is, take it out and add the photo again as squares."
+            )
+            notes.append(Note(words, Lack.SUBJECT))
+        if self.assumed:
+            words = (
+                "How much there is of a piece was not said, so a quarter of a yard was assumed: "
+                "correct the entry, or say it when you add the photo."
+            )
+            notes.append(Note(words, Lack.AMOUNT))
+        return tuple(notes)
 
 
 def add_photos(
@@ -249,31 +296,14 @@ class _Run:
         self.last = ", ".join(entry.name for entry in kept[:3]) + (" ..." if len(kept) > 3 else "")
 
     def result(self) -> Intake:
-        notes: list[Note] = []
-        if self._guessed:
-            few = len(self._guessed) <= _MOST_NAMED
-            who = listing(self._guessed) if few else f"{len(self._guessed)} of {len(self.added)}"
-            was, its = ("was", "its colour is a guess") if len(self._guessed) == 1 else (
-                "were", "their colours are guesses"
-            )  # fmt: skip
-            words = (
-                f"{who} {was} measured without a reference, so {its}: lay a sheet of plain white "
-                "paper beside each piece."
-            )
-            notes.append(Note(words))
-        for name, squares in self._squares:
-            words = (
-                f"{name} was kept as one piece, but looks like {squares} squares edge to edge: if "
-                "it is, take it out and add the photo again as squares."
-            )
-            notes.append(Note(words, Lack.SUBJECT))
-        if self._assumed:
-            words = (
-                "How much there is of a piece was not said, so a quarter of a yard was assumed: "
-                "correct the entry, or say it when you add the photo."
-            )
-            notes.append(Note(words, Lack.AMOUNT))
-        return Intake(tuple(self.added), tuple(self._left_out), tuple(self._skipped), tuple(notes))
+        return Intake(
+            tuple(self.added),
+            tuple(self._left_out),
+            tuple(self._skipped),
+            tuple(self._guessed),
+            tuple(self._squares),
+            self._assumed,
+        )
 
     def _skip(self, path: str, sentence: str) -> None:
         self._skipped.append((path, sentence))

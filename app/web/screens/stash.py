@@ -1,13 +1,13 @@
 """Stash: the maker's own fabrics, solids and threads."""
 
 import tempfile
+import time
 import zlib
-from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from app.web import session
@@ -27,7 +27,7 @@ from colorcore.stash import Kind, StashEntry
 from colorcore.stash.amounts import parse_amount, say_amount
 from colorcore.stash.csv_files import export_csv
 from colorcore.stash.exchange import Imported, import_csv, import_json
-from colorcore.stash.intake import IntakeSettings, add_photos
+from colorcore.stash.intake import IntakeSettings
 from colorcore.stash.json_files import export_json
 from colorcore.stash.measuring import Subject
 from colorcore.wording import listing
@@ -43,6 +43,9 @@ ROUND = "stash-round"
 FIELDS = ("name", "amount", "place", "note", "used")
 MOST_SHOWN = 60
 MOST_NAMED = 6
+SAID = ("subject", "place", "amount")
+ADDING = "stash-add"
+LOOKS_EVERY_SECONDS = 0.1
 
 
 def _add() -> None:
@@ -52,62 +55,71 @@ def _add() -> None:
             "white paper beside them."
         )
         left, right = st.columns(2)
-        subject = left.selectbox("What they show", list(SUBJECTS))
-        place = right.text_input("Where kept", placeholder="shelf 2, blue box")
-        amount = st.text_input(
-            "How much of each, if you know it", placeholder="½ yard, 2 fat quarters"
-        )
+        left.selectbox("What they show", list(SUBJECTS), key="stash-subject")
+        right.text_input("Where kept", placeholder="shelf 2, blue box", key="stash-place")
+        st.text_input(
+            "How much of each, if you know it", placeholder="½ yard, 2 fat quarters",
+            key="stash-amount",
+        )  # fmt: skip
         turn = st.session_state.get(ROUND, 0)
         with st.container(key="upload-stash"):
             files = st.file_uploader(
                 "Drop photos here, or choose them", accept_multiple_files=True,
                 key=f"stash-photos-{turn}", max_upload_size=200,
             )  # fmt: skip
-        if st.button("Measure and keep", type="primary", disabled=not files):
-            with told():
-                much, unit = parse_amount(amount) if amount.strip() else (None, None)
-                settings = IntakeSettings(
-                    subject=SUBJECTS[subject], place=place, amount=much, unit=unit
-                )
-                _intake(files or [], settings)
-                st.session_state[ROUND] = turn + 1
-                st.rerun()
+        st.button(
+            "Measure and keep", type="primary", disabled=not files,
+            on_click=_measure, args=(f"stash-photos-{turn}",),
+        )  # fmt: skip
+        show_kept_beside(ADDING)
 
 
-def _intake(files: Sequence[UploadedFile], settings: IntakeSettings) -> None:
-    added: list[str] = []
-    said: list[str] = []
-    with (
-        tempfile.TemporaryDirectory(prefix="bundlestacks-") as folder,
-        session.workshop().stash() as stash,
-        stoppable("Measuring") as report,
-    ):
-        # The uploaded name becomes the entry's, never a path.
-        path = Path(folder) / "photo"
-        for number, file in enumerate(files):
-            name = file.name.rpartition(".")[0][:80] or "fabric"
-            report(number, len(files), f"Measuring photo {number + 1} of {len(files)}")
-            path.write_bytes(file.getvalue())
-            came = add_photos(stash, [path], settings=replace(settings, name=name))
-            added += came.added
-            said += [f"{name} is in the stash already."] if came.known else []
-            said += [_about(file.name, path, sentence) for _, sentence in came.skipped]
-            said += [note.words for note in came.notes]
-    for sentence in [_say_added(added), *said] if added else said:
-        note_after(sentence)
+def _measure(key: str) -> None:
+    """Have the shelf measure what was uploaded: it does, whatever page is shown meanwhile."""
+    with told_after(ADDING):
+        said = {what: str(st.session_state[f"stash-{what}"]) for what in SAID}
+        files = st.session_state[key]
+        amount, unit = parse_amount(said["amount"]) if said["amount"].strip() else (None, None)
+        settings = IntakeSettings(
+            subject=SUBJECTS[said["subject"]], place=said["place"], amount=amount, unit=unit
+        )
+        photos = [(file.name, file.getvalue()) for file in files]
+        session.workshop().shelf.bring(photos, settings)
+        st.session_state[ROUND] = st.session_state.get(ROUND, 0) + 1
 
 
-def _say_added(names: Sequence[str]) -> str:
-    named = ", ".join(names[:MOST_NAMED])
-    more = len(names) - MOST_NAMED
-    return f"Added: {named} and {more} more." if more > 0 else f"Added: {listing(names)}."
+def _ask_after_a_stop() -> None:
+    """Where measuring was stopped: which photos wait, and what to do with them."""
+    shelf = session.workshop().shelf
+    now = shelf.progress()
+    if now is None or not now.stopped:
+        return
+    with st.container(border=True):
+        names = listing(now.waiting[:MOST_NAMED])
+        more = len(now.waiting) - MOST_NAMED
+        rest = f" and {more} more" if more > 0 else ""
+        st.text(f"Measuring was stopped. What was measured is kept; not yet: {names}{rest}.")
+        with st.container(horizontal=True):
+            st.button(
+                "Go on measuring", type="primary", icon=":material/play_arrow:",
+                on_click=shelf.go_on,
+            )  # fmt: skip
+            st.button("Leave them out", icon=":material/close:", on_click=shelf.let_go)
 
 
-def _about(name: str, path: Path, sentence: str) -> str:
-    """A sentence about the file as it lies here, said of what the maker calls it."""
-    for own in (str(path), path.name):
-        sentence = sentence.removeprefix(f"{own}: ")
-    return f"{shown_name(name)}: {sentence}"
+def _watch(place: DeltaGenerator) -> None:
+    """Show how far the shelf is until it is done. Any click ends the watching, not the work."""
+    shelf = session.workshop().shelf
+    if (now := shelf.progress()) is None or now.stopped:
+        return
+    with place, stoppable("Measuring", on_stop=shelf.stop) as report:
+        while now is not None and not now.stopped:
+            words = f"Measuring photo {min(now.done + 1, now.total)} of {now.total}"
+            report(now.done, now.total, f"{words}; you can go on with other work meanwhile.")
+            time.sleep(LOOKS_EVERY_SECONDS)
+            now = shelf.progress()
+    session.note_what_came()
+    st.rerun()
 
 
 def _entries(text: str, kind: Kind | None) -> list[StashEntry]:
@@ -245,7 +257,15 @@ def _bring_back(file: UploadedFile) -> Imported:
 
 
 def _page() -> None:
+    place = st.container()
+    _ask_after_a_stop()
     _add()
+    _list()
+    _exchange()
+    _watch(place)
+
+
+def _list() -> None:
     search, which = st.columns([3, 2])
     text = search.text_input("Search in names, places and notes", placeholder="blue")
     kind = which.segmented_control(
@@ -261,7 +281,6 @@ def _page() -> None:
                 "Add photos of what you own: fabrics, solids and threads. They are measured, and "
                 "proposed where a square does not work, for binding, backing and quilting.",
             )
-            _exchange()
         return
     more = f", the first {MOST_SHOWN} shown" if len(found) > MOST_SHOWN else ""
     st.caption(f"{len(found)} found{more}")
@@ -272,7 +291,6 @@ def _page() -> None:
         for column, entry in zip(columns, shown[start : start + 4], strict=False):
             with column:
                 _show(entry)
-    _exchange()
 
 
 st.title("Stash", anchor=False)

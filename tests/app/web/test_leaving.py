@@ -1,11 +1,14 @@
 """A link that is clicked while a page still works, and what was chosen or typed just before: the
 link is followed, and the choice is kept."""
 
+import io
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from app.web.workshop import Workshop
 from colorcore.stash import Stash
@@ -166,6 +169,43 @@ def test_what_a_form_of_the_stash_says_is_kept_before_anything_is_shown_anew(at,
     _hold(home, "pages")
     page.get_by_role("button", name="Keep", exact=True).click()
     eventually(places, ["shelf 9"], 20)
+
+
+def test_photos_for_the_stash_are_all_measured_though_the_page_is_left(at, home):
+    names = ["birch", "cedar", "hazel", "larch", "rowan", "willow"]
+    page = at("stash")
+    if not page.get_by_role("button", name="Measure and keep").is_visible():
+        page.get_by_text("Add photos", exact=True).click()
+    files = [_cloth(name) for name in names]
+    page.set_input_files(".st-key-upload-stash input[type=file]", files)
+    page.get_by_role("button", name="Remove willow.png").wait_for()
+    settle(page)
+    page.get_by_role("button", name="Measure and keep").click()
+    page.get_by_text("Measuring photo 1 of 6").first.wait_for()
+    _press(page, _link(page, "Photos"))
+    _arrived(page, "Bring photos of your bundle")
+
+    def kept() -> set[str]:
+        with Stash(home / "s.sqlite") as stash:
+            return {entry.name for entry in stash.entries()} & set(names)
+
+    eventually(kept, set(names))
+    _press(page, _link(page, "Stash"))
+    _arrived(page, "Stash")
+    page.get_by_text("Added: birch, cedar, hazel, larch, rowan and willow.").wait_for()
+    told = page.get_by_text("a quarter of a yard was assumed")
+    assert told.count() == 1, "of all of them once"
+
+
+def _cloth(name: str) -> dict[str, Any]:
+    """A photo of one piece of woven cloth on a table, as an upload."""
+    noise = np.random.default_rng(list(name.encode()))
+    picture = np.full((1800, 2400, 3), (200, 180, 150), np.uint8)
+    cloth = noise.integers(30, 200, 3) + noise.integers(-12, 13, (1000, 1400, 1))
+    picture[400:1400, 500:1900] = np.clip(cloth, 0, 255)
+    data = io.BytesIO()
+    Image.fromarray(picture).save(data, "PNG", compress_level=1)
+    return {"name": f"{name}.png", "mimeType": "image/png", "buffer": data.getvalue()}
 
 
 def test_a_corner_that_was_moved_by_keys_is_told_before_a_link_is_followed(at, workshop, project):
