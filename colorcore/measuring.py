@@ -118,7 +118,7 @@ def join_measured(
     """Return the bundle that measured photos make together: one scale, squares that appear twice
     counted once, smaller copies of a photo left out, same-fabric groups. Give every photo the
     index that it was measured with."""
-    squares, photos = join_photos(
+    squares, photos, again = join_photos(
         [m.squares for m in measured], [m.record for m in measured], [m.glance for m in measured]
     )
     return Bundle(
@@ -126,6 +126,7 @@ def join_measured(
         photos=photos,
         provenance=provenance(square_inches),
         name=name,
+        seen_again=again,
     )
 
 

@@ -9,7 +9,9 @@ from typing import Final
 import streamlit as st
 
 from app.web import session
+from app.web.following import as_counted
 from app.web.notices import page_path, show_empty, show_next, show_trouble, stoppable
+from app.web.workshop import Workshop
 from colorcore.errors import BundleError
 from colorcore.project import Choices
 
@@ -55,11 +57,20 @@ def measure(choices: Choices) -> None:
     """See to it that a project's photos are measured, showing how far it is.
 
     After 'Stop' the page ends here and asks before it goes on; photos that were done stay done.
-    Where photos cannot be measured it ends after saying which, and shows the way to them.
+    Where photos cannot be measured it ends after saying which, and shows the way to them. It begins
+    anew where something was said of a square that is counted in another photo by now.
     """
     workshop = session.workshop()
-    if workshop.is_measured(choices):
-        return
+    if not workshop.is_measured(choices):
+        _measure_now(workshop, choices)
+    counted, project = as_counted(workshop, choices), session.current_project()
+    if counted != choices and project is not None:
+        # It follows from the newest step: which photos there are, and what is known of them.
+        workshop.projects.complete(project, choices, counted)
+        st.rerun()
+
+
+def _measure_now(workshop: Workshop, choices: Choices) -> None:
     _ask_after_a_stop()
     count = len(choices.photos)
     troubles: list[str] = []

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 
 from app.web.backgrounds import background_mark, marked_photo, marked_squares, region_background
 from app.web.boarding import OUT, deal_proof, dealt_mark, with_deal
+from app.web.following import as_counted
 from app.web.memory import Memory
 from app.web.sayings import about_photo, shown_name
 from app.web.shelf import Shelf
@@ -25,10 +26,7 @@ from colorcore.errors import BundleError, ProjectError
 from colorcore.project import Choices, ProjectPhoto, Projects
 from colorcore.project.addresses import (
     region_place,
-    says_of_squares,
-    with_corrected,
     with_photos,
-    with_renamed,
 )
 
 # The first page is shown before any of the steps is needed: each is imported where it is taken.
@@ -217,23 +215,6 @@ class Workshop:
         key = (item.sha256, item.grid, item.corners, item.ignore, item.add, square_inches)
         return self._results.get(("finding", key), make)
 
-    def corrected(self, choices: Choices, photo: ProjectPhoto) -> Choices:
-        """Return choices with what is known better of one of their photos, in which what was said
-        of a square by its address is said of it still, should rows and columns be counted anew."""
-        new = with_corrected(choices, photo)
-        if not says_of_squares(choices):
-            return new
-        place = [p.sha256 for p in choices.photos].index(photo.sha256) + 1
-        try:
-            before, after = (
-                {s.address: s.corners for s in self.finding(item, choices.square_inches).squares}
-                for item in (choices.photos[place - 1], photo)
-            )
-        except BundleError:
-            # Nothing is found any more, or nothing was: there is nothing to follow.
-            return new
-        return with_renamed(new, place, before, after)
-
     def measured(
         self,
         item: ProjectPhoto,
@@ -378,6 +359,7 @@ class Workshop:
         before moves as little as it can, unless ``afresh``."""
         from colorcore.stacking import deal
 
+        choices = as_counted(self, choices)
         bundle, pattern = self.bundle(choices), chosen_pattern(choices)
         background, used = self.background(choices)
         locks = dict(choices.locks) | dict.fromkeys(used, OUT)

@@ -2,11 +2,12 @@
 
 from colorcore.bundle.fabrics import group_fabrics
 from colorcore.bundle.files import bundle_from_json, bundle_to_json, read_bundle, write_bundle
-from colorcore.bundle.model import Bundle, PhotoRecord
+from colorcore.bundle.model import Bundle, PhotoRecord, SeenAgain
 
 __all__ = [
     "Bundle",
     "PhotoRecord",
+    "SeenAgain",
     "bundle_from_json",
     "bundle_to_json",
     "group_fabrics",

@@ -2,11 +2,12 @@
 
 import json
 import os
+from collections.abc import Set
 from pathlib import Path
 from typing import Any, Final
 
 from colorcore.bundle.checking import Checker
-from colorcore.bundle.model import Bundle, PhotoRecord
+from colorcore.bundle.model import Bundle, PhotoRecord, SeenAgain
 from colorcore.bundle.pictures import jpeg_uri, mask_from_uri, mask_uri, picture_from_uri
 from colorcore.errors import BundleFileError
 from colorcore.flags import FLAGS
@@ -39,6 +40,15 @@ def bundle_to_json(bundle: Bundle) -> dict[str, Any]:
             for photo in bundle.photos
         ],
         "squares": [square_to_json(square) for square in bundle.squares],
+        "seen_again": [
+            {
+                "square": again.square,
+                "address": again.address,
+                "photo": again.photo,
+                "corners": [list(corner) for corner in again.corners],
+            }
+            for again in bundle.seen_again
+        ],
     }
 
 
@@ -107,12 +117,28 @@ def bundle_from_json(data: Any, name: str = "bundle") -> Bundle:
         if square.id in seen:
             root.refuse(f"squares[{i}].id", "an address that no other square has", square.id)
         seen.add(square.id)
+    again = root.records("seen_again") if root.has("seen_again") else ()
     provenance = root.record("provenance") if root.has("provenance") else None
     return Bundle(
         squares=squares,
         photos=photos,
         provenance=() if provenance is None else provenance.all_texts(),
         name=root.text("name", default=""),
+        seen_again=tuple(_again_from_json(item, seen, len(photos)) for item in again),
+    )
+
+
+def _again_from_json(item: Checker, squares: Set[str], photos: int) -> SeenAgain:
+    square, address = item.text("square"), item.text("address")
+    if square not in squares:
+        item.refuse("square", "the address of a square", square)
+    if address in squares:
+        item.refuse("address", "an address that no square has", address)
+    return SeenAgain(
+        square=square,
+        address=address,
+        photo=item.integer("photo", least=0, most=photos - 1),
+        corners=item.points("corners", 4),
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from colorcore.bundle.model import PhotoRecord
+from colorcore.bundle.model import PhotoRecord, SeenAgain
 from colorcore.bundle.recognising import log_gain, same_squares
 from colorcore.bundle.same_picture import Glance, copied_pictures
 from colorcore.swatch.model import Swatch
@@ -17,8 +17,9 @@ def join_photos(
     squares: Sequence[Sequence[Swatch]],
     photos: Sequence[PhotoRecord],
     glances: Sequence[Glance | None] | None = None,
-) -> tuple[tuple[Swatch, ...], tuple[PhotoRecord, ...]]:
-    """Return all squares, photo by photo, and the photos with notes on what was joined.
+) -> tuple[tuple[Swatch, ...], tuple[PhotoRecord, ...], tuple[SeenAgain, ...]]:
+    """Return all squares, photo by photo, the photos with notes on what was joined, and where
+    squares show that are counted in another photo.
 
     With several photos the addresses become ``1-B3``. A photo without a reference takes the scale
     of one that has one through the squares that appear in both. Of a square photographed twice the
@@ -26,7 +27,7 @@ def join_photos(
     photo is recognised and left out with all that was found in it; its record stays and says so.
     """
     if len(photos) == 1:
-        return tuple(squares[0]), tuple(photos)
+        return tuple(squares[0]), tuple(photos), ()
     named = [
         [replace(s, id=f"{i + 1}-{s.id}", photo=i) for s in group]
         for i, group in enumerate(squares)
@@ -42,14 +43,29 @@ def join_photos(
     # What lies in the copy alone is no square, but a reference pointed at there is one.
     same = [_Shared(original, copy, pairs) for copy, (original, pairs) in copies.items()]
     records = _one_scale(named, list(photos), [s for s in (*shared, *same) if s.pairs], notes)
+    copied = [
+        (named[copy][j], named[original][i])
+        for copy, (original, pairs) in copies.items()
+        for i, j in pairs
+    ]
     for copy, (original, _) in copies.items():
         named[copy] = []
         notes[copy] = [_copy_words(photos[copy], photos[original])]
     gone = _count_once(named, records, [s for s in shared if s.pairs], notes)
-    kept = tuple(s for group in named for s in group if s.id not in gone)
-    return kept, tuple(
+    again = {lost.id: _again(lost, address) for lost, address in gone}
+    # A copy's original may itself be counted in a third photo.
+    for twin, source in copied:
+        there = again.get(source.id)
+        again[twin.id] = _again(twin, there.square if there else source.id)
+    kept = tuple(s for group in named for s in group if s.id not in again)
+    noted = [
         replace(record, notes=tuple(words)) for record, words in zip(records, notes, strict=True)
-    )
+    ]
+    return kept, tuple(noted), tuple(again.values())
+
+
+def _again(lost: Swatch, kept: str) -> SeenAgain:
+    return SeenAgain(kept, lost.id, lost.photo, lost.corners)
 
 
 @dataclass(frozen=True)
@@ -103,20 +119,21 @@ def _count_once(
     photos: Sequence[PhotoRecord],
     shared: Sequence[_Shared],
     notes: list[list[str]],
-) -> set[str]:
-    """Ids of squares that are another photo's. The one in the photo that is trusted most is kept,
-    so that addresses stay together; the notes of the other photo say which is which."""
+) -> list[tuple[Swatch, str]]:
+    """Squares that are another photo's, with the ids that they have there. The one in the photo
+    that is trusted most is kept, so that addresses stay together; the notes of the other photo say
+    which is which."""
     # Of photos as good as each other, to half a unit, the first keeps its squares.
     doubts = [np.median([square.lab_sd[0] for square in squares] or [0.0]) for squares in named]
     order = sorted(range(len(photos)), key=lambda i: (photos[i].trust, round(2 * doubts[i]), i))
     twice: dict[tuple[int, int], list[str]] = {}
-    gone: set[str] = set()
+    gone: list[tuple[Swatch, str]] = []
     for one in _pieces(named, shared):
         keeper, *losers = sorted(one, key=order.index)
         kept = named[keeper][one[keeper]]
         for loser in losers:
             lost = named[loser][one[loser]]
-            gone.add(lost.id)
+            gone.append((lost, kept.id))
             twice.setdefault((loser, keeper), []).append(f"{lost.id} is {kept.id}")
     for (loser, keeper), words in sorted(twice.items()):
         notes[loser].append(

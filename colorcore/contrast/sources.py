@@ -43,8 +43,10 @@ def find_background(
 
     name = writable(text.strip())
     squares = () if bundle is None or name.startswith(STASH_PREFIX) else bundle.squares
+    elsewhere = {} if bundle is None else bundle.counted
+    counted = {address.casefold(): square for address, square in elsewhere.items()}
     for square in squares:
-        if square.id.casefold() == name.casefold():
+        if square.id.casefold() == counted.get(name.casefold(), name).casefold():
             found = background_from_swatch(square)
             return replace(found, order_sd=square.order_sd, photo=square.photo), (square.id,)
     in_stash = name.removeprefix(STASH_PREFIX).strip()

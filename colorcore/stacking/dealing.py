@@ -64,7 +64,7 @@ def deal(
     ids = [swatch.id for swatch in bundle.squares]
     if len(set(ids)) != len(ids):
         raise DealError("Two squares of the bundle have the same name; measure the photos again.")
-    fixed = read_locks(locks, ids, rules)
+    fixed = read_locks(locks, ids, rules, bundle.counted)
     out = {lock.square for lock in fixed if not lock.stacks}
     squares = tuple(swatch for swatch in bundle.squares if swatch.id not in out)
     check_counts(pattern, sized, [swatch.side_inches for swatch in squares], len(out))

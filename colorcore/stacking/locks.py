@@ -22,11 +22,13 @@ def read_locks(
     locks: Iterable[str | Lock] | Mapping[str, str],
     squares: Sequence[str],
     stacks: Sequence[StackRule],
+    counted: Mapping[str, str] | None = None,
 ) -> tuple[Lock, ...]:
     """Return locks from ``B3=Stars``, ``B3=fill`` (any stack of that role) or ``D5=out``.
 
     Upper and lower case are alike. A stack may be given by the beginning of its name where that
-    is clear, or by its number in the pattern from 1.
+    is clear, or by its number in the pattern from 1. ``counted`` gives the address that a square
+    has by the one that it has in another photo.
 
     Raises
     ------
@@ -34,9 +36,11 @@ def read_locks(
         If a lock names no square of the bundle, no stack, or contradicts another lock.
     """
     pairs = (f"{k}={v}" for k, v in locks.items()) if isinstance(locks, Mapping) else locks
+    names = {square.casefold(): square for square in squares}
+    names |= {other.casefold(): square for other, square in (counted or {}).items()}
     found: dict[str, Lock] = {}
     for item in pairs:
-        lock = item if isinstance(item, Lock) else _read(item, squares, stacks)
+        lock = item if isinstance(item, Lock) else _read(item, names, stacks)
         if found.get(lock.square, lock).stacks != lock.stacks:
             raise DealError(
                 f"Square {lock.square} is locked twice, to {_say(found[lock.square])} and to "
@@ -50,16 +54,15 @@ def _say(lock: Lock) -> str:
     return " or ".join(lock.stacks) if lock.stacks else OUT
 
 
-def _read(text: str, squares: Sequence[str], stacks: Sequence[StackRule]) -> Lock:
+def _read(text: str, squares: Mapping[str, str], stacks: Sequence[StackRule]) -> Lock:
     name, equals, where = (part.strip() for part in text.partition("="))
     if not (name and equals and where):
         raise DealError(f"A lock reads like B3=fill or D5=out, not {text!r}.")
-    by_fold = {square.casefold(): square for square in squares}
-    square = by_fold.get(name.casefold())
+    square = squares.get(name.casefold())
     if square is None:
         raise DealError(
             f"The lock {text!r} names square {name}, which the bundle does not have; "
-            f"{which_photo(name, squares) or 'take the lock away'}."
+            f"{which_photo(name, dict.fromkeys(squares.values())) or 'take the lock away'}."
         )
     if where.casefold() == OUT:
         return Lock(square, ())

@@ -14,6 +14,8 @@ import colorcore
 from colorcore.bundle import (
     Bundle,
     PhotoRecord,
+    SeenAgain,
+    bundle_from_json,
     bundle_to_json,
     group_fabrics,
     read_bundle,
@@ -61,6 +63,42 @@ def test_what_goes_in_comes_out(bundle: Bundle, tmp_path: Path) -> None:
                 assert before.valid is None or np.array_equal(before.valid, after.valid)
             else:
                 assert getattr(before, field.name) == getattr(after, field.name), field.name
+
+
+@pytest.fixture(scope="module")
+def twice(bundle: Bundle) -> Bundle:
+    """The bundle with a second photo that shows one of its squares again."""
+    again = SeenAgain("A1", "2-C1", 1, ((1.0, 2.0), (9.0, 2.5), (9.0, 9.0), (1.5, 9.0)))
+    return replace(bundle, photos=bundle.photos * 2, seen_again=(again,))
+
+
+def test_where_a_square_shows_again_is_kept(twice: Bundle, tmp_path: Path) -> None:
+    write_bundle(twice, tmp_path / "bundle.json")
+    assert read_bundle(tmp_path / "bundle.json").seen_again == twice.seen_again
+    data = bundle_to_json(twice)
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.validate(data, schema)
+    del data["seen_again"]
+    jsonschema.validate(data, schema)
+    assert bundle_from_json(data).seen_again == (), "a file from before it was kept"
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("square", "Z9", r"seen_again\[0\]\.square"),
+        ("address", "A2", r"seen_again\[0\]\.address"),
+        ("photo", 2, r"seen_again\[0\]\.photo"),
+        ("corners", [[0, 0]], r"seen_again\[0\]\.corners"),
+    ],
+)
+def test_what_is_wrong_of_a_square_seen_again_is_named(
+    twice: Bundle, key: str, value: object, words: str
+) -> None:
+    data = bundle_to_json(twice)
+    data["seen_again"][0][key] = value
+    with pytest.raises(BundleFileError, match=words):
+        bundle_from_json(data)
 
 
 def test_writing_again_gives_the_same_bytes(bundle: Bundle, tmp_path: Path) -> None:

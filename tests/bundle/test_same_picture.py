@@ -59,6 +59,9 @@ def test_a_reduced_copy_is_left_out(
             "was left out and its squares are counted once.",
         )
         assert both.photos_with_squares == (both.photos[place],)
+        assert both.counted == {
+            f"{2 - place}-{square.id}": f"{place + 1}-{square.id}" for square in alone.squares
+        }
 
 
 def test_workers_and_the_pages_say_the_same(scene: tuple[Picture, Truth], tmp_path: Path) -> None:

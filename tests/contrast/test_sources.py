@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from colorcore.bundle import Bundle
+from colorcore.bundle import Bundle, SeenAgain
 from colorcore.color.spaces import linear_from_lab
 from colorcore.contrast import Background, find_background
 from colorcore.contrast.sources import background_from_region, background_from_swatch
@@ -36,6 +36,13 @@ def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
     plain, used = find_background("tan", bundle)
     assert plain.lab != kept.lab
     assert used == ()
+
+
+def test_a_square_may_be_named_as_another_photo_of_it_would_have_it() -> None:
+    again = SeenAgain("1-A1", "2-C4", 1, ((0, 0), (1, 0), (1, 1), (0, 1)))
+    bundle = Bundle((make_swatch("1-A1", (40.0, 10.0, 5.0)),), (), seen_again=(again,))
+    found, used = find_background("2-c4", bundle)
+    assert (found.label, used) == ("square 1-A1", ("1-A1",))
 
 
 @pytest.mark.parametrize("text", ["", "Z9", "stash:none", "stash:", "#12", "no colour"])

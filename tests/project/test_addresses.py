@@ -10,6 +10,7 @@ from colorcore.project.addresses import (
     region_place,
     says_of_squares,
     with_corrected,
+    with_counted,
     with_photos,
     with_renamed,
 )
@@ -54,6 +55,50 @@ def test_what_was_said_of_a_photo_goes_with_it_and_the_others_keep_theirs() -> N
     assert (last.background, last.tries, last.locks) == ("", ("B1", "linen"), ())
     assert last.swaps == (("A1", "0" * 64, "Plum"),)
     assert with_photos(last, ()).swaps == ()
+
+
+SAME = (("2-A1", "1-B3"), ("1-C4", "2-A2", "3-D1"))
+
+
+def test_what_was_said_of_a_square_stays_while_one_of_its_photos_does() -> None:
+    two = Choices(
+        photos=(FIRST, SECOND),
+        background="2-a1",
+        tries=("1-C4", "2-B1"),
+        locks=(("2-A1", "Stars"), ("2-F7", "out")),
+        swaps=(("2-A1", "0" * 64, "Plum"),),
+    )
+    one = with_photos(two, (FIRST,), SAME)
+    assert (one.background, one.tries, one.locks) == ("B3", ("C4",), (("B3", "Stars"),))
+    assert one.swaps == (("B3", "0" * 64, "Plum"),)
+    other = with_photos(two, (SECOND,), SAME)
+    assert (other.tries, other.locks) == (("A2", "B1"), (("A1", "Stars"), ("F7", "out")))
+
+
+def test_what_was_said_of_a_square_that_is_taken_out_holds_where_it_shows_again() -> None:
+    said = Choices(photos=(FIRST, SECOND), locks=(("2-A1", "Stars"), ("2-A3", "out")))
+    new = with_renamed(said, 2, _outlines("A1", "A2", "A3"), _outlines("A1", first=5.0), SAME)
+    assert new.locks == (("1-B3", "Stars"),)
+
+
+def test_what_was_said_is_said_of_the_address_that_a_square_has() -> None:
+    counted = {"1-B3": "2-A1", "2-A2": "1-C4"}
+    said = Choices(
+        photos=(FIRST, SECOND),
+        background="1-b3",
+        tries=("2-A2", "white"),
+        locks=(("1-B3", "Stars"), ("1-A1", "out")),
+        places=(("2-A2", "Fill"),),
+        swaps=(("1-B3", "0" * 64, "Plum"),),
+    )
+    new = with_counted(said, counted)
+    assert (new.background, new.tries) == ("2-A1", ("1-C4", "white"))
+    assert new.locks == (("2-A1", "Stars"), ("1-A1", "out"))
+    assert (new.places, new.swaps) == ((("1-C4", "Fill"),), (("2-A1", "0" * 64, "Plum"),))
+    assert with_counted(new, counted) == new
+    # Of two words on one square, that on its own address holds.
+    for locks in ((("1-B3", "Stars"), ("2-A1", "Fill")), (("2-A1", "Fill"), ("1-B3", "Stars"))):
+        assert with_counted(replace(said, locks=locks), counted).locks == (("2-A1", "Fill"),)
 
 
 def test_the_first_photo_changes_nothing_that_was_said_before() -> None:

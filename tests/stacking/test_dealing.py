@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from colorcore.bundle import Bundle
+from colorcore.bundle import Bundle, SeenAgain
 from colorcore.errors import DealError
 from colorcore.pattern import Pattern, StackRule, ValueRule, read_pattern
 from colorcore.sheets.view import view_plan
@@ -152,6 +152,15 @@ def test_a_stack_by_number_role_or_beginning() -> None:
     assert {"A1", "A2"} <= stacks["Second chain"]
     assert "A3" in stacks["Stars"]
     assert "A4" not in stacks["Stars"]
+
+
+def test_a_lock_may_name_a_square_as_another_photo_of_it_would() -> None:
+    again = SeenAgain("A1", "2-C4", 1, ((0, 0), (1, 0), (1, 1), (0, 1)))
+    bundle = replace(make_bundle(42), seen_again=(again,))
+    plan = deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["2-c4=Second"])
+    assert "A1" in stacks_of(plan)["Second chain"]
+    with pytest.raises(DealError, match="A1 is locked twice"):
+        deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["2-C4=out", "A1=fill"])
 
 
 def test_short_bundle_says_how_many_and_where() -> None:

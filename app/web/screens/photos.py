@@ -6,9 +6,9 @@ from pathlib import Path
 import streamlit as st
 
 from app.web import notices, session
+from app.web.following import without
 from app.web.samples import bring_samples
 from colorcore.project import Choices, ProjectPhoto
-from colorcore.project.addresses import with_photos
 
 MOST_MEGABYTES = 200
 ABREAST = 2
@@ -74,8 +74,7 @@ def _show(place: int, item: ProjectPhoto) -> None:
 
 
 def _without(item: ProjectPhoto, choices: Choices) -> tuple[Choices, str]:
-    left = tuple(photo for photo in choices.photos if photo.sha256 != item.sha256)
-    return with_photos(choices, left), f"took {item.name} out"
+    return without(session.workshop(), choices, item), f"took {item.name} out"
 
 
 def _page() -> None:

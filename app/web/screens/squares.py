@@ -8,6 +8,7 @@ from typing import Any
 import streamlit as st
 
 from app.web import session
+from app.web.following import corrected
 from app.web.needs import with_photos
 from app.web.notices import page_path, show_warnings, told
 from app.web.outlining import Outline, after_report, outlines, say_step
@@ -64,7 +65,7 @@ def _with_report(
     """What a report makes of the photo as it is by now: steps that were done since the outlines
     were shown are kept."""
     photo = after_report(_photo(choices, sha256), shown, report)
-    return session.workshop().corrected(choices, photo), f"{say_step(report)} on photo {place}"
+    return corrected(session.workshop(), choices, photo), f"{say_step(report)} on photo {place}"
 
 
 def _use_grid(project: int | None, sha256: str, keys: list[str], place: int) -> None:
@@ -76,14 +77,14 @@ def _with_grid(
     sha256: str, grid: tuple[int, int], place: int, choices: Choices
 ) -> tuple[Choices, str]:
     photo = replace(_photo(choices, sha256), grid=grid if all(grid) else None)
-    new = session.workshop().corrected(choices, photo)
+    new = corrected(session.workshop(), choices, photo)
     return new, f"set rows and columns of photo {place}"
 
 
 def _as_found(sha256: str, place: int, choices: Choices) -> tuple[Choices, str]:
     photo = _photo(choices, sha256)
     bare = ProjectPhoto(photo.sha256, photo.name)
-    return session.workshop().corrected(choices, bare), f"forgot corrections of photo {place}"
+    return corrected(session.workshop(), choices, bare), f"forgot corrections of photo {place}"
 
 
 def _choose_size(project: int | None, key: str) -> None:

@@ -1,14 +1,17 @@
 """One server and one browser for all tests of the pages."""
 
+import io
+import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from app.web.workshop import Workshop
-from sample_images import sample_paths
+from sample_images import sample_paths, truth_path
 from tests.app.web.browsing import FLAGS, LONG_MS, chromium, serving
 from tests.app.web.film import write_film
 
@@ -156,3 +159,20 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     made = Workshop(folder / "projects.sqlite", folder / "s.sqlite")
     yield made
     made.projects.close()
+
+
+@pytest.fixture(scope="session")
+def without_paper() -> bytes:
+    """The sample with all its squares, cut off between them and the paper at their left."""
+    path = sample_paths()[0]
+    truth = json.loads(truth_path(path).read_text(encoding="utf-8"))
+    paper, squares = (
+        [x for thing in truth[what] for x, _ in thing["corners"]]
+        for what in ("references", "squares")
+    )
+    assert max(paper) < min(squares)
+    with Image.open(path) as whole:
+        left = round((max(paper) + min(squares)) / 2)
+        data = io.BytesIO()
+        whole.crop((left, 0, whole.width, whole.height)).save(data, "JPEG", quality=92)
+    return data.getvalue()

@@ -277,6 +277,21 @@ def _stacks(workshop: Workshop) -> AppTest:
     return page
 
 
+def test_a_page_shows_what_was_said_of_a_square_where_it_is_counted_by_now(workshop, without_paper):
+    project = workshop.projects.create("seen twice")
+    workshop.bring_photo(project, "bare.jpg", without_paper)
+    workshop.step(project, lambda choices: (choices.with_lock("B3", "Stars"), "locked B3"))
+    path = sample_paths()[0]
+    workshop.bring_photo(project, path.name, path.read_bytes())
+    page = _run("background")
+    assert not page.exception
+    assert workshop.projects.load(project).locks == (("2-B3", "Stars"),)
+    # It came with the photo, and goes with it.
+    assert workshop.projects.steps(project) == (f"brought {path.name}", None)
+    workshop.undo(project)
+    assert workshop.projects.load(project).locks == (("B3", "Stars"),)
+
+
 def test_no_heavy_library_is_on_the_way_of_the_first_page():
     import subprocess
     import sys

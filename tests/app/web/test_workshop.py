@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from app.web.boarding import after_report
+from app.web.following import as_counted, corrected, without
 from app.web.memory import Memory
 from app.web.workshop import chosen_pattern
 from colorcore.errors import PatternError, PhotoError, ProjectError
@@ -98,6 +99,42 @@ def test_what_was_said_stays_with_its_square_when_another_photo_comes(workshop):
     assert now["1-B3"].lab == workshop.bundle(choices).squares[0].lab
 
 
+def test_what_was_said_follows_a_square_that_a_better_photo_shows_again(workshop, without_paper):
+    project = workshop.projects.create("seen twice")
+    better = sample_paths()[0]
+    workshop.bring_photo(project, "bare.jpg", without_paper)
+    choices, plan = workshop.deal(workshop.projects.load(project))
+    star = plan.stacks[0].placements[0].square
+    fill = plan.stacks[1].placements[0].square
+    kept = workshop.stand_in(workshop.bundle(choices).squares[0])
+    said = replace(choices.with_lock(star, "Stars"), swaps=((fill, kept, "Plum"),), tries=("A1",))
+    workshop.projects.save(project, said, "said")
+    workshop.bring_photo(project, better.name, better.read_bytes())
+    more = workshop.projects.load(project)
+    assert dict(more.locks) == {f"1-{star}": "Stars"}
+    now = as_counted(workshop, more)
+    there = workshop.bundle(more).counted
+    assert there[f"1-{star}"].startswith("2-"), "counted in the photo with paper"
+    assert dict(now.locks) == {there[f"1-{star}"]: "Stars"}
+    assert [swap[0] for swap in now.swaps] == [there[f"1-{fill}"]]
+    assert now.tries == (there["1-A1"],) == ("2-A1",)
+    dealt, _ = workshop.deal(more)
+    assert dict(dealt.places)[there[f"1-{star}"]] == "Stars"
+    assert as_counted(workshop, dealt) == dealt
+
+    # Without the better photo they mean the same squares as in the beginning.
+    back = without(workshop, dealt, dealt.photos[1])
+    assert (back.locks, back.swaps, back.tries) == (said.locks, said.swaps, ("A1",))
+
+    # Taken out of the better photo by hand, a square is counted in the other one again.
+    photo = dealt.photos[1]
+    opened = workshop.photo(photo.sha256)
+    (corners,) = (s.corners for s in workshop.bundle(dealt).squares if s.id == there[f"1-{star}"])
+    middle = np.mean(corners, axis=0) / (opened.width, opened.height)
+    away = replace(photo, ignore=(tuple(middle.tolist()),))
+    assert dict(corrected(workshop, dealt, away).locks) == {f"1-{star}": "Stars"}
+
+
 def test_what_was_said_follows_its_square_when_rows_are_counted_anew(workshop, project):
     """A row taken out above it: what was B3 is A3, and of a square that is gone nothing stays."""
     choices = workshop.projects.load(project)
@@ -108,9 +145,9 @@ def test_what_was_said_follows_its_square_when_rows_are_counted_anew(workshop, p
     above = [tuple(s.corners.mean(axis=0) / size) for s in finding.squares if s.row == 0]
     assert len(above) == 7
     said = choices.with_lock("B3", "Stars").with_lock("A2", "out")
-    new = workshop.corrected(said, replace(photo, ignore=tuple(above)))
+    new = corrected(workshop, said, replace(photo, ignore=tuple(above)))
     assert new.locks == (("A3", "Stars"),)
-    back = workshop.corrected(new, photo)
+    back = corrected(workshop, new, photo)
     assert back.locks == (("B3", "Stars"),)
 
 
