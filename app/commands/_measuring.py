@@ -52,8 +52,9 @@ def check_place(path: str) -> None:
         raise OutputError(f"{path}: its folder cannot be written; choose another place.")
 
 
-def save_overlays(args: argparse.Namespace) -> tuple[Path, ...]:
-    """Write every photo with its squares outlined and return the files.
+def save_overlays(args: argparse.Namespace, bundle: Bundle) -> tuple[Path, ...]:
+    """Write every photo with its squares outlined, under the addresses that they have in the
+    bundle, and return the files.
 
     Raises
     ------
@@ -75,7 +76,10 @@ def save_overlays(args: argparse.Namespace) -> tuple[Path, ...]:
         finding = find_squares(photo, hints=hint, square_inches=args.square_inches)
         name = place.stem if len(paths) == 1 else f"{place.stem}-{number}"
         file = place.with_name(name + place.suffix)
-        write_atomically(file, encode_picture(draw_outlines(photo, finding), place.suffix))
+        names = {s.address: f"{number}-{s.address}" for s in finding.squares if len(paths) > 1}
+        names = {own: bundle.counted.get(name, name) for own, name in names.items()}
+        picture = draw_outlines(photo, finding, names=names)
+        write_atomically(file, encode_picture(picture, place.suffix))
         written.append(file)
     return tuple(written)
 

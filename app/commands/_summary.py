@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.terminal import NO_BREAK, heading, say, table, width, wrap
-from colorcore.bundle import Bundle
-from colorcore.sheets.second_look import gaps, look_again
+from colorcore.bundle import Bundle, SeenAgain
+from colorcore.sheets.second_look import look_again, missed_in
 from colorcore.swatch import Swatch
 from colorcore.wording import BESIDE_PRINT, count, listing, number, sentence, trusted
 
@@ -28,8 +28,11 @@ def say_bundle(bundle: Bundle, written: Sequence[str]) -> None:
             continue
         name = f" in {Path(record.path).name}" if len(bundle.photos) > 1 else ""
         heading(f"Value (L*, 0 black to 100 white) as the squares lie{name}")
-        for line in value_map(squares):
+        again = [s for s in bundle.seen_again if s.photo == index]
+        for line in value_map(squares, again, bundle.squares):
             say("  " + line)
+        if again:
+            wrap("In brackets: squares that are counted in another photo.", indent="  ", first="  ")
     _say_look_again(look_again(bundle.squares), _amiss(bundle))
     say()
     say(f"Written: {listing(written)}")
@@ -39,9 +42,8 @@ def _amiss(bundle: Bundle) -> list[str]:
     """Say which squares seem to be missing."""
     words = []
     for index, record in enumerate(bundle.photos):
-        squares = [s for s in bundle.squares if s.photo == index]
         name = f"{Path(record.path).name}: " if len(bundle.photos) > 1 else ""
-        if missed := gaps((s.id, s.row, s.column) for s in squares):
+        if missed := missed_in(bundle, index):
             words.append(f"{name}{listing(missed)}: {_NOTHING_FOUND}")
     return words
 
@@ -108,21 +110,29 @@ def say_plan(
     )
 
 
-def value_map(squares: Sequence[Swatch]) -> list[str]:
-    """Return the L* of squares as they lie, a line a row, as many columns as fit the terminal."""
+def value_map(
+    squares: Sequence[Swatch], again: Sequence[SeenAgain] = (), elsewhere: Sequence[Swatch] = ()
+) -> list[str]:
+    """Return the L* of squares as they lie, a line a row, as many columns as fit the terminal; in
+    brackets that of those seen ``again``, which are counted ``elsewhere``."""
     if not squares:
         return []
     most = max(1, (width() - 8) // 5)
-    columns = sorted({s.column for s in squares})
+    lying: list[Swatch | SeenAgain] = [*squares, *again]
+    columns = sorted({s.column for s in lying})
+    values = {s.id: number(s.lab[0]) for s in elsewhere}
+    words = {(s.row, s.column): f"({values[s.square]})" for s in again}
+    words |= {(s.row, s.column): number(s.lab[0]) for s in squares}
+    names = {s.row: s.address.rstrip("0123456789") for s in again}
+    names |= {s.row: s.id.rstrip("0123456789") for s in squares}
     lines: list[str] = []
     for start in range(0, len(columns), most):
         shown = columns[start : start + most]
-        at = {(s.row, s.column): number(s.lab[0]) for s in squares}
-        names = {s.row: s.id.rstrip("0123456789") for s in squares}
         left = max(len(name) for name in names.values())
         lines.append(" " * left + "".join(f"{column + 1:>5}" for column in shown))
         lines += [
-            f"{names[row]:<{left}}" + "".join(f"{at.get((row, c), ''):>5}" for c in shown).rstrip()
+            f"{names[row]:<{left}}"
+            + "".join(f"{words.get((row, c), ''):>5}" for c in shown).rstrip()
             for row in sorted(names)
         ]
     return lines

@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     if args.overlay:
         check_place(args.overlay)
     bundle = measure(args)
-    overlays = save_overlays(args) if args.overlay else ()
+    overlays = save_overlays(args, bundle) if args.overlay else ()
     write_bundle(bundle, args.out)
     if not args.quiet:
         say_bundle(bundle, (args.out, *map(str, overlays)))

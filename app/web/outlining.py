@@ -1,5 +1,6 @@
 """What the maker does on the photo, as hints: pure, without Streamlit."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -32,8 +33,12 @@ class Outline:
     doubtful: bool
 
 
-def outlines(finding: Finding, width: int, height: int) -> tuple[Outline, ...]:
-    """Return what was found as outlines in fractions of a picture of that size."""
+def outlines(
+    finding: Finding, width: int, height: int, counted: Mapping[str, str] | None = None
+) -> tuple[Outline, ...]:
+    """Return what was found as outlines in fractions of a picture of that size. ``counted`` gives
+    the addresses of squares that are counted in another photo by those that they have here."""
+    elsewhere = counted or {}
     size = np.array([width, height], dtype=np.float64)
     shared: dict[str, list[str]] = {}
     for one, other in overlapping_squares(finding):
@@ -46,7 +51,12 @@ def outlines(finding: Finding, width: int, height: int) -> tuple[Outline, ...]:
         name = f"?{number + 1}" if doubtful else square.address
         if not doubtful and name in shared:
             sure += f", covers the same cloth as {listing(shared[name])}"
-        return Outline(name, "" if doubtful else name, corners, f"{name}, {sure}", doubtful)
+        if doubtful:
+            return Outline(name, "", corners, f"{name}, {sure}", doubtful)
+        # What is the same cloth as in another photo goes by its address on board and sheet.
+        shown = elsewhere.get(name, name)
+        words = name if shown == name else f"{name}, the same square as {shown}, counted there"
+        return Outline(name, shown, corners, f"{words}, {sure}", doubtful)
 
     return (
         *(outline(s, i, False) for i, s in enumerate(finding.squares)),

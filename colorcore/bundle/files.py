@@ -45,6 +45,8 @@ def bundle_to_json(bundle: Bundle) -> dict[str, Any]:
                 "square": again.square,
                 "address": again.address,
                 "photo": again.photo,
+                "row": again.row,
+                "column": again.column,
                 "corners": [list(corner) for corner in again.corners],
             }
             for again in bundle.seen_again
@@ -138,6 +140,8 @@ def _again_from_json(item: Checker, squares: Set[str], photos: int) -> SeenAgain
         square=square,
         address=address,
         photo=item.integer("photo", least=0, most=photos - 1),
+        row=item.integer("row", least=0),
+        column=item.integer("column", least=0),
         corners=item.points("corners", 4),
     )
 

@@ -65,7 +65,7 @@ def join_photos(
 
 
 def _again(lost: Swatch, kept: str) -> SeenAgain:
-    return SeenAgain(kept, lost.id, lost.photo, lost.corners)
+    return SeenAgain(kept, lost.id, lost.photo, lost.row, lost.column, lost.corners)
 
 
 @dataclass(frozen=True)

@@ -36,12 +36,15 @@ class SeenAgain:
     """A square of a bundle as it shows in a further photo, where it is not counted.
 
     ``square`` is the address that it has, ``address`` the one that it would have in ``photo``, an
-    index; ``corners`` are pixels of that photo, clockwise from the top left as it appears there.
+    index, where it lies in ``row`` and ``column``, counted from 0; ``corners`` are pixels of that
+    photo, clockwise from the top left as it appears there.
     """
 
     square: str
     address: str
     photo: int
+    row: int
+    column: int
     corners: tuple[tuple[float, float], ...]
 
 

@@ -5,6 +5,7 @@ and a question mark; what is not a square a dotted line and its name. So nothing
 """
 
 import math
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -25,9 +26,17 @@ _THING = (96, 96, 96)
 _FONT = cv2.FONT_HERSHEY_SIMPLEX
 
 
-def draw_outlines(photo: Picture, finding: Finding, *, max_side: int = 2000) -> NDArray[np.uint8]:
+def draw_outlines(
+    photo: Picture,
+    finding: Finding,
+    *,
+    max_side: int = 2000,
+    names: Mapping[str, str] | None = None,
+) -> NDArray[np.uint8]:
     """Return the photo (h, w, 3), sRGB-coded uint8, at most ``max_side`` pixels a side, with
-    squares, doubtful squares and other things outlined and labelled."""
+    squares, doubtful squares and other things outlined and labelled: with their addresses, or
+    with what ``names`` gives by these."""
+    called = names or {}
     small, scale = photo.small(max_side)
     canvas = np.ascontiguousarray(small).copy()
     line = max(1, round(max(canvas.shape[:2]) / 700))
@@ -39,7 +48,9 @@ def draw_outlines(photo: Picture, finding: Finding, *, max_side: int = 2000) -> 
     for square in finding.doubtful:
         _square(canvas, square, scale, line, _DOUBT, (6, 4), f"{square.address}?")
     for square in finding.squares:
-        _square(canvas, square, scale, line, _FOUND, None, square.address)
+        _square(
+            canvas, square, scale, line, _FOUND, None, called.get(square.address, square.address)
+        )
     return canvas
 
 

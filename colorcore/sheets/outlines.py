@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from colorcore.bundle import SeenAgain
 from colorcore.geometry import Quad, center, side_lengths
 from colorcore.sheets.pictures import Picture, jpeg_uri, shrink
 from colorcore.swatch import Swatch
@@ -20,7 +21,8 @@ class Tag:
 
     ``points`` as SVG wants them; (``x``, ``y``) the middle of the tag, ``width`` and ``height``
     its size; ``mark`` the stack's number or dash, "" for none; ``picture`` a ``data:`` address to
-    fill the outline, "" where the photo shows it.
+    fill the outline, "" where the photo shows it; ``again`` for a square that is counted in another
+    photo.
     """
 
     address: str
@@ -31,6 +33,7 @@ class Tag:
     width: float
     height: float
     picture: str = ""
+    again: bool = False
 
     @property
     def font(self) -> float:
@@ -55,6 +58,11 @@ class Drawing:
     caption: str
     line: float
 
+    @property
+    def shows_again(self) -> bool:
+        """Whether a square shows that is counted in another photo."""
+        return any(tag.again for tag in self.tags)
+
 
 def outlined_photo(
     photo: Picture,
@@ -64,8 +72,10 @@ def outlined_photo(
     *,
     words: str,
     caption: str,
+    again: Sequence[SeenAgain] = (),
 ) -> Drawing:
-    """Return a photo with its squares outlined.
+    """Return a photo with its squares outlined, also those that it shows ``again`` and that are
+    counted in another one: these with the address that they have there.
 
     ``photo`` (h, w, 3) is sRGB-coded and may be a reduction of the picture, ``pixels_across`` wide,
     that the squares' corners are given in; ``marks`` are stack numbers by address.
@@ -75,7 +85,7 @@ def outlined_photo(
         picture=jpeg_uri(photo, 84),
         width=width,
         height=height,
-        tags=_photo_tags(squares, marks, width / pixels_across),
+        tags=_photo_tags(squares, again, marks, width / pixels_across),
         words=words,
         caption=caption,
         line=max(width, height) / 640,
@@ -83,22 +93,31 @@ def outlined_photo(
 
 
 def layout_map(
-    squares: Sequence[Swatch], marks: Mapping[str, str], *, words: str, caption: str
+    squares: Sequence[Swatch],
+    marks: Mapping[str, str],
+    *,
+    words: str,
+    caption: str,
+    again: Sequence[SeenAgain] = (),
 ) -> Drawing:
     """Return the layout drawn from rows, columns and the straightened squares, for when the photo
-    is not at hand."""
+    is not at hand; where squares show ``again``, of their address alone."""
     side, gap = 100.0, 6.0
     step = side + gap
     tags = []
-    for swatch in squares:
-        x, y = gap + swatch.column * step, gap + swatch.row * step
+    lying: list[Swatch | SeenAgain] = [*squares, *again]
+    for square in lying:
+        x, y = gap + square.column * step, gap + square.row * step
         quad = np.array([(x, y), (x + side, y), (x + side, y + side), (x, y + side)])
-        picture = jpeg_uri(shrink(swatch.picture, 160))
-        tags.append(_tag(swatch.id, marks.get(swatch.id, ""), quad, 24.0, picture))
+        if isinstance(square, SeenAgain):
+            tags.append(_tag(square.square, marks.get(square.square, ""), quad, 24.0, again=True))
+        else:
+            picture = jpeg_uri(shrink(square.picture, 160))
+            tags.append(_tag(square.id, marks.get(square.id, ""), quad, 24.0, picture))
     return Drawing(
         picture="",
-        width=(max((s.column for s in squares), default=0) + 1) * step + gap,
-        height=(max((s.row for s in squares), default=0) + 1) * step + gap,
+        width=(max((s.column for s in lying), default=0) + 1) * step + gap,
+        height=(max((s.row for s in lying), default=0) + 1) * step + gap,
         tags=tuple(tags),
         words=words,
         caption=caption,
@@ -107,23 +126,30 @@ def layout_map(
 
 
 def _photo_tags(
-    squares: Sequence[Swatch], marks: Mapping[str, str], scale: float
+    squares: Sequence[Swatch],
+    again: Sequence[SeenAgain],
+    marks: Mapping[str, str],
+    scale: float,
 ) -> tuple[Tag, ...]:
     """Return one tag a square, all of one height: a fifth of the usual side of a square, less
     where long addresses would reach beyond their square."""
-    if not squares:
+    names = [*(s.id for s in squares), *(s.square for s in again)]
+    if not names:
         return ()
-    quads = [np.asarray(s.corners, dtype=np.float64) * scale for s in squares]
+    corners = [*(s.corners for s in squares), *(s.corners for s in again)]
+    quads = [np.asarray(c, dtype=np.float64) * scale for c in corners]
     side = float(np.median([side_lengths(q).mean() for q in quads]))
-    widest = max(_ems(s.id, marks.get(s.id, "")) for s in squares)
+    widest = max(_ems(name, marks.get(name, "")) for name in names)
     height = min(side * 0.21, side * 0.86 / widest)
     return tuple(
-        _tag(s.id, marks.get(s.id, ""), quad, height)
-        for s, quad in zip(squares, quads, strict=True)
+        _tag(name, marks.get(name, ""), quad, height, again=number >= len(squares))
+        for number, (name, quad) in enumerate(zip(names, quads, strict=True))
     )
 
 
-def _tag(address: str, mark: str, quad: Quad, height: float, picture: str = "") -> Tag:
+def _tag(
+    address: str, mark: str, quad: Quad, height: float, picture: str = "", *, again: bool = False
+) -> Tag:
     x, y = center(quad)
     return Tag(
         address=address,
@@ -134,6 +160,7 @@ def _tag(address: str, mark: str, quad: Quad, height: float, picture: str = "") 
         width=round(height * _ems(address, mark), 1),
         height=round(height, 1),
         picture=picture,
+        again=again,
     )
 
 

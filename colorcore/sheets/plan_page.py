@@ -118,12 +118,24 @@ def _drawings(
             f"{caption}: {wording.count(len(squares), 'square')} addressed by row and column: "
             f"{reading_order(squares)}."
         )
+        again = [s for s in bundle.seen_again if s.photo == index]
+        if again:
+            names = wording.listing([f"{s.address} is {s.square}" for s in again])
+            words += f" Counted in another photo: {names}."
         if picture is None:
             caption += " (not at hand, so the places are drawn by row and column)"
-            drawings.append(layout_map(squares, marks, words=words, caption=caption))
+            drawings.append(layout_map(squares, marks, words=words, caption=caption, again=again))
         else:
             small = shrink(picture, PHOTO_SIDE)
             drawings.append(
-                outlined_photo(small, record.width, squares, marks, words=words, caption=caption)
+                outlined_photo(
+                    small,
+                    record.width,
+                    squares,
+                    marks,
+                    words=words,
+                    caption=caption,
+                    again=again,
+                )
             )
     return tuple(drawings)

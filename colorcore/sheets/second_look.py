@@ -46,10 +46,16 @@ def gaps(places: Iterable[tuple[str, int, int]]) -> tuple[str, ...]:
 def missed(bundle: Bundle) -> tuple[str, ...]:
     """Return the addresses of all gaps within the photos of a bundle."""
     return tuple(
-        address
-        for index in range(len(bundle.photos))
-        for address in gaps((s.id, s.row, s.column) for s in bundle.squares if s.photo == index)
+        address for index in range(len(bundle.photos)) for address in missed_in(bundle, index)
     )
+
+
+def missed_in(bundle: Bundle, photo: int) -> tuple[str, ...]:
+    """Return the addresses of the gaps within one photo, by its index; where a square lies that is
+    counted in another photo there is none."""
+    shown = [(s.id, s.row, s.column) for s in bundle.squares if s.photo == photo]
+    again = [(s.address, s.row, s.column) for s in bundle.seen_again if s.photo == photo]
+    return gaps(shown + again) if shown else ()
 
 
 def photo_warnings(bundle: Bundle) -> tuple[str, ...]:

@@ -5,23 +5,29 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
 import jsonschema
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from PIL import Image
 
 from app.commands._photos import grid, photo_point, picture_paths, side
+from app.commands._summary import value_map
 from app.commands._workers import PHOTOS_FOR_PROCESSES
 from app.terminal import NO_BREAK, wrap
 from colorcore.bundle import read_bundle
 from colorcore.errors import PhotoError
+from colorcore.finding import Finding
 from colorcore.measuring import measure_photos
+from colorcore.photo import Photo
 from colorcore.sheets.second_look import gaps
 from tests.app.conftest import Outcome, TablePhoto
 from tests.scenes import make_scene, save_scene
+from tests.sheets.making import make_bundle, seen_again
 
 Run = Callable[..., Outcome]
 Photos = tuple[TablePhoto, TablePhoto]
@@ -231,6 +237,38 @@ def test_overlay_shows_the_outlines(table_photos: Photos, tmp_path: Path, run: R
     bad = run("measure", photo, "--out", tmp_path / "c.json", "--overlay", tmp_path / "o.gif")
     assert bad.code == 2
     assert not (tmp_path / "c.json").exists()
+
+
+def test_overlays_of_several_photos_label_squares_as_the_bundle_does(
+    table_photos: Photos, tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second photo is the first upside down: all its squares are counted in the first."""
+    drawn: list[dict[str, str]] = []
+
+    def draw(photo: Photo, finding: Finding, *, names: dict[str, str]) -> NDArray[np.uint8]:
+        drawn.append(names)
+        return np.zeros((4, 4, 3), np.uint8)
+
+    monkeypatch.setattr("colorcore.finding.overlay.draw_outlines", draw)
+    first, second = table_photos[0].path, tmp_path / "turned.jpg"
+    Image.open(first).rotate(180).save(second, quality=92)
+    place = tmp_path / "o.png"
+    outcome = run("measure", first, second, "--out", tmp_path / "b.json", "--overlay", place)
+    assert outcome.code == 0, outcome.err
+    assert drawn[0] == {own: f"1-{own}" for own in drawn[0]}
+    assert len(drawn[0]) == len(drawn[1]) == 42
+    assert sum(name.startswith("1-") for name in drawn[1].values()) > 30
+    assert set(drawn[1].values()) <= set(drawn[0].values()) | {f"2-{own}" for own in drawn[1]}
+
+
+def test_values_as_they_lie_have_those_of_other_photos_in_brackets() -> None:
+    bundle = make_bundle(2, 3)
+    here = [s for s in bundle.squares if s.id != "B2"]
+    kept = replace(bundle.squares[4], id="1-F7", lab=(41.6, 0.0, 0.0))
+    lines = value_map(here, [seen_again(kept, 1, 1, 0)], [*here, kept])
+    value = {s.id: f"{s.lab[0]:.0f}" for s in here}
+    assert lines[2].split() == ["B", value["B1"], "(42)", value["B3"]]
+    assert [len(line) for line in lines[1:]] == [len(lines[0])] * 2
 
 
 def test_a_folder_stands_for_its_pictures(tmp_path: Path) -> None:

@@ -142,6 +142,19 @@ def test_two_photos_of_one_bundle_make_one(folder: Path) -> None:
     assert said[-1][1] == 2
     pieces = [p.piece for p, _ in matched(bundle, one, 0) + matched(bundle, two, 1)]
     assert len(pieces) == len(set(pieces)) == 20
+    # Where a square shows that is counted in the other photo, the same piece of cloth lies.
+    counted = {s.id: piece(s.corners, (one, two)[s.photo]) for s in bundle.squares}
+    assert len(bundle.seen_again) == 4
+    for again in bundle.seen_again:
+        assert piece(again.corners, (one, two)[again.photo]) == counted[again.square]
+
+
+def piece(corners: Sequence[tuple[float, float]], truth: Truth) -> object:
+    """Which piece of cloth lies at these corners."""
+    middle = np.mean(corners, axis=0)
+    return min(
+        truth.squares, key=lambda s: np.linalg.norm(np.mean(s.corners, axis=0) - middle)
+    ).piece
 
 
 def table(folder: Path, name: str, seed: int = 0) -> Path:

@@ -68,7 +68,7 @@ def test_what_goes_in_comes_out(bundle: Bundle, tmp_path: Path) -> None:
 @pytest.fixture(scope="module")
 def twice(bundle: Bundle) -> Bundle:
     """The bundle with a second photo that shows one of its squares again."""
-    again = SeenAgain("A1", "2-C1", 1, ((1.0, 2.0), (9.0, 2.5), (9.0, 9.0), (1.5, 9.0)))
+    again = SeenAgain("A1", "2-C1", 1, 2, 0, ((1.0, 2.0), (9.0, 2.5), (9.0, 9.0), (1.5, 9.0)))
     return replace(bundle, photos=bundle.photos * 2, seen_again=(again,))
 
 

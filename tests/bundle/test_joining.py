@@ -95,8 +95,9 @@ def test_what_is_one_with_a_third_is_one_with_each_other() -> None:
     assert noted[2].notes == ()
     corners = [photo[0].corners for photo in photos]
     assert again == (
-        SeenAgain("3-A1", "1-A1", 0, corners[0]), SeenAgain("3-A1", "2-A1", 1, corners[1])
-    )  # fmt: skip
+        SeenAgain("3-A1", "1-A1", 0, 0, 0, corners[0]),
+        SeenAgain("3-A1", "2-A1", 1, 0, 0, corners[1]),
+    )
     bundle = Bundle(kept, noted, seen_again=again)
     assert bundle.counted == {"1-A1": "3-A1", "2-A1": "3-A1"}
     assert bundle.same_squares == (("3-A1", "1-A1", "2-A1"),)

@@ -47,6 +47,14 @@ def test_each_kind_of_outline_differs_without_colour() -> None:
         assert (grey[one] ^ grey[two]).sum() > 0.1 * grey[one].sum()
 
 
+def test_a_square_is_labelled_with_another_name() -> None:
+    photo = photo_from_array(np.full((400, 500, 3), 128, np.uint8))
+    found = finding(squares=(FoundSquare(QUAD, 1, 2, 0.99),))
+    own, other = draw_outlines(photo, found), draw_outlines(photo, found, names={"B3": "2-C4"})
+    assert (own != other).any()
+    assert (draw_outlines(photo, found, names={"A1": "2-C4"}) == own).all()
+
+
 @pytest.mark.parametrize("side", [30.0, 3000.0])
 def test_labels_fit_pictures_of_any_size(side: float) -> None:
     size = int(side * 1.5)

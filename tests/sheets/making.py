@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.bundle import Bundle, PhotoRecord
+from colorcore.bundle import Bundle, PhotoRecord, SeenAgain
 from colorcore.color.spaces import coded8_from_linear, linear_from_lab
 from colorcore.finding import FoundSquare
 from colorcore.stacking import Background, Placement, Plan, PlannedStack
@@ -85,6 +85,12 @@ def make_bundle(rows: int = 6, columns: int = 7, *, seed: int = 1, photos: int =
         for photo in range(photos)
     )
     return Bundle(squares, records, (("bundlestacks", "0.1.0"),), "Harbour at dusk")
+
+
+def seen_again(square: Swatch, row: int, column: int, photo: int = 1) -> SeenAgain:
+    """Return where a square of a bundle lies once more, in another photo."""
+    there = make_swatch(row, column, photo=photo)
+    return SeenAgain(square.id, there.id, photo, row, column, there.corners)
 
 
 def photo_size(rows: int, columns: int) -> tuple[int, int]:

@@ -5,10 +5,11 @@ from html.parser import HTMLParser
 import pytest
 from markupsafe import Markup
 
+from colorcore.bundle import Bundle
 from colorcore.contrast import Background, Thresholds
 from colorcore.sheets.plan_page import Section, plan_page
 from colorcore.sheets.view import view_plan
-from tests.sheets.making import make_bundle, make_photo, make_picture, make_plan
+from tests.sheets.making import make_bundle, make_photo, make_picture, make_plan, seen_again
 
 VOID = {"meta", "img", "input", "br", "link", "hr"}
 
@@ -162,6 +163,39 @@ def test_a_missing_photo_is_drawn_by_row_and_column() -> None:
     assert len(page.all("polygon")) == 2 * 12
 
 
+def _with_one_again() -> Bundle:
+    """A bundle whose second photo lacks its middle square: it is another's of the first photo."""
+    bundle = make_bundle(3, 3, photos=2)
+    squares = tuple(replace(s, id=f"1-{s.id}" if s.photo == 0 else s.id) for s in bundle.squares)
+    again = seen_again(squares[5], 1, 1)
+    assert again.address == "2-B2"
+    left = tuple(s for s in squares if s.id != again.address)
+    return replace(bundle, squares=left, seen_again=(again,))
+
+
+@pytest.mark.parametrize("at_hand", [True, False])
+def test_a_square_that_another_photo_shows_again_carries_its_address_there(at_hand: bool) -> None:
+    bundle = _with_one_again()
+    name = bundle.squares[5].id
+    assert name == "1-B3"
+    photos = [make_photo(bundle, n) if at_hand else None for n in (0, 1)]
+    html = plan_page(view_plan(make_plan(bundle), bundle), photos=photos)
+    page = Page(html)
+    first, second = re.findall(r'<svg class="drawing".*?</svg>', html, re.DOTALL)
+    tag = r'class="tag-address"[^>]*>([^<]+)<'
+    labels = [re.findall(tag, drawing) for drawing in (first, second)]
+    assert labels[0].count(name) == labels[1].count(name) == 1
+    assert len(labels[1]) == 9
+    # Told by its line, too, and to those who hear the page.
+    dashed = [re.findall(r"<polygon[^>]*stroke-dasharray", drawing) for drawing in (first, second)]
+    assert [len(lines) for lines in dashed] == [0, 2]
+    words = [str(a["aria-label"]) for a in page.all("svg") if a.get("class") == "drawing"]
+    assert "Counted in another photo: 2-B2 is 1-B3." in words[1]
+    assert "another photo" not in words[0]
+    assert "Dashed: the same square" in page.text
+    assert "no square was found" not in html, "a square lies there"
+
+
 def test_text_from_outside_stays_text() -> None:
     evil = '<script>alert("x")</script>'
     bundle = make_bundle(2, 3)
@@ -256,3 +290,4 @@ def test_warnings_and_gaps_are_told_before_the_numbers() -> None:
     html = plan_page(view_plan(make_plan(fine), fine), photos=[None])
     assert "Before you rely" not in html
     assert "no square was found" not in html
+    assert "Dashed" not in html

@@ -155,7 +155,7 @@ def test_a_stack_by_number_role_or_beginning() -> None:
 
 
 def test_a_lock_may_name_a_square_as_another_photo_of_it_would() -> None:
-    again = SeenAgain("A1", "2-C4", 1, ((0, 0), (1, 0), (1, 1), (0, 1)))
+    again = SeenAgain("A1", "2-C4", 1, 2, 3, ((0, 0), (1, 0), (1, 1), (0, 1)))
     bundle = replace(make_bundle(42), seen_again=(again,))
     plan = deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["2-c4=Second"])
     assert "A1" in stacks_of(plan)["Second chain"]

@@ -19,7 +19,7 @@ from colorcore.finding import Finding, overlapping_squares
 from colorcore.project import Choices, ProjectPhoto
 from colorcore.project.addresses import region_name, region_place
 from colorcore.sheets.second_look import gaps
-from colorcore.wording import TRUST_WORDS, listing, sentence
+from colorcore.wording import TRUST_WORDS, count, listing, sentence
 
 SIZES = [2.5, 5.0, 10.0]
 WORDS = {
@@ -110,7 +110,8 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
     with st.spinner("Finding and measuring the squares …"):
         finding = workshop.finding(photo, choices.square_inches)
         data, width, height = workshop.preview(photo.sha256)
-    shown = outlines(finding, width, height)
+    counted = _counted_elsewhere(choices, place)
+    shown = outlines(finding, width, height, counted)
     key = f"outlines-{photo.sha256}"
     project = session.current_project()
 
@@ -125,8 +126,9 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
             "outlines",
             {
                 "url": picture_url(data, key),
-                "alt": f"Photo {place} with {len(finding.squares)} squares outlined",
-                "rev": hashlib.sha256(repr((photo, session.mark())).encode()).hexdigest(),
+                "alt": f"Photo {place} with {len(finding.squares)} squares outlined"
+                + (f", of which {len(counted)} are counted in another photo" if counted else ""),
+                "rev": hashlib.sha256(repr((photo, session.mark(), counted)).encode()).hexdigest(),
                 "squares": [
                     {"id": o.id, "address": o.address or o.id, "corners": o.corners,
                      "words": o.words, "doubtful": o.doubtful}
@@ -150,8 +152,25 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
                 for one, other in overlapping_squares(finding)
             ],
         )
+        if counted:
+            st.caption(
+                f"{count(len(counted), 'square shows', 'squares show')} in another photo too and "
+                f"{'is' if len(counted) == 1 else 'are'} counted there, once: the "
+                "label is the address that "
+                f"{'it has' if len(counted) == 1 else 'they have'} there."
+            )
     with right:
         _show_side(photo, finding, place)
+
+
+def _counted_elsewhere(choices: Choices, place: int) -> dict[str, str]:
+    """Squares of a photo that are counted in another one: by their addresses here those there. It
+    is known once all photos are measured."""
+    workshop = session.workshop()
+    if len(choices.photos) < 2 or not workshop.is_measured(choices):
+        return {}
+    again = workshop.bundle(choices).seen_again
+    return {s.address.partition("-")[2]: s.square for s in again if s.photo == place - 1}
 
 
 def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:

@@ -32,6 +32,22 @@ def test_outlines_are_fractions_and_say_how_sure():
     assert (doubtful.id, doubtful.words, doubtful.doubtful) == ("?1", "?1, second look", True)
 
 
+def test_a_square_that_is_counted_in_another_photo_goes_by_its_address_there():
+    corners = np.array([[100, 50], [200, 50], [200, 150], [100, 150]], dtype=float)
+    finding = Finding(
+        squares=tuple(FoundSquare(corners + 200 * n, n, n, 0.97) for n in (0, 1)),
+        doubtful=(),
+        things=(),
+        surface=np.zeros((2, 2), bool),
+        surface_scale=1.0,
+    )
+    one, other = outlines(finding, 1000, 500, {"B2": "1-A7"})
+    assert (one.id, one.address, one.words) == ("A1", "A1", "A1, 97% sure")
+    # Reports go by the place in this photo.
+    assert (other.id, other.address) == ("B2", "1-A7")
+    assert other.words == "B2, the same square as 1-A7, counted there, 97% sure"
+
+
 def test_outlines_that_cover_the_same_cloth_say_so():
     corners = np.array([[100, 50], [200, 50], [200, 150], [100, 150]], dtype=float)
     finding = Finding(
