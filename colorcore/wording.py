@@ -68,6 +68,23 @@ def listing(words: Sequence[str], joint: str = "and") -> str:
     return f"{', '.join(words[:-1])} {joint} {words[-1]}"
 
 
+def photos(numbers: Sequence[int]) -> str:
+    """Return which photos are meant, by their numbers from 1 in rising order: ``photo 2``,
+    ``photos 1 and 2``, ``photos 1 to 3 and 5``."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    parts = [
+        part
+        for run in runs
+        for part in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))
+    ]
+    return f"{'photo' if len(numbers) == 1 else 'photos'} {listing(parts)}"
+
+
 def sentence(text: str) -> str:
     """Return ``text`` with a capital letter before and a full stop behind."""
     text = text.strip()

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from app.terminal import NO_BREAK, heading, say, table, width, wrap
 from colorcore.bundle import Bundle, SeenAgain
-from colorcore.sheets.second_look import look_again, missed_in
+from colorcore.sheets.second_look import look_again, missed_in, photo_trust
 from colorcore.swatch import Swatch
-from colorcore.wording import BESIDE_PRINT, count, listing, number, sentence, trusted
+from colorcore.wording import BESIDE_PRINT, count, listing, number, sentence
 
 if TYPE_CHECKING:
     from colorcore.sheets.view import Group, PlanView
@@ -158,16 +158,10 @@ def _say_squares(group: "Group") -> None:
 
 
 def _say_trust(bundle: Bundle) -> None:
-    for record in bundle.photos:
-        rests = "no reference" if record.reference == "none" else record.reference
-        words = (
-            f"{trusted(record.trust)}. Its colours rest on {rests}. {sentence(record.trust_words)}"
-            if record in bundle.photos_with_squares
-            else "no square is taken from this photo."
-        )
-        wrap(f"{Path(record.path).name}: {words}", indent="  ", first="")
-        for note in record.notes:
-            wrap(sentence(note), indent="    ", first="  ")
+    for trust in photo_trust(bundle):
+        wrap(f"{trust.who}: {trust.words}", indent="  ", first="")
+        for note in trust.notes:
+            wrap(note, indent="    ", first="  ")
 
 
 def _say_look_again(

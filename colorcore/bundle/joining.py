@@ -137,8 +137,8 @@ def _count_once(
             twice.setdefault((loser, keeper), []).append(f"{lost.id} is {kept.id}")
     for (loser, keeper), words in sorted(twice.items()):
         notes[loser].append(
-            f"{_squares(len(words)).capitalize()} also seen in photo {keeper + 1}, "
-            f"counted once: {', '.join(words)}."
+            f"{_squares(len(words))} also seen in photo {keeper + 1}, counted once: "
+            f"{', '.join(words)}"
         )
     return gone
 

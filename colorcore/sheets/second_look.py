@@ -1,11 +1,15 @@
 """What measuring says should be looked at again."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
 
-from colorcore.bundle import Bundle
+from colorcore.bundle import Bundle, PhotoRecord
 from colorcore.flags import describe
 from colorcore.swatch import Swatch
-from colorcore.wording import file_name, sentence, trusted
+from colorcore.wording import file_name, listing, photos, sentence, trusted
+
+_MOST_NAMED: Final = 3
 
 
 def look_again(squares: Sequence[Swatch]) -> tuple[tuple[tuple[str, ...], str], ...]:
@@ -60,16 +64,77 @@ def missed_in(bundle: Bundle, photo: int) -> tuple[str, ...]:
 
 def photo_warnings(bundle: Bundle) -> tuple[str, ...]:
     """Return what is to be known of whole photos before anything else is read: sentences, each
-    with the photo's name where there are several."""
-    told = []
-    for photo in bundle.photos:
+    said once, with the photos that it holds for where there are several."""
+    shown = {square.photo for square in bundle.squares}
+    told: dict[str, list[int]] = {}
+    for index, photo in enumerate(bundle.photos):
         words = [sentence(warning) for warning in photo.warnings]
-        if photo.trust in ("C", "D") and photo in bundle.photos_with_squares:
+        if photo.trust in ("C", "D") and index in shown:
             words.append(sentence(trusted(photo.trust)))
-        name = file_name(photo.path)
-        several = len(bundle.photos) > 1
-        told += [f"{name}: {word}" if several and name not in word else word for word in words]
-    return (*told, *(f"All squares: {describe(flag)}." for flag in _everywhere(bundle.squares)))
+        for word in dict.fromkeys(words):
+            told.setdefault(word, []).append(index)
+    return (
+        *(_of_photos(word, indices, bundle) for word, indices in told.items()),
+        *(f"All squares: {describe(flag)}." for flag in _everywhere(bundle.squares)),
+    )
+
+
+def _of_photos(words: str, indices: Sequence[int], bundle: Bundle) -> str:
+    if len(bundle.photos) == 1:
+        return words
+    # One photo goes by its file: what is wrong with it is put right there.
+    name = file_name(bundle.photos[indices[0]].path)
+    if len(indices) == 1:
+        return words if name in words else f"{name}: {words}"
+    return f"{sentence(photos([i + 1 for i in indices])).rstrip('.')}: {words}"
+
+
+@dataclass(frozen=True)
+class PhotoTrust:
+    """How far to trust one photo or several: ``who`` they are, in ``words`` what holds for all of
+    them, and ``notes`` on each. ``measured`` is false where no square is taken from them."""
+
+    who: str
+    words: str
+    notes: tuple[str, ...]
+    measured: bool = True
+
+
+def photo_trust(bundle: Bundle) -> tuple[PhotoTrust, ...]:
+    """Return how far to trust the photos of a bundle; of photos alike it is said once."""
+    shown = {square.photo for square in bundle.squares}
+    told: dict[tuple[str, bool], list[int]] = {}
+    for index, photo in enumerate(bundle.photos):
+        told.setdefault((_trust_words(photo, index in shown), index in shown), []).append(index)
+    return tuple(
+        PhotoTrust(_who(indices, bundle), words, _notes(indices, bundle), measured)
+        for (words, measured), indices in told.items()
+    )
+
+
+def _trust_words(photo: PhotoRecord, measured: bool) -> str:
+    if not measured:
+        return "no square is taken from this photo."
+    rests = "no reference" if photo.reference == "none" else photo.reference
+    return f"{trusted(photo.trust)}. Its colours rest on {rests}. {sentence(photo.trust_words)}"
+
+
+def _who(indices: Sequence[int], bundle: Bundle) -> str:
+    names = [file_name(bundle.photos[index].path) for index in indices]
+    if len(names) == 1:
+        return names[0]
+    which = sentence(photos([index + 1 for index in indices])).rstrip(".")
+    return f"{which} ({listing(names)})" if len(names) <= _MOST_NAMED else which
+
+
+def _notes(indices: Sequence[int], bundle: Bundle) -> tuple[str, ...]:
+    told: dict[str, list[int]] = {}
+    for index in indices:
+        for note in bundle.photos[index].notes:
+            told.setdefault(sentence(note), []).append(index)
+    return tuple(
+        note if of == list(indices) else _of_photos(note, of, bundle) for note, of in told.items()
+    )
 
 
 def _everywhere(squares: Sequence[Swatch]) -> list[str]:

@@ -9,7 +9,13 @@ from colorcore.color.naming import describe_print
 from colorcore.contrast import VERDICTS
 from colorcore.flags import describe
 from colorcore.pattern import Pattern
-from colorcore.sheets.second_look import look_again, missed, photo_warnings
+from colorcore.sheets.second_look import (
+    PhotoTrust,
+    look_again,
+    missed,
+    photo_trust,
+    photo_warnings,
+)
 from colorcore.stacking import Placement, Plan
 from colorcore.stacking.telling import PART_SHOWS, SAME_CLOTH
 from colorcore.swatch import Swatch
@@ -97,6 +103,11 @@ class PlanView:
     def warnings(self) -> tuple[str, ...]:
         """What is to be known of whole photos before anything else is read."""
         return photo_warnings(self.bundle)
+
+    @property
+    def trust(self) -> tuple[PhotoTrust, ...]:
+        """How far to trust the photos."""
+        return photo_trust(self.bundle)
 
     @property
     def groups(self) -> tuple[Group, ...]:

@@ -81,6 +81,8 @@ def test_squares_photographed_twice_are_counted_once(turns: int) -> None:
     assert len(kept) == 9
     assert [s.id for s in kept[:6]] == [f"1-{s.id}" for s in first]
     assert any("counted once" in note for note in photos[1].notes)
+    # Nothing is wrong with it.
+    assert photos[1].warnings == ()
     assert all(s.photo == 1 for s in kept[6:])
 
 

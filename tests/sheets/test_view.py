@@ -7,8 +7,9 @@ import pytest
 from colorcore.bundle import Bundle
 from colorcore.pattern import read_pattern
 from colorcore.sheets.plan_csv import plan_csv
-from colorcore.sheets.second_look import look_again, missed, photo_warnings
+from colorcore.sheets.second_look import look_again, missed, photo_trust, photo_warnings
 from colorcore.sheets.view import LEFT_OVER, STAYED_OUT, view_plan
+from colorcore.wording import photos
 from tests.sheets.making import WHITE, make_bundle, make_plan
 
 
@@ -115,7 +116,44 @@ def test_several_photos_are_named() -> None:
     bundle = make_bundle(1, 3)
     two = (replace(bundle.photos[0], path="a/one.jpg", trust="D", notes=("Too dark.",)),) * 2
     told = photo_warnings(replace(bundle, photos=two))
-    assert [words.partition(":")[0] for words in told] == ["one.jpg"] * 4
+    assert told == (
+        "Photos 1 and 2: Too dark.",
+        "one.jpg: Trust grade D (A is best, D worst): only a rough guide; sort by eye, and take "
+        "the photo again if you can.",
+    )
+
+
+def test_how_far_to_trust_photos_alike_is_said_once() -> None:
+    bundle = make_bundle(1, 3, photos=4)
+    one, two, three, four = bundle.photos
+    (said,) = photo_trust(bundle)
+    assert said.who == "Photos 1 to 4"
+    assert said.words.startswith("trust grade B")
+    assert "Its colours rest on paper. Order by value is safe" in said.words
+    noted = (
+        replace(one, notes=("lens undone", "Too dark.")), replace(two, notes=("lens undone",)),
+        replace(three, trust="A"), replace(four, notes=("Too dark.", "lens undone")),
+    )  # fmt: skip
+    alike, alone = photo_trust(replace(bundle, photos=noted))
+    names = "kitchen table 1.jpg, kitchen table 2.jpg and kitchen table 4.jpg"
+    assert alike.who == f"Photos 1, 2 and 4 ({names})"
+    assert alike.notes == ("Lens undone.", "Photos 1 and 4: Too dark.")
+    assert (alone.who, alone.notes) == ("kitchen table 3.jpg", ())
+    # One from which no square is taken is told apart.
+    left = tuple(s for s in bundle.squares if s.photo != 1)
+    first, second = photo_trust(replace(bundle, squares=left))
+    assert first.who.startswith("Photos 1, 3 and 4")
+    assert (second.who, second.measured) == ("kitchen table 2.jpg", False)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "words"),
+    [((2,), "photo 2"), ((1, 2), "photos 1 and 2"), ((1, 2, 3), "photos 1 to 3"),
+     ((1, 2, 3, 5), "photos 1 to 3 and 5"), ((1, 3, 4), "photos 1, 3 and 4"),
+     ((1, 2, 3, 5, 6, 7), "photos 1 to 3 and 5 to 7")],
+)  # fmt: skip
+def test_photos_are_said_by_their_numbers(numbers: tuple[int, ...], words: str) -> None:
+    assert photos(numbers) == words
 
 
 def test_a_flag_of_all_squares_is_a_warning() -> None:

@@ -32,7 +32,7 @@ from colorcore.project import Choices
 from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
-from colorcore.wording import BESIDE_PRINT, count, file_name, listing, number, sentence, trusted
+from colorcore.wording import BESIDE_PRINT, count, listing, number, sentence
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
@@ -249,9 +249,10 @@ def _show_told(plan: Plan, view: PlanView) -> None:
             lines(plan.margins)
     with right:
         st.header("How far to trust it", anchor=False)
-        for photo in view.bundle.photos_with_squares:
-            name = f"{file_name(photo.path)}: " if len(view.bundle.photos) > 1 else ""
-            st.text(f"{name}{sentence(trusted(photo.trust))} {photo.trust_words}")
+        for trust in view.trust:
+            if trust.measured:
+                several = len(view.bundle.photos) > 1
+                st.text(f"{trust.who}: {trust.words}" if several else sentence(trust.words))
         if view.evenness:
             with st.expander("How even the mixed stacks are"):
                 for stacks, figures in view.evenness:
