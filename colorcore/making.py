@@ -157,6 +157,12 @@ class Making:
         return frozenset({BACKGROUND, *self.choices.yardage})
 
     @property
+    def shown_yardage(self) -> tuple[str, ...]:
+        """Yardages beside the background that show on the quilt, such as a border's."""
+        shown = {facet.cloth for facet in self.sewn.facets}
+        return tuple(n.name for n in self.yardage if n.name in shown and n.name != BACKGROUND)
+
+    @property
     def filled(self) -> tuple[Swatch, ...]:
         """The fabric of each slot."""
         return tuple(self.swatches[s.square] for s in self.pairing.supplies)

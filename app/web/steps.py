@@ -5,6 +5,7 @@ Each is kept in the workshop under what it rests on. Knows nothing of Streamlit.
 
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from typing import Final
@@ -19,9 +20,10 @@ from app.web.workshop import (
     chosen_pattern,
     stand_in_mark,
 )
+from colorcore.color.parse import parse_color
 from colorcore.comparing import Comparison, compare_plans
 from colorcore.contrast.cloth import as_cloth_comes
-from colorcore.errors import DealError
+from colorcore.errors import ColorError, DealError
 from colorcore.lengths import INCHES_PER_YARD
 from colorcore.making import Making, MakingChoices, plan_making
 from colorcore.preview.picture import View, paint
@@ -52,6 +54,9 @@ CLOSE_PIXELS_PER_INCH: Final = 24.0
 CLOSE_INCHES: Final = 22.0
 STRIP_SIDE: Final = 90
 STRIP_LONG: Final = 7
+#: What the option begins with that says the colour of a fabric which the pattern names.
+CLOTH: Final = "cloth "
+Lab = tuple[float, float, float]
 #: Backgrounds that are compared before the maker names any.
 FIRST_TRIES: Final = ("#f6f6f6", "#f4efe6", "#d9d2c5", "#20304a")
 
@@ -123,12 +128,16 @@ def on_units(workshop: Workshop, choices: Choices, candidate: Candidate) -> byte
     def make() -> bytes | None:
         if candidate.plan is None:
             return None
-        sewn = plan_making(candidate.plan, workshop.bundle(choices), chosen_pattern(choices)).sewn
+        wish = MakingChoices(yardage=_colors(workshop, choices))
+        sewn = plan_making(
+            candidate.plan, workshop.bundle(choices), chosen_pattern(choices), wish
+        ).sewn
         region = (0.0, 0.0, min(CLOSE_INCHES, sewn.width), min(CLOSE_INCHES, sewn.height))
         return encode_picture(paint(sewn, CLOSE_PIXELS_PER_INCH, region=region), ".jpg", 88)
 
     ground = background_mark(candidate.background)
-    return workshop.remember(("units", *_on_any_background(choices), *ground), make)
+    key = ("units", *_on_any_background(choices), *ground, _cloths(choices), _stash_mark(workshop))
+    return workshop.remember(key, make)
 
 
 def shopping(workshop: Workshop, choices: Choices) -> ShoppingNote:
@@ -286,6 +295,54 @@ def comparison(workshop: Workshop, choices: Choices, other: int) -> Comparison:
     )
 
 
+def cloth_color(workshop: Workshop, text: str) -> Lab:
+    """Return the CIELAB colour that is meant by a fabric of the stash or by a CSS colour.
+
+    Raises
+    ------
+    ColorError
+        If it is neither.
+    """
+    with workshop.stash() as stash:
+        if stash.knows(text):
+            return stash.swatch(text).lab
+    try:
+        return parse_color(text)
+    except ColorError as error:
+        raise ColorError(f"{str(error).rstrip('.')}, and no fabric of your stash.") from None
+
+
+def other_cloths(workshop: Workshop, choices: Choices) -> tuple[str, ...]:
+    """Return the fabrics beside the background that the pattern names and that show: a border's."""
+    return making(workshop, choices).shown_yardage
+
+
+def with_cloth(workshop: Workshop, name: str, text: str, choices: Choices) -> tuple[Choices, str]:
+    """Return choices in which such a fabric has a colour, none for "", and the words for the step.
+
+    Raises
+    ------
+    ColorError
+        If ``text`` is no colour and no fabric of the stash.
+    """
+    text = text.strip()
+    if text:
+        cloth_color(workshop, text)
+    words = f"chose the colour of the {name}"
+    known = text == choices.option(f"{CLOTH}{name}")
+    return choices if known else choices.with_option(f"{CLOTH}{name}", text), words
+
+
+def _colors(workshop: Workshop, choices: Choices) -> dict[str, Lab]:
+    """The colours of the other fabrics, as far as they are known; one may have left the stash."""
+    found = {}
+    for key, text in choices.more:
+        if key.startswith(CLOTH) and text:
+            with suppress(ColorError):
+                found[key.removeprefix(CLOTH)] = cloth_color(workshop, text)
+    return found
+
+
 def making(workshop: Workshop, choices: Choices) -> Making:
     """Return how the plan is cut, paired, marked, pressed and finished."""
 
@@ -298,6 +355,7 @@ def making(workshop: Workshop, choices: Choices) -> Making:
             background_inches=yards * INCHES_PER_YARD if yards else None,
             threads=threads,
             fabrics=fabrics,
+            yardage=_colors(workshop, choices),
         )
         return plan_making(
             workshop.plan(choices), workshop.bundle(choices), chosen_pattern(choices), wish
@@ -353,7 +411,11 @@ def _on_any_background(choices: Choices) -> tuple[object, ...]:
 
 def _making_key(workshop: Workshop, choices: Choices) -> tuple[object, ...]:
     small = tuple(choices.option(key) for key in ("seed", "background-yards"))
-    return (*workshop.lying(choices), small, _stash_mark(workshop))
+    return (*workshop.lying(choices), small, _cloths(choices), _stash_mark(workshop))
+
+
+def _cloths(choices: Choices) -> tuple[tuple[str, str], ...]:
+    return tuple((key, text) for key, text in choices.more if key.startswith(CLOTH) and text)
 
 
 def _stash_mark(workshop: Workshop) -> int:

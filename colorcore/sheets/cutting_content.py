@@ -164,8 +164,7 @@ def _checks(making: Making, say: Measure) -> tuple[Check, ...]:
     for need in making.yardage:
         if need.enough is not None:
             found.append(Check(need.enough.ok, need.enough.told(say)))
-    shown = {facet.cloth for facet in making.sewn.facets}
-    for name in sorted(shown & {need.name for need in making.yardage} - making.known_yardage):
+    for name in sorted(set(making.shown_yardage) - making.known_yardage):
         found.append(Check(False, f"The colour of the {name} is not known; it is drawn grey."))
     pairing = making.pairing
     if pairing.repeats:

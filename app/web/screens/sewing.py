@@ -38,6 +38,27 @@ def _options(choices: Choices) -> None:
     )  # fmt: skip
 
 
+def _cloths(choices: Choices) -> None:
+    """Ask for the colours of what the pattern cuts from other yardage than the background."""
+    workshop, mark = session.workshop(), session.mark()
+    names = steps.other_cloths(workshop, choices)
+    for start in range(0, len(names), 3):
+        for name, column in zip(names[start : start + 3], st.columns(3), strict=False):
+            key = f"cloth-{name}-{mark}"
+            column.text_input(
+                f"Colour of the {plain(name)}", choices.option(f"{steps.CLOTH}{name}"), key=key,
+                placeholder="navy, #20304a, a fabric of the stash", max_chars=200,
+                on_change=_choose_cloth, args=(session.current_project(), name, key),
+                help="A colour, or the name of a fabric in your stash. Until it is known, it is "
+                "drawn grey.",
+            )  # fmt: skip
+
+
+def _choose_cloth(project: int | None, name: str, key: str) -> None:
+    text = st.session_state[key]
+    session.step(project, partial(steps.with_cloth, session.workshop(), name, text))
+
+
 def _option(choices: Choices, name: str) -> str:
     return choices.option(name, DEFAULTS[name])
 
@@ -204,6 +225,7 @@ def _page() -> None:
     _options(choices)
     with st.spinner("Laying the cuts and pairing the prints …"):
         content = steps.sheet(workshop, choices)
+    _cloths(choices)
     _quilt(choices, content)
     _downloads(choices)
     st.header("Work safely", anchor=False)

@@ -234,6 +234,27 @@ def test_a_pattern_without_background_is_not_shown_on_one(workshop):
     assert "This pattern is sewn to no background." in [item.value for item in page.caption]
 
 
+def test_the_colour_of_a_border_is_asked_for_and_what_is_no_colour_is_told(workshop, monkeypatch):
+    monkeypatch.setattr(steps, "other_cloths", lambda *_: ("border",))
+    # The pictures and files take long and say nothing of it.
+    picture = sample_paths()[0].read_bytes()
+    monkeypatch.setattr(steps, "quilt_picture", lambda *_: picture)
+    monkeypatch.setattr(steps, "files", lambda *_: {})
+    _stacks(workshop)
+    page = _run("sewing")
+    (field,) = [f for f in page.text_input if f.label == "Colour of the border"]
+    field.input("navy").run()
+    (project,) = workshop.projects.list()
+    assert workshop.projects.load(project.id).option("cloth border") == "navy"
+    assert workshop.projects.steps(project.id)[0] == "chose the colour of the border"
+    (field,) = [f for f in page.text_input if f.label == "Colour of the border"]
+    field.input("no such cloth").run()
+    assert not page.exception
+    assert workshop.projects.load(project.id).option("cloth border") == "navy"
+    # The frame around all pages tells it; this page runs without it.
+    assert "no such cloth" in page.session_state[notices._KEPT][0]
+
+
 def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     # The quilt's pictures take long and say nothing of it.
     monkeypatch.setattr(steps, "on_units", lambda *_: None)

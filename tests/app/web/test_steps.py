@@ -1,6 +1,7 @@
 """What follows a plan: substitutes taken and put back, another bundle, a marked region."""
 
 import json
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -19,6 +20,7 @@ from app.web.workshop import (
 )
 from colorcore.errors import ColorError, DealError
 from colorcore.pattern import read_pattern, shipped_patterns
+from colorcore.preview.picture import View
 from colorcore.project import Choices
 from colorcore.sheets.plan_json import read_plan
 from colorcore.stacking.checking import check_pieces
@@ -187,6 +189,54 @@ def test_that_another_project_has_dealt_its_squares_is_told(workshop, choices):
     dealt, _ = workshop.deal(workshop.projects.load(other))
     workshop.projects.save(other, dealt, "dealt")
     assert words in " ".join(steps.substitutes(workshop, choices, square, (other,)).notes)
+
+
+@pytest.fixture(scope="module")
+def bordered(workshop, choices):
+    """The project in a pattern with a border of a fabric of its own."""
+    text = read_pattern("lamplight-rails").text
+    border = 'border = [{ name = "border", width = "4", fabric = "border" }]'
+    own = text.replace("down = 8\n", f"down = 8\n{border}\n", 1)
+    width, height = re.findall(r'finished = \["(\d+)", "(\d+)"\]', text)[0]
+    own = own.replace(f'["{width}", "{height}"]', f'["{int(width) + 8}", "{int(height) + 8}"]', 1)
+    bare = replace(choices, pattern=own, size="", places=(), dealt_for="", more=())
+    return workshop.deal(bare)[0]
+
+
+def _drawn_grey(workshop, choices):
+    told = [check.text for check in steps.sheet(workshop, choices).checks]
+    return [words for words in told if "drawn grey" in words]
+
+
+def test_a_border_has_the_colour_that_is_said_of_it(workshop, bordered):
+    assert steps.other_cloths(workshop, bordered) == ("border",)
+    assert _drawn_grey(workshop, bordered)
+    navy, words = steps.with_cloth(workshop, "border", " navy ", bordered)
+    assert words == "chose the colour of the border"
+    assert _drawn_grey(workshop, navy) == []
+    first, other = (steps.quilt_picture(workshop, said, View.COLOR) for said in (bordered, navy))
+    assert first != other
+    assert steps.making(workshop, navy).choices.yardage["border"][0] == pytest.approx(13, abs=1)
+    assert steps.with_cloth(workshop, "border", "navy", navy)[0] == navy
+    none, _ = steps.with_cloth(workshop, "border", "", navy)
+    assert _drawn_grey(workshop, none)
+    with pytest.raises(ColorError, match="no such cloth"):
+        steps.with_cloth(workshop, "border", "no such cloth", bordered)
+
+
+def test_a_border_may_be_of_a_fabric_of_the_stash_as_it_is_now(workshop, bordered):
+    with workshop.stash() as stash:
+        stash.add(make_entry("Fell", swatch=make_swatch((31.0, 4.0, 2.0))))
+    fell, _ = steps.with_cloth(workshop, "border", "fell", bordered)
+    assert steps.making(workshop, fell).choices.yardage["border"] == (31.0, 4.0, 2.0)
+    with workshop.stash() as stash:
+        stash.remove("Fell")
+    # Gone since: it is not known, and all else is shown.
+    assert _drawn_grey(workshop, fell)
+
+
+def test_no_colour_is_asked_for_where_all_is_cut_from_the_background(workshop, choices):
+    assert steps.other_cloths(workshop, choices) == ()
 
 
 def test_backgrounds_from_the_stash_are_compared_as_they_are_now(workshop, choices):
