@@ -40,8 +40,9 @@ def find_substitutes(
     """Return the best substitutes for ``square`` among ``candidates``, ``most`` of each kind.
 
     Those that look like it are ordered by colour, value spread, print scale and the colours within
-    the print. Those that do its job are dealt again in its place, each for at most ``seconds``,
-    and ordered by what that costs the plan in contrast, evenness, moved squares and value.
+    the print. Those that do its job are of a value that its stack takes; they are dealt again in
+    its place, each for at most ``seconds``, and ordered by what that costs the plan in contrast,
+    evenness, moved squares and value.
     A candidate may be of both kinds. Squares that are smaller than those that the pattern cuts are
     none, and the notes say so.
 
@@ -149,6 +150,7 @@ def _job(
     before = plan_figures(trial.plan, trial.bundle, apart=trial.apart)
     _, place = trial.place
     worst = VERDICTS.index(place.verdict)
+    judged = [(c, close) for c, close in judged if trial.takes_value_of(c)]
     own = _verdicts(trial, [c for c, _ in judged])
     promising = [
         (_promise(trial, c, close, own[n]), n, c, close)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from colorcore.bundle import Bundle
+from colorcore.color.bands import SMALLEST_STEP, band_breaks, value_bands
 from colorcore.comparing import PlanFigures, plan_figures
 from colorcore.contrast import VERDICTS, Thresholds
 from colorcore.errors import DealError
@@ -43,6 +44,28 @@ class Trial:
             for stack in self.plan.stacks
             for place in stack.placements
             if place.square == self.square
+        )
+
+    def takes_value_of(self, candidate: Candidate) -> bool:
+        """Whether the square's stack takes cloth of that value: within the values that lie in it,
+        or so little beyond that bands of value could not be told apart by it; a dark stack takes
+        all that is darker, a light one all that is lighter. Where the pattern asks for a value, it
+        must not be of a band of the bundle of which the stack has none.
+        """
+        name, _ = self.place
+        stack = next(s for s in self.plan.stacks if s.name == name)
+        values = {s.id: s.lab[0] for s in self.bundle.squares}
+        here = [values[place.square] for place in stack.placements]
+        value = candidate.swatch.lab[0]
+        darker, lighter = min(here) - value, value - max(here)
+        if stack.value == "mixed":
+            return max(darker, lighter) <= SMALLEST_STEP
+        breaks = band_breaks(list(values.values()))
+        bands = {stack.value, *(place.band for place in stack.placements)}
+        return (
+            (darker <= SMALLEST_STEP or stack.value == "dark")
+            and (lighter <= SMALLEST_STEP or stack.value == "light")
+            and value_bands([value], breaks)[0] in bands
         )
 
     @property

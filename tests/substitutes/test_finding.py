@@ -57,6 +57,42 @@ def test_the_kinds_are_kept_apart():
     assert any("looks like it" in note for note in found.notes)
 
 
+@pytest.mark.parametrize(
+    ("name", "stack", "kept"),
+    [
+        # A stack of a value takes more of it, and what passes for it; not its neighbours' values.
+        ("lamplight-rails", "Dark rails", {10, 20, 30, 40}),
+        ("lamplight-rails", "Medium rails", {40, 50, 60}),
+        ("lamplight-rails", "Light rails", {70, 80, 90}),
+        # A mixed one that happens to have no darks gets none.
+        ("gatepost-stars", "Second chain", {50, 60, 70, 80, 90}),
+        ("hedgerow-geese", "Hedges", {20, 30, 40, 50, 60, 70, 80, 90}),
+    ],
+)
+def test_what_does_the_job_is_of_a_value_that_the_stack_takes(name, stack, kept):
+    made, sewn = bundle(1, 42), read_pattern(name)
+    dealt = deal(made, sewn, CREAM)
+    (planned,) = (s for s in dealt.stacks if s.name == stack)
+    values = {s.id: s.lab[0] for s in made.squares}
+    # The lightest one: beside the background, what holds as little as it does is not refused.
+    square = max(planned.placements, key=lambda p: values[p.square]).square
+    offered = [candidate(striped((float(n), 5.0, 5.0)), str(n)) for n in range(10, 100, 10)]
+    found = find_substitutes(dealt, made, sewn, square, offered, most=9)
+    assert {int(s.candidate.name) for s in found.job} == kept
+    low, high = (end(values[p.square] for p in planned.placements) for end in (min, max))
+    assert all(low - 8 <= n <= high + 8 for n in kept if planned.value in ("medium", "mixed"))
+
+
+def test_nothing_but_darks_does_not_do_a_pale_square_s_job():
+    made, sewn = bundle(1, 42), read_pattern("lamplight-rails")
+    dealt = deal(made, sewn, CREAM)
+    pale = dealt.stacks[2].placements[5].square
+    darks = [candidate(striped((n, 5.0, 5.0)), f"dark {n}") for n in (20.0, 30.0, 40.0)]
+    found = find_substitutes(dealt, made, sewn, pale, darks)
+    assert found.job == ()
+    assert "Nothing here would do its job without harm to the plan." in found.notes
+
+
 def test_what_holds_less_does_not_do_the_job():
     light = candidate(striped((90.0, 0.0, 4.0)), "light")
     found = find(FOCAL, [light])
@@ -174,7 +210,7 @@ def test_beside_a_print_all_its_values_count():
     mean = float(lab_from_linear(linear.mean(axis=(0, 1)))[0])
     ground = Background("checks", (mean, 0.0, 0.0), (0.0,) * 3, coded8_from_linear(linear), 10.0)
     dealt = deal(bundle(), pattern(), ground)
-    held = next(p.square for p in dealt.stacks[0].placements if p.verdict == "holds")
+    held = next(p.square for p in dealt.stacks[1].placements if p.verdict == "holds")
     as_the_whole = candidate(striped((mean, 2.0, 2.0)), "as the whole")
     found = find_substitutes(dealt, bundle(), pattern(), held, [as_the_whole])
     (job,) = found.job
