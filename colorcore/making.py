@@ -319,10 +319,10 @@ def _plan_yardage(
                 PieceWanted(
                     piece_name(n.width, n.height),
                     # The segments of a strip set lie along the strip, its width across.
-                    n.height if n.then is Then.STRIP else n.width,
-                    n.width if n.then is Then.STRIP else n.height,
+                    n.height if n.then.in_strips else n.width,
+                    n.width if n.then.in_strips else n.height,
                     int(n.count),
-                    fixed=n.then is Then.STRIP,
+                    fixed=n.then.in_strips,
                 )
                 for n in wanted
             ],

@@ -64,12 +64,26 @@ def unit_cuts(unit: Unit) -> tuple[CutNeed, ...]:
         runs = _runs(unit, patch, wanted)
         for need in cut_needs(patch):
             if not runs:
-                found.append(replace(need, count=need.count * wanted))
+                then = Then.ACROSS if need.then.in_strips else need.then
+                found.append(replace(need, count=need.count * wanted, then=then))
             found += [
-                replace(need, height=need.height * segments, count=Fraction(number))
+                replace(
+                    need,
+                    height=need.height * segments,
+                    count=Fraction(number),
+                    then=Then.STRIP if segments > 1 else Then.SEGMENT,
+                )
                 for segments, number in runs
             ]
     return tuple(found)
+
+
+def longest_run(unit: Unit, patch: Patch) -> int | None:
+    """Return how many segments the longest strip of a strip set gives; None where the strips run
+    across yardage, as long as that is wide."""
+    wanted = sum(placed.name == patch.name for row in unit.rows for placed in row)
+    runs = _runs(unit, patch, wanted) if wanted else ()
+    return max(segments for segments, _ in runs) if runs else None
 
 
 def _runs(unit: Unit, patch: Patch, wanted: int) -> tuple[tuple[int, int], ...]:

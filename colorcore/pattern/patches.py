@@ -38,6 +38,13 @@ class Then(StrEnum):
     CUT_ONCE = "cut once on the diagonal"
     CUT_TWICE = "cut twice on the diagonal"
     STRIP = "sewn into a strip set"
+    SEGMENT = "sewn into a strip set of one segment"
+    ACROSS = "sewn into a strip set across the cloth"
+
+    @property
+    def in_strips(self) -> bool:
+        """Whether its length lies along a strip, its width across."""
+        return self in (Then.STRIP, Then.SEGMENT, Then.ACROSS)
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,8 @@ THEN_WORDS: Final = {
     Then.CUT_ONCE: "then once on the diagonal",
     Then.CUT_TWICE: "then twice on the diagonal",
     Then.STRIP: "sewn side by side, then cut across",
+    Then.SEGMENT: "sewn side by side",
+    Then.ACROSS: "sewn side by side, then cut across",
 }
 
 
@@ -111,14 +113,7 @@ def yardage_page(need: YardageNeed, say: Measure) -> YardagePage:
     """Return what is cut from one yardage."""
     rows = []
     for kind in need.strips.kinds:
-        gives = listing(
-            [
-                f"{n} of {say.size(p.width, p.height)}"
-                + (f", {THEN_WORDS[then]}" if (then := need.then[i]) is not Then.WHOLE else "")
-                for i, n in kind.pieces
-                for p in (need.strips.pieces[i],)
-            ]
-        )
+        gives = listing([_strip_gives(need, piece, n, say) for piece, n in kind.pieces])
         rows.append((f"{kind.strips} ×", say.length(kind.height), gives))
     for border in need.borders:
         rows.append(
@@ -146,6 +141,15 @@ def yardage_page(need: YardageNeed, say: Measure) -> YardagePage:
         need.enough.told(say) if need.enough else "",
         need.enough.ok if need.enough else True,
     )
+
+
+def _strip_gives(need: YardageNeed, piece: int, number: int, say: Measure) -> str:
+    """So many of a piece from one strip of yardage, and what then happens to them."""
+    size, then = need.strips.pieces[piece], need.then[piece]
+    if then is Then.ACROSS and number == 1:
+        then = Then.SEGMENT
+    said = f"{number} of {say.size(size.width, size.height)}"
+    return f"{said}, {THEN_WORDS[then]}" if then is not Then.WHOLE else said
 
 
 def marking(making: Making) -> tuple[tuple[str, str], ...]:

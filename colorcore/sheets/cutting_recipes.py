@@ -10,7 +10,7 @@ import numpy as np
 
 from colorcore.lengths import SEAM, Measure
 from colorcore.making import Making
-from colorcore.pattern.kits import unit_cuts
+from colorcore.pattern.kits import longest_run, unit_cuts
 from colorcore.pattern.patches import Patch, Shape, Then
 from colorcore.pattern.sewing import BACKGROUND, Unit
 from colorcore.piecing import UnitPressing
@@ -74,7 +74,7 @@ def _recipe(
         ),
         photo=_photo(making, unit),
         pieces=_pieces(making, unit, letters, plain + mirrored, say),
-        steps=_steps(unit, say),
+        steps=_steps(unit, plain + mirrored, say),
         pressing=(*pressing.patches, *(row.sentence for row in pressing.rows if row.seams),
                   *_between(pressing), *_when_mirrored(unit, mirrored)),
         is_section=unit.is_section,
@@ -146,6 +146,8 @@ def _pieces(
         source = unit.source(fabric)
         origin = source.yardage or source.stack or ""
         said = f"{_count(number)} of {say.size(width, height)}"
+        if then is Then.ACROSS and number * times == 1:
+            then = Then.SEGMENT
         if then is not Then.WHOLE:
             said += f", {THEN_WORDS[then]}"
         found.append((letters[fabric], origin, f"{said} ({ceil(number * times)} in all)"))
@@ -160,12 +162,12 @@ def _count(number: Fraction) -> str:
     return f"{whole or ''}{part}"
 
 
-def _steps(unit: Unit, say: Measure) -> tuple[str, ...]:
-    """How the patches are sewn, like patches together, then how they are joined."""
+def _steps(unit: Unit, times: int, say: Measure) -> tuple[str, ...]:
+    """How the patches of so many units are sewn, like ones together, then how they are joined."""
     alike: dict[str, list[str]] = {}
     for patch in unit.patches:
         if patch.shape is not Shape.PLAIN:
-            alike.setdefault(_how_to_sew(patch, say), []).append(patch.name)
+            alike.setdefault(_how_to_sew(unit, patch, times, say), []).append(patch.name)
     steps = [f"{listing(names)}: {how}" for how, names in alike.items()]
     if len(unit.rows) > 1 or len(unit.rows[0]) > 1:
         what = "units" if unit.is_section else "patches"
@@ -173,7 +175,7 @@ def _steps(unit: Unit, say: Measure) -> tuple[str, ...]:
     return tuple(sentence(step) for step in steps)
 
 
-def _how_to_sew(patch: Patch, say: Measure) -> str:
+def _how_to_sew(unit: Unit, patch: Patch, times: int, say: Measure) -> str:
     seam = say.length(SEAM)
     if patch.shape is Shape.FLIPPED_CORNERS:
         corner = "the corner" if len(patch.corners) == 1 else "a corner"
@@ -191,8 +193,12 @@ def _how_to_sew(patch: Patch, say: Measure) -> str:
         return "sew the four triangles in pairs along their short sides, then the pairs together."
     if patch.shape is Shape.GEESE:
         return "sew a sky triangle to each short side of the goose, one after the other."
-    cut = say.length(patch.height + 2 * SEAM)
-    return f"sew the strips side by side along their length, then cut across every {cut}."
+    sewn = "sew the strips side by side along their length"
+    # Strips across the cloth hold the segments of all units.
+    lying = sum(placed.name == patch.name for row in unit.rows for placed in row)
+    if (longest_run(unit, patch) or lying * times) == 1:
+        return f"{sewn}."
+    return f"{sewn}, then cut across every {say.length(patch.height + 2 * SEAM)}."
 
 
 def maps(making: Making) -> tuple[Drawn, ...]:

@@ -16,7 +16,7 @@ from colorcore.contrast import Background
 from colorcore.errors import CuttingError, OutputError, PatternError
 from colorcore.finishing import Candidate
 from colorcore.making import Making, MakingChoices, plan_making
-from colorcore.pattern import parse_pattern, read_pattern
+from colorcore.pattern import Pattern, parse_pattern, read_pattern
 from colorcore.sheets import cutting_pdf
 from colorcore.sheets.cutting_content import sheet_content
 from colorcore.sheets.cutting_drawings import cutting_stages
@@ -33,8 +33,10 @@ GROUND = Background("cream", (94.0, 0.5, 5.0))
 EVIL = '#import "x" <script>alert(1)</script> $x$ & \\ *b* [c]'
 
 
-def make_making(name: str = "gatepost-stars", *, size: int = 0, **choices: object) -> Making:
-    pattern = read_pattern(name)
+def make_making(
+    name: str | Pattern = "gatepost-stars", *, size: int = 0, **choices: object
+) -> Making:
+    pattern = read_pattern(name) if isinstance(name, str) else name
     squares = make_squares(pattern.sizes[size].squares, copies=4)
     stacks = deal_in_order(pattern, size, squares)
     plan = Plan(

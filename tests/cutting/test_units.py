@@ -8,7 +8,7 @@ from colorcore.cutting.giving import fewest_squares
 from colorcore.cutting.kits import cut_stacks
 from colorcore.errors import CuttingError, PatternError
 from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
-from colorcore.pattern.kits import count_units, unit_needs
+from colorcore.pattern.kits import count_units, longest_run, unit_needs
 from colorcore.pattern.layout import area_and_center, spread
 from colorcore.pattern.patches import Then
 from colorcore.pattern.units import read_units
@@ -287,7 +287,11 @@ def test_strips_are_no_longer_than_a_square_and_the_background_is_cut_as_long(
     kits, yardage = unit_needs(unit)
     assert {piece.height: piece.count for piece in kits["print"]} == runs
     assert {piece.width for piece in kits["print"]} == {F(2)}
-    assert yardage["background"] == {(F(2), long, Then.STRIP): n for long, n in runs.items()}
+    # One segment needs no cut across.
+    then = {long: Then.SEGMENT if long == F(7, 2) else Then.STRIP for long in runs}
+    assert yardage["background"] == {(F(2), long, then[long]): n for long, n in runs.items()}
+    assert {piece.height: piece.then for piece in kits["print"]} == then
+    assert longest_run(unit, unit.patches[0]) == min(rails, 2)
 
 
 def test_strips_of_yardage_alone_run_across_the_cloth() -> None:
@@ -296,7 +300,8 @@ def test_strips_of_yardage_alone_run_across_the_cloth() -> None:
     unit = read_units(parse_pattern(HEAD + 'rows = [["rails"]]\n' + text)).units["rails"]
     kits, yardage = unit_needs(unit)
     assert kits == {}
-    assert yardage["border"] == yardage["background"] == {(F(2), F(7, 2), Then.STRIP): F(8)}
+    assert yardage["border"] == yardage["background"] == {(F(2), F(7, 2), Then.ACROSS): F(8)}
+    assert longest_run(unit, unit.patches[0]) is None
 
 
 def test_a_unit_that_no_quilt_has_may_want_what_it_likes() -> None:
