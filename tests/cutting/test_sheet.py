@@ -306,13 +306,21 @@ def test_no_page_and_no_map_comes_between_the_rows(
 
 
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
-def test_more_rows_than_a_page_holds_go_on_on_the_next(content: Content, tmp_path: Path) -> None:
+@pytest.mark.parametrize("units", [1, 2, 4])
+def test_more_rows_than_a_page_holds_go_on_on_the_next(
+    content: Content, tmp_path: Path, units: int
+) -> None:
+    """Nor does the map come between them then."""
     path = tmp_path / "plan.pdf"
     rows = tuple(replace(content.rows[0], number=n) for n in range(1, 25))
-    path.write_bytes(making_pdf(replace(content, rows=rows)))
+    recipes = (content.recipes * 3)[:units]
+    path.write_bytes(making_pdf(replace(content, rows=rows, recipes=recipes)))
     told = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
     found = [int(n) for n in re.findall(ROW, told.stdout)]
     assert found == list(range(1, 25))
+    pages = told.stdout.split("\f")
+    (map_page,) = (n for n, page in enumerate(pages) if "Where every piece goes\n" in page)
+    assert map_page < min(n for n, page in enumerate(pages) if re.search(ROW, page))
 
 
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="apt-get install poppler-utils")
