@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from math import cos, pi, sin
 from textwrap import wrap
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -198,6 +199,10 @@ def _press_arrow(x: float, y: float, way: str, size: float) -> str:
     )
 
 
+_LARGEST: Final = 1.5
+"""Inches of the quilt that an address on the map is high at most."""
+
+
 def place_map(layout: Layout, pairing: Pairing, rows: range, columns: range, words: str) -> str:
     """Return the part of a quilt in the given rows and columns of units, each slot with the
     address of the square that its pieces come from."""
@@ -212,20 +217,18 @@ def place_map(layout: Layout, pairing: Pairing, rows: range, columns: range, wor
             bottom - top + margin + 0.3, words,
         )
     ]  # fmt: skip
-    best: dict[int, tuple[float, NDArray[np.float64], NDArray[np.float64]]] = {}
+    best: dict[int, tuple[float, NDArray[np.float64]]] = {}
     for facet in layout.facets:
         if facet.slot is None or layout.slots[facet.slot].cell not in inside:
             continue
         out.append(polygon(facet.polygon.tolist(), "#efefee", 0.06))
-        area, middle = area_and_center(facet.polygon)
+        area, _ = area_and_center(facet.polygon)
         if facet.slot not in best or area > best[facet.slot][0]:
-            best[facet.slot] = (area, middle, np.ptp(facet.polygon, axis=0))
-    for slot, (area, middle, box) in best.items():
+            best[facet.slot] = (area, facet.polygon)
+    for slot, (_, shape) in best.items():
         name = pairing.supplies[slot].square
-        # A triangle has half of its box, and less than half of that at its middle.
-        room = box * (1.0 if area > 0.6 * box[0] * box[1] else np.array([0.55, 0.8]))
-        font = min(1.75 * room[0] / max(len(name), 2), room[1] * 0.6, 1.5)
-        out.append(label(middle[0], middle[1] + font * 0.33, font, name))
+        x, y, font = _room_for(shape, max(len(name), 2))
+        out.append(label(x, y + font * 0.33, font, name))
     out += [rect(cell.x, cell.y, cell.width, cell.height, line=0.14) for cell in cells]
     for r in sorted({c.row for c in cells}):
         cell = next(c for c in cells if c.row == r)
@@ -234,6 +237,26 @@ def place_map(layout: Layout, pairing: Pairing, rows: range, columns: range, wor
         cell = next(x for x in cells if x.column == c)
         out.append(_edge_label(cell.x + cell.width / 2, top - 1.2, str(c + 1)))
     return "".join(out) + "</svg>"
+
+
+def _room_for(shape: NDArray[np.float64], letters: int) -> tuple[float, float, float]:
+    """Middle (x, y) and height of the letters of an address, as large as a part has room for."""
+    area, middle = area_and_center(shape)
+    box = np.ptp(shape, axis=0)
+    if area > 0.6 * box[0] * box[1]:
+        font = min(1.75 * box[0] / letters, box[1] * 0.6, _LARGEST)
+        return float(middle[0]), float(middle[1]), float(font)
+    corner = next((p for p in shape if np.isclose(p, shape).sum() == 4), None)
+    if len(shape) != 3 or corner is None:
+        # A triangle has half of its box, and less than half of that at its middle.
+        font = min(1.75 * 0.55 * box[0] / letters, 0.8 * box[1] * 0.6, _LARGEST)
+        return float(middle[0]), float(middle[1]), float(font)
+    # In a right angle words have most room, up to the long side across from it.
+    wide, high = 0.5 * letters, 0.72
+    font = min(0.88 / (wide / box[0] + high / box[1]), _LARGEST)
+    inwards = np.sign(shape.mean(axis=0) - corner)
+    x, y = corner + inwards * (np.array([wide, high]) * font / 2 + 0.05 * box)
+    return float(x), float(y), float(font)
 
 
 def _edge_label(x: float, y: float, text: str) -> str:
