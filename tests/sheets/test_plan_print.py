@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from colorcore.sheets.environment import style
 from colorcore.sheets.plan_page import plan_page
 from colorcore.sheets.view import view_plan
-from tests.sheets.making import make_bundle, make_photo, make_plan
+from tests.sheets.making import make_bundle, make_photo, make_plan, seen_again
 
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -119,3 +120,40 @@ def test_two_photos_share_a_page_and_a_stack_of_eighteen_takes_one(
         for name in names
     ]
     assert begins == list(range(begins[0], begins[0] + 3))
+
+
+@pytest.mark.parametrize("paper", ["letter", "A4"])
+def test_what_stands_above_the_photos_is_on_their_page(tmp_path: Path, paper: str) -> None:
+    """Where warnings leave no room for a photo on the first page, both are on the second."""
+    bundle = make_bundle(6, 7, photos=2)
+    warnings = tuple(f"Warning {n}: it is too dark to be measured well." for n in range(9))
+    doubted = tuple(replace(p, trust="C", notes=warnings) for p in bundle.photos)
+    again = seen_again(bundle.squares[0], 0, 0)
+    left = tuple(s for s in bundle.squares if s.id != again.address)
+    bundle = replace(bundle, photos=doubted, squares=left, seen_again=(again,))
+    photos = [make_photo(bundle, photo) for photo in (0, 1)]
+    page = plan_page(view_plan(make_plan(bundle, spare=2), bundle), photos=photos)
+    _, pages = printed(page, tmp_path, paper)
+    first, second = (" ".join(page.split()) for page in pages[:2])
+    assert "Where every square lies" not in first
+    for words in (
+        "Where every square lies", "under its address there.",
+        "Photo 1, kitchen table 1.jpg", "Photo 2, kitchen table 2.jpg",
+    ):  # fmt: skip
+        assert words in second
+
+
+def test_what_is_marked_with_a_tool_is_on_the_page_that_names_it(tmp_path: Path) -> None:
+    """Wherever on a page the list comes to lie."""
+    heights = range(200, 256, 2)
+    parts = (
+        f'<div style="break-before: page; height: {high}mm"></div>'
+        f"<dl><dt><b>Tool {high}</b></dt><dd>Squares {high}</dd></dl>"
+        for high in heights
+    )
+    body = "".join(parts)
+    sheet = f"<!doctype html><style>{style('sheet')}{style('cutting')}</style><main>{body}</main>"
+    _, pages = printed(sheet, tmp_path, "letter")
+    named = [next(n for n, p in enumerate(pages) if f"Tool {high}" in p) for high in heights]
+    assert all(f"Squares {high}" in pages[n] for high, n in zip(heights, named, strict=True))
+    assert len(pages) > len(heights), "some lie at the end of a page"
