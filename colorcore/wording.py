@@ -1,10 +1,13 @@
 """Numbers, lists and verdicts as every step, the sheets and the terminal say them."""
 
+import re
 from collections.abc import Sequence
 from pathlib import PurePath
 from typing import Final
 
 MINUS: Final = "\u2212"
+_JOINER: Final = "\u2060"
+ADDRESS: Final = re.compile(r"\b(\d{1,3})-([A-Z]{1,2}\d{1,3})\b")
 
 VERDICT_WORDS: Final[dict[str, str]] = {
     "holds": "stands out clearly",
@@ -83,6 +86,17 @@ def photos(numbers: Sequence[int]) -> str:
         for part in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))
     ]
     return f"{'photo' if len(numbers) == 1 else 'photos'} {listing(parts)}"
+
+
+def unbroken(text: str) -> str:
+    """Return ``text`` in which no line ends within an address such as 2-B3: behind the hyphen
+    stands a word joiner, which does not show. ``as_typed`` takes it out again."""
+    return ADDRESS.sub(rf"\1-{_JOINER}\2", text)
+
+
+def as_typed(text: str) -> str:
+    """Return words without what ``unbroken`` put into them: they may be copied from a page."""
+    return text.replace(_JOINER, "").strip()
 
 
 def sentence(text: str) -> str:

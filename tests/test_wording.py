@@ -1,6 +1,16 @@
 import pytest
 
-from colorcore.wording import MINUS, count, listing, number, number_beside, percent, sentence
+from colorcore.wording import (
+    MINUS,
+    as_typed,
+    count,
+    listing,
+    number,
+    number_beside,
+    percent,
+    sentence,
+    unbroken,
+)
 
 
 @pytest.mark.parametrize(
@@ -47,3 +57,10 @@ def test_words() -> None:
 def test_percent_never_claims_certainty(share: float, text: str) -> None:
     # Number and sign are not parted at the end of a line.
     assert percent(share) == text.replace(" %", "\u00a0%")
+
+
+def test_no_line_ends_within_an_address() -> None:
+    said = unbroken("2-B3 with 1-A12, 12-AB7; B3, IMG_2-3, 10-patch, 2-b3")
+    assert said == "2-\u2060B3 with 1-\u2060A12, 12-\u2060AB7; B3, IMG_2-3, 10-patch, 2-b3"
+    # What was copied from a page means what it means there.
+    assert as_typed(f" {unbroken('2-B3')} ") == "2-B3"

@@ -10,6 +10,7 @@ from typing import Final
 import streamlit as st
 
 from app.web.sayings import told_sentence
+from colorcore.wording import unbroken
 
 _KEPT: Final = "troubles-to-tell"
 _NOTES: Final = "notes-to-tell"
@@ -55,7 +56,7 @@ def show_kept() -> None:
         show_trouble(sentence)
     for sentence in st.session_state.pop(_NOTES, ()):
         with st.container(border=True):
-            st.text(sentence)
+            st.text(unbroken(sentence))
 
 
 def show_kept_beside(beside: str) -> None:
@@ -73,7 +74,7 @@ def show_trouble(sentence: str) -> None:
     """Show what did not work, as plain text: a file's name may hold anything."""
     st.html(
         '<div class="trouble" role="alert"><strong>That did not work</strong>'
-        f"<p>{escape(sentence)}</p></div>"
+        f"<p>{escape(unbroken(sentence))}</p></div>"
     )
 
 
@@ -95,7 +96,7 @@ def show_next(*ways: tuple[str, str]) -> None:
 
 def show_warnings(title: str, sentences: Iterable[str]) -> None:
     """Show what is to be known before anything else is read, as plain text."""
-    items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
+    items = "".join(f"<li>{escape(unbroken(sentence))}</li>" for sentence in sentences)
     if items:
         head = f"<strong>{escape(title)}</strong>"
         st.html(f'<div class="beware" role="note">{head}<ul>{items}</ul></div>')
@@ -104,7 +105,8 @@ def show_warnings(title: str, sentences: Iterable[str]) -> None:
 def show_facts(facts: Iterable[tuple[str, str]]) -> None:
     """Show what is called what, as a list of names and words in plain text."""
     rows = "".join(
-        f"<div><dt>{escape(name)}</dt><dd>{escape(words)}</dd></div>" for name, words in facts
+        f"<div><dt>{escape(name)}</dt><dd>{escape(unbroken(words))}</dd></div>"
+        for name, words in facts
     )
     if rows:
         st.html(f'<dl class="facts">{rows}</dl>')
@@ -136,7 +138,7 @@ def lines(sentences: Iterable[str], *, mark: str = "• ") -> None:
     """Show sentences as plain lines close together; names in them are never markup."""
     text = "\n".join(f"{mark}{sentence}" for sentence in sentences)
     if text:
-        st.text(text)
+        st.text(unbroken(text))
 
 
 @contextmanager

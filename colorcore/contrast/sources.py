@@ -14,6 +14,7 @@ from colorcore.errors import ColorError
 from colorcore.geometry import Quad, area, side_lengths
 from colorcore.plain import writable
 from colorcore.swatch import Swatch
+from colorcore.wording import as_typed
 
 if TYPE_CHECKING:
     from colorcore.light import Calibration
@@ -41,7 +42,7 @@ def find_background(
     """
     from colorcore.color.parse import parse_color
 
-    name = writable(text.strip())
+    name = writable(as_typed(text))
     squares = () if bundle is None or name.startswith(STASH_PREFIX) else bundle.squares
     elsewhere = {} if bundle is None else bundle.counted
     counted = {address.casefold(): square for address, square in elsewhere.items()}

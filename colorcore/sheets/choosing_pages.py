@@ -14,7 +14,7 @@ from colorcore.color.families import HUE_FAMILIES
 from colorcore.color.naming import describe_color
 from colorcore.comparing import Comparison, StackFigures
 from colorcore.contrast import Background
-from colorcore.sheets.environment import sheet_environment, style
+from colorcore.sheets.environment import sheet_environment, style, whole_addresses
 from colorcore.sheets.pictures import encode_picture, jpeg_uri, shrink
 from colorcore.sheets.side_by_side import RIM, side_by_side
 from colorcore.sheets.view import words_for
@@ -107,9 +107,10 @@ def shopping_page(
 
 
 def _render(template: str, **values: Any) -> str:
-    return _template(template).render(
+    page = _template(template).render(
         style=style("sheet", "choosing"), version=__version__, **values
     )
+    return whole_addresses(page)
 
 
 @cache

@@ -1,6 +1,8 @@
 """The templates of the sheets: every word from outside escaped, and a missing value an error."""
 
+import re
 from importlib.resources import files
+from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -8,6 +10,10 @@ from markupsafe import Markup
 from colorcore import wording
 from colorcore.color.css import css_color
 from colorcore.flags import describe
+from colorcore.wording import ADDRESS
+
+_TAG: Final = re.compile(r"(<[^>]*>)")
+_APART: Final = re.compile(r"<(/?)(svg|style|title)\b")
 
 
 def sheet_environment() -> Environment:
@@ -30,6 +36,23 @@ def sheet_environment() -> Environment:
     )
     environment.globals.update(count=wording.count, verdict_words=wording.VERDICT_WORDS)
     return environment
+
+
+def whole_addresses(page: str) -> str:
+    """Return a page in which no line ends within an address such as 2-B3. Drawings set each of
+    their words by itself and stay as they are."""
+    parts = _TAG.split(page)
+    within: list[str] = []
+    for n, part in enumerate(parts):
+        if n % 2 == 0:
+            if not within:
+                parts[n] = ADDRESS.sub(r'<span class="whole">\g<0></span>', part)
+        elif opened := _APART.match(part):
+            if opened[1]:
+                within = within[:-1]
+            elif not part.endswith("/>"):
+                within.append(opened[2])
+    return "".join(parts)
 
 
 def style(*names: str) -> Markup:

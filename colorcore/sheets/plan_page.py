@@ -11,7 +11,7 @@ from colorcore import wording
 from colorcore.bundle import Bundle
 from colorcore.color.css import css_color
 from colorcore.contrast import Background, Thresholds
-from colorcore.sheets.environment import sheet_environment, style
+from colorcore.sheets.environment import sheet_environment, style, whole_addresses
 from colorcore.sheets.outlines import Drawing, layout_map, outlined_photo, reading_order
 from colorcore.sheets.pictures import Picture, jpeg_uri, shrink
 from colorcore.sheets.view import Card, PlanView
@@ -62,7 +62,7 @@ def plan_page(
         raise ValueError(f"{len(view.bundle.photos)} photos wanted, {len(photos)} given")
     marks = view.marks()
     limits = thresholds or Thresholds()
-    return _template().render(
+    page = _template().render(
         view=view,
         plan=view.plan,
         title=title or view.plan.pattern,
@@ -74,6 +74,7 @@ def plan_page(
         melts=limits.melts,
         several=len(view.bundle.photos) > 1,
     )
+    return whole_addresses(page)
 
 
 @cache

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from colorcore.bundle.addressing import which_photo
 from colorcore.errors import DealError
 from colorcore.pattern.model import StackRule
+from colorcore.wording import as_typed
 
 OUT = "out"
 
@@ -55,7 +56,7 @@ def _say(lock: Lock) -> str:
 
 
 def _read(text: str, squares: Mapping[str, str], stacks: Sequence[StackRule]) -> Lock:
-    name, equals, where = (part.strip() for part in text.partition("="))
+    name, equals, where = (part.strip() for part in as_typed(text).partition("="))
     if not (name and equals and where):
         raise DealError(f"A lock reads like B3=fill or D5=out, not {text!r}.")
     square = squares.get(name.casefold())

@@ -41,6 +41,7 @@ def test_an_address_comes_first_then_the_stash_then_a_colour() -> None:
 def test_a_square_may_be_named_as_another_photo_of_it_would_have_it() -> None:
     again = SeenAgain("1-A1", "2-C4", 1, 2, 3, ((0, 0), (1, 0), (1, 1), (0, 1)))
     bundle = Bundle((make_swatch("1-A1", (40.0, 10.0, 5.0)),), (), seen_again=(again,))
+    assert find_background("1-\u2060A1", bundle)[1] == ("1-A1",), "as copied from a page"
     found, used = find_background("2-c4", bundle)
     assert (found.label, used) == ("square 1-A1", ("1-A1",))
 

@@ -196,6 +196,16 @@ def test_a_square_that_another_photo_shows_again_carries_its_address_there(at_ha
     assert "no square was found" not in html, "a square lies there"
 
 
+def test_addresses_are_kept_whole_in_words_and_left_alone_in_drawings() -> None:
+    bundle = make_bundle(2, 3, photos=2)
+    html = plan_page(view_plan(make_plan(bundle), bundle), photos=[None, make_photo(bundle, 1)])
+    assert '<span class="whole">2-A1</span>' in html
+    for drawing in re.findall(r"<svg.*?</svg>", html, re.DOTALL):
+        assert "whole" not in drawing
+    assert 'id="square-2-A1"' in html
+    assert Page(html).open == []
+
+
 def test_text_from_outside_stays_text() -> None:
     evil = '<script>alert("x")</script>'
     bundle = make_bundle(2, 3)

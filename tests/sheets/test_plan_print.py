@@ -143,6 +143,28 @@ def test_what_stands_above_the_photos_is_on_their_page(tmp_path: Path, paper: st
         assert words in second
 
 
+@pytest.mark.parametrize("width", [380, 391, 402, 413, 424])
+def test_no_line_ends_within_an_address(tmp_path: Path, width: int) -> None:
+    """However wide the window is."""
+    bundle = make_bundle(2, 3, photos=2)
+    told = " and ".join(square.id for square in bundle.squares * 4)
+    plan = replace(make_plan(bundle), second_look=(f"Look at {told}.",))
+    sheet = plan_page(view_plan(plan, bundle), photos=[None, None])
+    told_by = (
+        "<script>onload = () => { const lines = [...document.querySelectorAll('.whole')]"
+        ".map((e) => e.getClientRects().length); document.title = 'LINES' +"
+        " JSON.stringify([lines.length, Math.max(...lines)]) + 'END'; }</script>"
+    )
+    # The sheet's own policy allows no script.
+    page = re.sub(r"<meta http-equiv[^>]*>", "", sheet).replace("</body>", f"{told_by}</body>")
+    dom = browse(tmp_path, "--dump-dom", f"--window-size={width},900", page=page)
+    found = re.search(r"LINES(.*?)END</title>", dom)
+    assert found is not None
+    count, most = json.loads(found[1])
+    assert count >= 24
+    assert most == 1
+
+
 def test_what_is_marked_with_a_tool_is_on_the_page_that_names_it(tmp_path: Path) -> None:
     """Wherever on a page the list comes to lie."""
     heights = range(200, 256, 2)

@@ -159,6 +159,8 @@ def test_a_lock_may_name_a_square_as_another_photo_of_it_would() -> None:
     bundle = replace(make_bundle(42), seen_again=(again,))
     plan = deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["2-c4=Second"])
     assert "A1" in stacks_of(plan)["Second chain"]
+    # Copied from a page, where a joiner keeps the address on its line.
+    assert deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["2-\u2060C4=Second"]) == plan
     with pytest.raises(DealError, match="A1 is locked twice"):
         deal(bundle, read_pattern("gatepost-stars"), WHITE, locks=["2-C4=out", "A1=fill"])
 

@@ -18,7 +18,7 @@ from colorcore.project import Choices
 from colorcore.stacking import find_size
 from colorcore.stacking.ranking import Candidate, Ranking
 from colorcore.swatch import Swatch
-from colorcore.wording import percent
+from colorcore.wording import as_typed, percent, unbroken
 
 MOST_TRIES = 6
 MOST_SHOWN = 6
@@ -46,7 +46,7 @@ def _add() -> None:
 
 
 def _add_try(project: int | None) -> None:
-    wanted = st.session_state["try-words"].strip() or st.session_state["try-picked"]
+    wanted = as_typed(st.session_state["try-words"]) or st.session_state["try-picked"]
     session.step(project, partial(_with_try, wanted))
 
 
@@ -88,7 +88,7 @@ def _show(number: int, candidate: Candidate, choices: Choices, told_above: str) 
             )
     st.text("\n".join(f"{name}: {percent(share)} hold" for name, share in candidate.groups))
     if candidate.melting:
-        st.text(f"Mostly melting: {', '.join(candidate.melting)}")
+        st.text(unbroken(f"Mostly melting: {', '.join(candidate.melting)}"))
     if candidate.background.doubt:
         st.text(candidate.background.doubt)
     if candidate.trouble and candidate.trouble != told_above:

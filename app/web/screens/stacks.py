@@ -32,7 +32,7 @@ from colorcore.project import Choices
 from colorcore.sheets.second_look import photo_warnings
 from colorcore.sheets.view import Card, PlanView, view_plan
 from colorcore.stacking import Plan, find_size
-from colorcore.wording import BESIDE_PRINT, count, listing, number, sentence
+from colorcore.wording import BESIDE_PRINT, as_typed, count, listing, number, sentence
 
 THUMBNAIL = 200
 MOST_PATTERN_MEGABYTES = 1
@@ -123,7 +123,7 @@ def _choose(choices: Choices) -> DeltaGenerator:
 def _keep(project: int | None, what: str, key: str) -> None:
     """Keep a choice as a step of its own. Where it cannot be, the page itself says why, and the
     widget keeps what was said."""
-    value = st.session_state[key].strip()
+    value = as_typed(st.session_state[key])
     if project is None or (what, value) == ("pattern", "own"):
         return
     with told_after(), contextlib.suppress(BundleError):

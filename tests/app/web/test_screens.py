@@ -2,6 +2,7 @@
 
 import io
 import logging
+import re
 from dataclasses import replace
 from fractions import Fraction
 from html import unescape
@@ -307,6 +308,10 @@ def test_a_page_shows_what_was_said_of_a_square_where_it_is_counted_by_now(works
     page = _run("background")
     assert not page.exception
     assert workshop.projects.load(project).locks == (("2-B3", "Stars"),)
+    # No line ends within an address.
+    melting = [item.value for item in page.text if item.value.startswith("Mostly melting")]
+    assert any("2-\u2060" in words for words in melting)
+    assert not any(re.search(r"2-[A-Z]", words) for words in melting)
     # It came with the photo, and goes with it.
     assert workshop.projects.steps(project) == (f"brought {path.name}", None)
     workshop.undo(project)
