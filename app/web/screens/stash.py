@@ -45,6 +45,7 @@ MOST_SHOWN = 60
 MOST_NAMED = 6
 SAID = ("subject", "place", "amount")
 ADDING = "stash-add"
+NO_BREAK = "\u00a0"
 LOOKS_EVERY_SECONDS = 0.1
 
 
@@ -134,7 +135,8 @@ def _show(entry: StashEntry) -> None:
     lines(
         (
             entry.name,
-            f"{describe_color(entry.lab)}, L* {entry.lab[0]:.0f} ± {entry.lab_sd[0]:.0f}",
+            f"{describe_color(entry.lab)}, L*{NO_BREAK}{entry.lab[0]:.0f}{NO_BREAK}±{NO_BREAK}"
+            f"{entry.lab_sd[0]:.0f}",
             ", ".join(filter(None, (say_amount(entry.amount, entry.unit), entry.place))),
         ),
         mark="",

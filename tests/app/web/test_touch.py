@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.app.web.browsing import eventually, settle
+from tests.app.web.browsing import eventually, settle, turn_to
 
 pytestmark = pytest.mark.browser
 
@@ -56,3 +56,29 @@ def test_a_card_is_moved_by_its_menu(phone: Any, address: str, begin: Any) -> No
     phone.get_by_role("menuitem", name=f"Move to {name}").tap()
     row = phone.locator(".row", has=phone.locator(f'.face[data-id="{square}"]'))
     eventually(lambda: row.get_attribute("data-stack"), name)
+
+
+EMPTY = """
+() => [...document.querySelectorAll('[data-testid=stMain] [data-testid=stHorizontalBlock]')]
+  .filter((block) => block.getClientRects().length).map((block) => {
+    const shows = (c) => c.textContent.trim() || c.querySelector('img');
+    const inside = [...block.children].filter(shows);
+    const last = Math.max(...inside.map((c) => c.getBoundingClientRect().bottom));
+    return Math.round(block.getBoundingClientRect().bottom - last);
+  })
+"""
+
+
+def test_columns_without_content_leave_no_gaps_on_a_phone(
+    phone: Any, address: str, begin: Any
+) -> None:
+    """Squares that are cut alike stand in rows of three, and mostly there is one."""
+    project = begin("Gaps")
+    phone.goto(f"{address}/stacks?project={project}")
+    phone.wait_for_selector(".card")
+    turn_to(phone, "Cut and sew")
+    phone.get_by_text("Cut 14 squares like this").first.wait_for()
+    settle(phone)
+    gaps = phone.evaluate(EMPTY)
+    assert len(gaps) > 5
+    assert max(gaps) <= 1
