@@ -33,12 +33,26 @@ class Outline:
     doubtful: bool
 
 
+def addressed(finding: Finding, place: int | None, counted: Mapping[str, str]) -> dict[str, str]:
+    """Return by the addresses that squares have on their photo alone those that they have in the
+    project: with the photo's ``place``, None where it is the only one, or as ``counted`` gives them
+    of squares that are counted in another photo."""
+    several = "" if place is None else f"{place}-"
+    own = (square.address for square in finding.squares)
+    return {name: counted.get(name, f"{several}{name}") for name in own}
+
+
 def outlines(
-    finding: Finding, width: int, height: int, counted: Mapping[str, str] | None = None
+    finding: Finding,
+    width: int,
+    height: int,
+    place: int | None = None,
+    counted: Mapping[str, str] | None = None,
 ) -> tuple[Outline, ...]:
-    """Return what was found as outlines in fractions of a picture of that size. ``counted`` gives
-    the addresses of squares that are counted in another photo by those that they have here."""
+    """Return what was found as outlines in fractions of a picture of that size; ``place`` and
+    ``counted`` as in ``addressed``."""
     elsewhere = counted or {}
+    names = addressed(finding, place, elsewhere)
     size = np.array([width, height], dtype=np.float64)
     shared: dict[str, list[str]] = {}
     for one, other in overlapping_squares(finding):
@@ -50,13 +64,13 @@ def outlines(
         sure = "second look" if doubtful else f"{square.confidence:.0%} sure"
         name = f"?{number + 1}" if doubtful else square.address
         if not doubtful and name in shared:
-            sure += f", covers the same cloth as {listing(shared[name])}"
+            others = [names[other] for other in shared[name]]
+            sure += f", covers the same cloth as {listing(others)}"
         if doubtful:
             return Outline(name, "", corners, f"{name}, {sure}", doubtful)
-        # What is the same cloth as in another photo goes by its address on board and sheet.
-        shown = elsewhere.get(name, name)
-        words = name if shown == name else f"{name}, the same square as {shown}, counted there"
-        return Outline(name, shown, corners, f"{words}, {sure}", doubtful)
+        shown = names[name]
+        again = ", counted in another photo" if name in elsewhere else ""
+        return Outline(name, shown, corners, f"{shown}{again}, {sure}", doubtful)
 
     return (
         *(outline(s, i, False) for i, s in enumerate(finding.squares)),

@@ -11,7 +11,7 @@ from app.web import session
 from app.web.following import corrected
 from app.web.needs import with_photos
 from app.web.notices import page_path, show_warnings, told
-from app.web.outlining import Outline, after_report, outlines, say_step
+from app.web.outlining import Outline, addressed, after_report, outlines, say_step
 from app.web.parts import picture_url, show_part
 from app.web.workshop import DEFAULT_BACKGROUND
 from colorcore.errors import ProjectError
@@ -111,7 +111,9 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
         finding = workshop.finding(photo, choices.square_inches)
         data, width, height = workshop.preview(photo.sha256)
     counted = _counted_elsewhere(choices, place)
-    shown = outlines(finding, width, height, counted)
+    several = place if len(choices.photos) > 1 else None
+    shown = outlines(finding, width, height, several, counted)
+    names = addressed(finding, several, counted)
     key = f"outlines-{photo.sha256}"
     project = session.current_project()
 
@@ -128,7 +130,7 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
                 "url": picture_url(data, key),
                 "alt": f"Photo {place} with {len(finding.squares)} squares outlined"
                 + (f", of which {len(counted)} are counted in another photo" if counted else ""),
-                "rev": hashlib.sha256(repr((photo, session.mark(), counted)).encode()).hexdigest(),
+                "rev": hashlib.sha256(repr((photo, session.mark(), names)).encode()).hexdigest(),
                 "squares": [
                     {"id": o.id, "address": o.address or o.id, "corners": o.corners,
                      "words": o.words, "doubtful": o.doubtful}
@@ -147,8 +149,8 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
         show_warnings(
             "Two outlines on the same cloth",
             [
-                f"{one} and {other} cover the same cloth: one of the two is wrong. Adjust it or "
-                "take it out, else that cloth is measured and dealt twice."
+                f"{names[one]} and {names[other]} cover the same cloth: one of the two is wrong. "
+                "Adjust it or take it out, else that cloth is measured and dealt twice."
                 for one, other in overlapping_squares(finding)
             ],
         )
@@ -160,7 +162,7 @@ def _show_photo(photo: ProjectPhoto, place: int) -> None:
                 f"{'it has' if len(counted) == 1 else 'they have'} there."
             )
     with right:
-        _show_side(photo, finding, place)
+        _show_side(photo, finding, place, several)
 
 
 def _counted_elsewhere(choices: Choices, place: int) -> dict[str, str]:
@@ -173,7 +175,7 @@ def _counted_elsewhere(choices: Choices, place: int) -> dict[str, str]:
     return {s.address.partition("-")[2]: s.square for s in again if s.photo == place - 1}
 
 
-def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
+def _show_side(photo: ProjectPhoto, finding: Finding, place: int, several: int | None) -> None:
     squares, doubtful = finding.squares, finding.doubtful
     st.metric("Squares found", len(squares))
     if doubtful:
@@ -184,7 +186,8 @@ def _show_side(photo: ProjectPhoto, finding: Finding, place: int) -> None:
         )
     if not squares:
         st.text(finding.reason)
-    holes = gaps((s.address, s.row, s.column) for s in squares)
+    number = "" if several is None else f"{several}-"
+    holes = gaps((f"{number}{s.address}", s.row, s.column) for s in squares)
     if holes:
         show_warnings(
             "Was one missed?",

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from app.web.outlining import Outline, after_report, outlines, say_step
+from app.web.outlining import Outline, addressed, after_report, outlines, say_step
 from colorcore.errors import ProjectError
 from colorcore.finding import Finding, FoundSquare
 from colorcore.project import ProjectPhoto
@@ -41,11 +41,13 @@ def test_a_square_that_is_counted_in_another_photo_goes_by_its_address_there():
         surface=np.zeros((2, 2), bool),
         surface_scale=1.0,
     )
-    one, other = outlines(finding, 1000, 500, {"B2": "1-A7"})
-    assert (one.id, one.address, one.words) == ("A1", "A1", "A1, 97% sure")
-    # Reports go by the place in this photo.
+    one, other = outlines(finding, 1000, 500, 2, {"B2": "1-A7"})
+    # Both as on board and sheet; reports go by the place in this photo.
+    assert (one.id, one.address, one.words) == ("A1", "2-A1", "2-A1, 97% sure")
     assert (other.id, other.address) == ("B2", "1-A7")
-    assert other.words == "B2, the same square as 1-A7, counted there, 97% sure"
+    assert other.words == "1-A7, counted in another photo, 97% sure"
+    assert addressed(finding, 2, {"B2": "1-A7"}) == {"A1": "2-A1", "B2": "1-A7"}
+    assert addressed(finding, None, {}) == {"A1": "A1", "B2": "B2"}
 
 
 def test_outlines_that_cover_the_same_cloth_say_so():
@@ -63,6 +65,8 @@ def test_outlines_that_cover_the_same_cloth_say_so():
         "A1, 90% sure, covers the same cloth as A2",
         "A2, 90% sure, covers the same cloth as A1",
     ]
+    words = [o.words for o in outlines(finding, 1000, 500, 2, {"A2": "1-C4"})]
+    assert words[0] == "2-A1, 90% sure, covers the same cloth as 1-C4"
 
 
 def test_a_moved_corner_keeps_the_square_as_the_maker_drew_it():
