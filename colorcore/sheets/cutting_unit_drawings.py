@@ -1,6 +1,7 @@
 """Line drawings of units with their pressing arrows, and of the quilt with its addresses."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from math import cos, pi, sin
 from textwrap import wrap
 from typing import Final
@@ -25,6 +26,9 @@ from colorcore.sheets.cutting_drawings import (
 )
 
 Matrix = tuple[float, float, float, float, float, float]
+Point = tuple[float, float]
+ARROW: Final = 0.045
+"""Length of a pressing arrow's head and of its shaft, as shares of a unit's longer side."""
 
 
 def unit_diagram(
@@ -44,7 +48,8 @@ def unit_diagram(
     out = [open_drawing(-margin, -margin, width + 2 * margin, height + 2 * margin, words)]
     patches = {p.name: p for p in unit.patches}
     thick = max(width, height) * 0.007
-    seams: list[str] = []
+    seams: list[tuple[float, float, str]] = []
+    lying: list[tuple[Placed, Matrix, tuple[float, float, float, float]]] = []
     y = 0.0
     for r, row in enumerate(unit.rows):
         x, deep = 0.0, 0.0
@@ -54,22 +59,42 @@ def unit_diagram(
             lie = _lie(placed, w, h, x, y)
             if placed.turn % 180:
                 w, h = h, w
-            if placed.name in patches:
-                out.append(_draw_patch(unit, placed, lie, letters, greys, thick))
-            else:
-                out.append(_draw_inner(units[placed.name], units, lie, thick))
-                out.append(_name(placed.words, x, y, w, h))
-            out.append(rect(x, y, w, h, line=thick))
+            lying.append((placed, lie, (x, y, w, h)))
             if pressing and c < len(row) - 1:
-                way = pressing.rows[r].seams[c].press
-                seams.append(_press_arrow(x + w, y + h / 2, way, max(width, height)))
+                seams.append((x + w, y + h / 2, pressing.rows[r].seams[c].press))
             x, deep = x + w, h
         y += deep
         if pressing and r < len(unit.rows) - 1:
-            seams.append(
-                _press_arrow(width * 0.5, y, pressing.between[r].press, max(width, height))
-            )
-    return "".join(out + seams) + "</svg>"
+            seams.append((width * 0.5, y, pressing.between[r].press))
+    long = max(width, height)
+    free = _Free(tuple((x, y) for x, y, _ in seams), long * ARROW)
+    for placed, lie, box in lying:
+        if placed.name in patches:
+            out.append(_draw_patch(unit, placed, lie, letters, greys, thick, free))
+        else:
+            out.append(_draw_inner(units[placed.name], units, lie, thick))
+            out.append(_name(placed.words, *box))
+        out.append(rect(*box, line=thick))
+    out += [_press_arrow(x, y, way, long) for x, y, way in seams]
+    return "".join(out) + "</svg>"
+
+
+@dataclass(frozen=True)
+class _Free:
+    """Where no arrow is: around each of ``arrows`` (x, y) as far as it is ``long``."""
+
+    arrows: tuple[tuple[float, float], ...]
+    long: float
+
+    def beside(self, middle: NDArray[np.float64], box: NDArray[np.float64], font: float) -> Point:
+        """The place for a letter in a part with that middle and of that width and height: along
+        its longer side away from the middle where an arrow covers that."""
+        x, y = float(middle[0]), float(middle[1])
+        room = self.long + 0.4 * font
+        if all(abs(ax - x) > room or abs(ay - y) > room for ax, ay in self.arrows):
+            return x, y
+        away = max(room * 1.05, 0.2 * max(box))
+        return (x - away, y) if box[0] >= box[1] else (x, y - away)
 
 
 def _lie(placed: Placed, w: float, h: float, x: float, y: float) -> Matrix:
@@ -96,6 +121,7 @@ def _draw_patch(
     letters: Mapping[str, str],
     greys: Mapping[str, float],
     thick: float,
+    free: _Free,
 ) -> str:
     patch = next(p for p in unit.patches if p.name == placed.name)
     out = []
@@ -107,7 +133,8 @@ def _draw_patch(
         letter = letters.get(facet.fabric, "")
         font = min(0.5 * area**0.5, thick * 9)
         ink = "#fff" if light < 55 else INK
-        out.append(label(middle[0], middle[1] + font * 0.33, font, letter, more=f'fill="{ink}"'))
+        x, y = free.beside(middle, np.ptp(points, axis=0), font)
+        out.append(label(x, y + font * 0.33, font, letter, more=f'fill="{ink}"'))
     return "".join(out)
 
 
@@ -173,7 +200,7 @@ def _name(words: str, x: float, y: float, w: float, h: float) -> str:
 
 def _press_arrow(x: float, y: float, way: str, size: float) -> str:
     """An arrow across a seam, pointing where the seam allowance is pressed; a bar for either."""
-    length = size * 0.045
+    length = size * ARROW
     turns = {"right": 0.0, "down": pi / 2, "left": pi, "up": -pi / 2}
     if way == EITHER or way not in turns:
         return (
