@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     if args.take and (not args.out or Path(args.out).resolve() == Path(args.plan).parent.resolve()):
         raise BundleError("--take writes a new plan: name another folder for it with --out.")
     file = open_plan(args.plan)
-    square = known_square(file.plan, args.square)
+    square = known_square(file.plan, args.square, file.bundle)
     with (
         output_folder(args.out or Path(args.plan).parent) as folder,
         Progress(lines=args.progress) as progress,

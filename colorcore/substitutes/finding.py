@@ -18,6 +18,7 @@ from colorcore.substitutes.closeness import closeness, looks_score
 from colorcore.substitutes.model import Candidate, Closeness, Origin, Substitute, Substitutes
 from colorcore.substitutes.trial import Trial, can_deal, job_score, say_changes
 from colorcore.swatch import Swatch
+from colorcore.wording import as_typed
 
 LOOKS_ALIKE: Final = 2.5
 """Largest unlikeness that is still proposed as looking like the original."""
@@ -51,7 +52,9 @@ def find_substitutes(
     DealError
         If the plan has no such square, or does not need it.
     """
-    trial = Trial(plan, bundle, pattern, thresholds or Thresholds(), known_square(plan, square))
+    trial = Trial(
+        plan, bundle, pattern, thresholds or Thresholds(), known_square(plan, square, bundle)
+    )
     stack, place = trial.place
     planned = next(s for s in plan.stacks if s.name == stack)
     before = plan_figures(plan, bundle, apart=trial.apart)
@@ -109,15 +112,18 @@ def _judge(original: Swatch, candidate: Candidate) -> Closeness:
     return closeness(original, candidate.swatch, same_photo=same)
 
 
-def known_square(plan: Plan, square: str) -> str:
-    """Return the address of a square in a stack as the plan writes it.
+def known_square(plan: Plan, square: str, bundle: Bundle) -> str:
+    """Return the address of a square in a stack as the plan writes it; it may be named as another
+    photo that shows it would have it.
 
     Raises
     ------
     DealError
         If the plan has no such square, or does not need it.
     """
-    wanted = square.strip().casefold()
+    counted = {other.casefold(): own for other, own in bundle.counted.items()}
+    wanted = as_typed(square).casefold()
+    wanted = counted.get(wanted, wanted).casefold()
     for stack in plan.stacks:
         for place in stack.placements:
             if place.square.casefold() == wanted:

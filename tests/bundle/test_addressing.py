@@ -31,7 +31,7 @@ def test_the_squares_of_several_photos_that_may_be_meant(address: str, meant: st
     [
         lambda: find_background("A1", BUNDLE),
         lambda: deal(BUNDLE, PATTERN, WHITE, locks=["A1=Stars"]),
-        lambda: known_square(deal(BUNDLE, PATTERN, WHITE), "A1"),
+        lambda: known_square(deal(BUNDLE, PATTERN, WHITE), "A1", BUNDLE),
     ],
 )
 def test_a_background_a_lock_and_a_square_to_replace_are_asked_for_the_photo(

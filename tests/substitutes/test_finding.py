@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from colorcore.bundle import SeenAgain
 from colorcore.color.spaces import coded8_from_linear, lab_from_linear, linear_from_lab
 from colorcore.comparing import plan_figures
 from colorcore.contrast import VERDICTS, Background, Thresholds
@@ -12,7 +13,7 @@ from colorcore.errors import DealError
 from colorcore.pattern import read_pattern
 from colorcore.stacking import deal
 from colorcore.substitutes.candidates import bundle_squares, spare_squares
-from colorcore.substitutes.finding import find_substitutes
+from colorcore.substitutes.finding import find_substitutes, known_square
 from colorcore.substitutes.model import Candidate, Origin
 from colorcore.substitutes.trial import Trial, exchanged
 from tests.substitutes.making import CREAM, bundle, pattern, plan, striped
@@ -129,6 +130,16 @@ def test_every_proposal_is_a_whole_plan_with_it_in_its_place(square):
         assert VERDICTS.index(outcome.verdict) <= VERDICTS.index(found.verdict)
     scores = [s.score for s in found.job]
     assert scores == sorted(scores)
+
+
+def test_a_square_may_be_named_as_another_photo_of_it_would():
+    again = SeenAgain(FILL, "2-C4", 1, 2, 3, ((0, 0), (1, 0), (1, 1), (0, 1)))
+    twice = replace(bundle(), seen_again=(again,))
+    assert (
+        known_square(plan(), " 2-c4 ", twice) == known_square(plan(), FILL.lower(), twice) == FILL
+    )
+    with pytest.raises(DealError, match="no square 2-C5"):
+        known_square(plan(), "2-C5", twice)
 
 
 def test_locks_and_squares_that_stay_out_are_kept():
