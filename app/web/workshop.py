@@ -356,11 +356,14 @@ class Workshop:
 
     def deal(self, choices: Choices, *, afresh: bool = False) -> tuple[Choices, Plan]:
         """Return choices with a new deal around the maker's locks, and its plan. What lay there
-        before moves as little as it can, unless ``afresh``."""
-        from colorcore.stacking import deal
+        before moves as little as it can, unless ``afresh``. Locks on stacks that the pattern has
+        not, since they were set for another one, are let go."""
+        from colorcore.stacking import deal, find_size
 
         choices = as_counted(self, choices)
         bundle, pattern = self.bundle(choices), chosen_pattern(choices)
+        there = {OUT, *(rule.name for rule in find_size(pattern, choices.size or None).stacks)}
+        choices = replace(choices, locks=tuple(lock for lock in choices.locks if lock[1] in there))
         background, used = self.background(choices)
         locks = dict(choices.locks) | dict.fromkeys(used, OUT)
         known = {square.id for square in bundle.squares}

@@ -14,6 +14,7 @@ from app.web.choosing import CHOSE, standing, with_choice
 from app.web.needs import measure, with_photos
 from app.web.notices import (
     lines,
+    note_after,
     plain,
     show_chip,
     show_facts,
@@ -172,6 +173,12 @@ def _deal_first(project: int | None, choices: Choices) -> None:
         new, _ = session.workshop().deal(choices)
     if project is not None:
         session.workshop().projects.complete(project, choices, new)
+    let_go = len(choices.locks) - len(new.locks)
+    if let_go:
+        note_after(
+            f"{count(let_go, 'square is', 'squares are')} no longer locked: this pattern has no "
+            "stack of that name. Undo brings pattern and locks back."
+        )
     st.session_state["before"] = {}
 
 
@@ -289,9 +296,6 @@ def _page() -> None:
                 show_chip(css_color(ground.lab), background_words(ground))
         workshop = session.workshop()
         project = session.current_project()
-        if not workshop.is_dealt(choices):
-            _deal_first(project, choices)
-            st.rerun()
         again, unlock, _ = st.columns([3, 2, 1])
         again.button(
             "Deal again around the locks", width="stretch", on_click=_deal, args=(project,)
@@ -300,6 +304,10 @@ def _page() -> None:
             "Unlock all", width="stretch",
             on_click=session.step, args=(project, _unlocked),
         )  # fmt: skip
+        # Below the ways out of locks that no deal can keep to.
+        if not workshop.is_dealt(choices):
+            _deal_first(project, choices)
+            st.rerun()
         show_warnings("Before you rely on the numbers", photo_warnings(workshop.bundle(choices)))
         _show_board(choices)
         show_next(("background", "Compare backgrounds"), ("sewing", "Cut and sew"))

@@ -4,50 +4,43 @@ import io
 import logging
 import re
 from dataclasses import replace
-from fractions import Fraction
 from html import unescape
 from pathlib import Path
-from typing import Any
 
 import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from app.web import needs, notices, serving, session, steps
+from app.web import needs, notices, session, steps
 from app.web.frame import PAGES
-from app.web.workshop import Workshop
 from colorcore.pattern import read_pattern
-from colorcore.project import Choices
 from colorcore.sheets.cutting_parts import Legends
 from sample_images import sample_paths
-from tests.stash.making import make_entry
+from tests.app.web.pages import (
+    SCREENS,
+    begin,
+    button_of,
+    html_of,
+    own_workshop,
+    run_page,
+    said_on,
+    stacks_page,
+    troubles_on,
+)
 
 pytestmark = pytest.mark.usefixtures("measured_once")
-SCREENS = Path(serving.__file__).with_name("screens")
 NAMES = [name for name, _, _ in PAGES]
 
 
 @pytest.fixture
 def workshop(tmp_path, monkeypatch):
-    monkeypatch.setenv(serving.PROJECTS_VARIABLE, str(tmp_path / "projects.sqlite"))
-    monkeypatch.setenv(serving.STASH_VARIABLE, str(tmp_path / "stash.sqlite"))
-    made = Workshop(tmp_path / "projects.sqlite", tmp_path / "stash.sqlite")
-    monkeypatch.setattr(session, "workshop", lambda: made)
-    yield made
-    made.projects.close()
-
-
-def _run(name: str) -> AppTest:
-    return AppTest.from_file(SCREENS / f"{name}.py", default_timeout=60).run()
-
-
-def _html(page: AppTest) -> list[str]:
-    return [item.proto.body for item in page.get("html")]
+    with own_workshop(tmp_path, monkeypatch) as made:
+        yield made
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_without_a_project_every_page_says_what_comes_first(workshop, name):
-    page = _run(name)
+    page = run_page(name)
     assert not page.exception
     assert len(page.title) == 1
     said = [item.value for item in (*page.header, *page.markdown)]
@@ -58,21 +51,21 @@ def test_without_a_project_every_page_says_what_comes_first(workshop, name):
 
 
 def test_drawings_of_cutting_and_units_are_explained_and_keep_their_size_on_a_phone(workshop):
-    _stacks(workshop)
-    page = _run("sewing")
+    stacks_page(workshop)
+    page = run_page("sewing")
     told = [caption.value for caption in page.caption]
     legends = Legends()
     for words in (legends.cutting, legends.marking, legends.units, legends.rows):
         assert words in told
-    shown = _html(page)
+    shown = html_of(page)
     (wide,) = [words for words in shown if 'class="wide"' in words]
     assert "each patch carries the address of its square" in wide
 
 
 def test_a_pattern_of_ones_own_goes_by_its_name(workshop):
     text = read_pattern("gatepost-stars").text.replace("Gatepost Stars", "Ida's *Lanterns*")
-    _begin(workshop, pattern=f"{text}\n")
-    page = _run("stacks")
+    begin(workshop, pattern=f"{text}\n")
+    page = run_page("stacks")
     assert not page.exception
     (box,) = [box for box in page.selectbox if box.label == "Pattern"]
     assert "Ida's *Lanterns* (your own)" in box.options
@@ -84,15 +77,15 @@ def test_a_pattern_kept_from_before_that_is_refused_by_now_can_be_left(workshop)
     # Of 13 squares no 14 stars are cut.
     short = text.replace('"Stars" = 14', '"Stars" = 13')
     assert short != text
-    _begin(workshop, pattern=f"{short}\n")
-    page = _run("stacks")
+    begin(workshop, pattern=f"{short}\n")
+    page = run_page("stacks")
     assert not page.exception
-    (told,) = [unescape(words) for words in _html(page) if "That did not work" in words]
+    (told,) = [unescape(words) for words in html_of(page) if "That did not work" in words]
     assert "your pattern: size 1, squares, Stars: expected at least 14, not 13" in told
     (box,) = [box for box in page.selectbox if box.label == "Pattern"]
     assert (box.value, "Your own" in box.options) == ("own", True)
     box.set_value("gatepost-stars").run()
-    assert not any("your pattern" in words for words in _html(page))
+    assert not any("your pattern" in words for words in html_of(page))
 
 
 @pytest.mark.parametrize("name", ["squares", "stacks", "background"])
@@ -107,7 +100,7 @@ def test_what_nobody_foresaw_is_one_sentence(workshop, monkeypatch, caplog, name
     for method in ("finding", "measured", "bundle"):
         monkeypatch.setattr(workshop, method, fail)
     with caplog.at_level(logging.INFO):
-        page = _run(name)
+        page = run_page(name)
     assert not page.exception
     # An html element of this version keeps what it shows in its protocol message.
     shown = " ".join(str(item.proto) for item in page.get("html"))
@@ -148,7 +141,7 @@ def test_photos_without_squares_are_named_and_the_way_to_them_is_shown(workshop,
         data = io.BytesIO()
         Image.new("RGB", (800, 600), (shade, shade, shade)).save(data, "PNG")
         workshop.bring_photo(project, f"table-{shade}.png", data.getvalue())
-    page = _run(name)
+    page = run_page(name)
     assert not page.exception
     shown = [str(item.proto) for item in page.get("html") if "That did not work" in str(item.proto)]
     assert len(shown) == 2
@@ -163,7 +156,7 @@ def test_photos_without_squares_are_named_and_the_way_to_them_is_shown(workshop,
 
 
 def test_a_photo_uploaded_is_in_the_project(workshop):
-    page = _run("photos")
+    page = run_page("photos")
     assert not page.exception
     path = sample_paths()[0]
     page.file_uploader[0].upload(path.name, path.read_bytes(), "image/jpeg").run()
@@ -179,7 +172,7 @@ def test_photos_are_in_their_order_where_they_lie_below_each_other(workshop):
         data = io.BytesIO()
         Image.new("RGB", (160, 120), (shade, shade, shade)).save(data, "PNG")
         workshop.bring_photo(project, f"{shade}.png", data.getvalue())
-    page = _run("photos")
+    page = run_page("photos")
     assert not page.exception
     # In the order of the page's own elements, as a phone and a reader of screens have them.
     told = [item.value for item in page.caption if item.value.startswith("Photo ")]
@@ -187,34 +180,34 @@ def test_photos_are_in_their_order_where_they_lie_below_each_other(workshop):
 
 
 def test_while_the_photo_can_be_taken_again_what_would_better_it_is_said(workshop):
-    assert any("a grey card if you have one" in item.value for item in _run("photos").markdown)
-    workshop.bundle(_begin(workshop))
-    page = _run("squares")
+    assert any("a grey card if you have one" in item.value for item in run_page("photos").markdown)
+    workshop.bundle(begin(workshop))
+    page = run_page("squares")
     assert not page.exception
     assert "Trust: C" in [item.value for item in page.subheader]
-    assert "a grey card or a 24-patch chart beside the paper would settle it" in _said(page)
+    assert "a grey card or a 24-patch chart beside the paper would settle it" in said_on(page)
 
 
 def test_two_outlines_on_the_same_cloth_are_told_where_they_are_corrected(workshop):
-    choices = _begin(workshop)
+    choices = begin(workshop)
     (photo,) = choices.photos
-    assert "cover the same cloth" not in _troubles(_run("squares"))
+    assert "cover the same cloth" not in troubles_on(run_page("squares"))
     _, width, height = workshop.preview(photo.sha256)
     first = workshop.finding(photo, choices.square_inches).squares[0].corners / [width, height]
     aside = first + 0.6 * (first[1] - first[0])
     drawn = replace(photo, add=tuple(tuple(map(tuple, q.tolist())) for q in (first, aside)))
     new = choices.with_photo(drawn)
     workshop.projects.save(workshop.projects.list()[0].id, new, "drew two")
-    page = _run("squares")
+    page = run_page("squares")
     assert not page.exception
-    assert "A1 and A2 cover the same cloth: one of the two is wrong." in _troubles(page)
-    board = _run("stacks")
+    assert "A1 and A2 cover the same cloth: one of the two is wrong." in troubles_on(page)
+    board = run_page("stacks")
     assert not board.exception
-    assert "A1 and A2: two outlines cover the same cloth" in _said(board)
+    assert "A1 and A2: two outlines cover the same cloth" in said_on(board)
 
 
 def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
-    page = _stacks(workshop)
+    page = stacks_page(workshop)
     shown = " ".join(item.value for item in page.text)
     assert "some pieces would melt along their seams" in shown
     assert "do not sew side by side" in shown
@@ -222,14 +215,14 @@ def test_the_board_is_read_with_a_second_look_at_every_piece(workshop):
 
 
 def test_the_background_is_shown_once_beside_its_name(workshop):
-    for page in (_stacks(workshop), _run("stacks")):
+    for page in (stacks_page(workshop), run_page("stacks")):
         shown = [str(item.proto) for item in page.get("html")]
         assert sum('class=\\"chip' in words for words in shown) == 1
 
 
 def test_a_pattern_without_background_is_not_shown_on_one(workshop):
-    _begin(workshop, pattern="lamplight-rails")
-    page = _run("stacks")
+    begin(workshop, pattern="lamplight-rails")
+    page = run_page("stacks")
     assert not page.exception
     assert not any("chip" in str(item.proto) for item in page.get("html"))
     assert "This pattern is sewn to no background." in [item.value for item in page.caption]
@@ -241,8 +234,8 @@ def test_the_colour_of_a_border_is_asked_for_and_what_is_no_colour_is_told(works
     picture = sample_paths()[0].read_bytes()
     monkeypatch.setattr(steps, "quilt_picture", lambda *_: picture)
     monkeypatch.setattr(steps, "files", lambda *_: {})
-    _stacks(workshop)
-    page = _run("sewing")
+    stacks_page(workshop)
+    page = run_page("sewing")
     (field,) = [f for f in page.text_input if f.label == "Colour of the border"]
     field.input("navy").run()
     (project,) = workshop.projects.list()
@@ -259,8 +252,8 @@ def test_the_colour_of_a_border_is_asked_for_and_what_is_no_colour_is_told(works
 def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     # The quilt's pictures take long and say nothing of it.
     monkeypatch.setattr(steps, "on_units", lambda *_: None)
-    _begin(workshop, background="white")
-    page = _run("background")
+    begin(workshop, background="white")
+    page = run_page("background")
     assert not page.exception
     told = [item.value for item in page.text if item.value.startswith("No cloth is as light")]
     assert len(told) == 1
@@ -274,29 +267,49 @@ def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
 
 
 def test_what_keeps_a_bundle_from_being_dealt_is_told_once(workshop):
-    _begin(workshop, size="queen")
-    page = _run("background")
+    begin(workshop, size="queen")
+    page = run_page("background")
     assert not page.exception
-    said = _said(page) + _troubles(page)
+    said = said_on(page) + troubles_on(page)
     assert said.count("wants 81 squares; there are 42") == 1
     assert not page.multiselect, "no square has pieces"
 
 
-def _begin(workshop: Workshop, **chosen: str) -> Choices:
-    """A project with the first sample picture and what else is ``chosen``."""
-    project = workshop.projects.create("throw")
-    path = sample_paths()[0]
-    workshop.bring_photo(project, path.name, path.read_bytes())
-    choices = replace(workshop.projects.load(project), **chosen)
-    workshop.projects.save(project, choices, "chosen")
-    return choices
-
-
-def _stacks(workshop: Workshop) -> AppTest:
-    _begin(workshop)
-    page = _run("stacks")
+def test_locks_of_another_pattern_are_let_go_and_it_is_said(workshop):
+    begin(workshop)
+    (project,) = workshop.projects.list()
+    page = run_page("stacks")
+    locked = (
+        workshop.projects.load(project.id).with_lock("B3", "Stars").with_lock("C1", "First chain")
+    )
+    workshop.projects.save(project.id, locked, "locked")
+    other = replace(locked, pattern="lamplight-rails", size="")
+    workshop.projects.save(project.id, other, "chose pattern, size or background")
+    page = run_page("stacks")
     assert not page.exception
-    return page
+    assert "names no stack" not in troubles_on(page)
+    now = workshop.projects.load(project.id)
+    assert now.locks == ()
+    assert workshop.is_dealt(now)
+    told = page.session_state[notices._NOTES]
+    assert told[0].startswith("2 squares are no longer locked: this pattern has no stack of that")
+    # It follows from the newest step, and is taken back with it.
+    workshop.undo(project.id)
+    assert workshop.projects.load(project.id).locks == locked.locks
+
+
+def test_locks_that_no_deal_can_keep_to_can_be_let_go_where_that_is_told(workshop):
+    begin(workshop)
+    (project,) = workshop.projects.list()
+    page = run_page("stacks")
+    dealt = workshop.projects.load(project.id)
+    many = tuple((square, "Stars") for square, _ in dealt.places[:15])
+    workshop.projects.save(project.id, replace(dealt, locks=many, dealt_for=""), "locked")
+    page = run_page("stacks")
+    assert "15 are locked" in troubles_on(page)
+    button_of(page, "Unlock all").click().run()
+    assert "15 are locked" not in troubles_on(page)
+    assert workshop.is_dealt(workshop.projects.load(project.id))
 
 
 def test_a_page_shows_what_was_said_of_a_square_where_it_is_counted_by_now(workshop, without_paper):
@@ -305,7 +318,7 @@ def test_a_page_shows_what_was_said_of_a_square_where_it_is_counted_by_now(works
     workshop.step(project, lambda choices: (choices.with_lock("B3", "Stars"), "locked B3"))
     path = sample_paths()[0]
     workshop.bring_photo(project, path.name, path.read_bytes())
-    page = _run("background")
+    page = run_page("background")
     assert not page.exception
     assert workshop.projects.load(project).locks == (("2-B3", "Stars"),)
     # No line ends within an address.
@@ -338,121 +351,8 @@ def test_projects_of_one_name_are_told_apart(workshop):
     ]  # fmt: skip
 
 
-def test_how_much_there_is_of_a_fabric_is_said_when_it_comes_and_corrected_later(workshop):
-    picture = io.BytesIO()
-    Image.new("RGB", (320, 240), (60, 90, 130)).save(picture, "PNG")
-    page = _run("stash")
-    page.file_uploader[0].upload("denim.png", picture.getvalue(), "image/png").run()
-    page.text_input[1].input("a lot").run()
-    page.button[0].click().run()
-    assert "'a lot' is no amount" in _troubles(page)
-    page.text_input[1].input("1 1/2 yards").run()
-    page.button[0].click().run()
-    assert not page.exception
-    assert "1\u00bd yards" in _said(page)
-
-    (field,) = [f for f in page.text_input if f.label == "How much there is"]
-    field.input("2 squares")
-    _button(page, "Keep").click().run()
-    assert "denim is kept in yards" in _troubles(page)
-    (field,) = [f for f in page.text_input if f.label == "How much there is"]
-    field.input("3 yards")
-    _button(page, "Keep").click().run()
-    assert "3 yards" in _said(page)
-    with workshop.stash() as stash:
-        assert stash.entry("denim").amount == 3
-
-
-def test_what_is_taken_out_in_quick_succession_is_all_gone(workshop):
-    """Clicks that come together are one run of the page: none may end it before the next."""
-    page = _run("stash")
-    for name in ("denim", "linen", "twill"):
-        picture = io.BytesIO()
-        Image.new("RGB", (320, 240), (60 + 10 * len(name), 90, ord(name[0]))).save(picture, "PNG")
-        page.file_uploader[0].upload(f"{name}.png", picture.getvalue(), "image/png").run()
-        page.button[0].click().run()
-    for button in [b for b in page.button if b.label == "Take it out of the stash"][:2]:
-        button.click()
-    page.run()
-    assert not page.exception
-    with workshop.stash() as stash:
-        assert len(stash.entries()) == 1
-
-
-def test_a_form_of_the_stash_is_kept_whole_or_not_at_all_and_undone_at_once(workshop):
-    with workshop.stash() as stash:
-        stash.add(make_entry("denim", place="shelf 1"))
-    page = _run("stash")
-
-    def keep(**fields: str) -> None:
-        for field in page.text_input:
-            if field.label in fields:
-                field.input(fields[field.label])
-        _button(page, "Keep").click().run()
-
-    def shown() -> dict[str, str | None]:
-        labels = ("Name", "Where kept", "Use from it")
-        return {f.label: f.value for f in page.text_input if f.label in labels and f.form_id}
-
-    keep(**{"Name": "indigo", "Where kept": "shelf 9", "Use from it": "20"})
-    assert "only 1\u00bd yards left" in _troubles(page)
-    with workshop.stash() as stash:
-        (entry,) = stash.entries()
-    assert (entry.name, entry.place) == ("denim", "shelf 1")
-    keep(**{"Name": "indigo", "Where kept": "shelf 9", "Use from it": "1"})
-    with workshop.stash() as stash:
-        (entry,) = stash.entries()
-        assert (entry.name, entry.amount) == ("indigo", Fraction(1, 2))
-    assert shown() == {"Name": "indigo", "Where kept": "shelf 9", "Use from it": ""}
-    _button(page, "Undo the newest change").click().run()
-    assert shown() == {"Name": "denim", "Where kept": "shelf 1", "Use from it": ""}
-    with workshop.stash() as stash:
-        (entry,) = stash.entries()
-    assert (entry.name, entry.amount) == ("denim", Fraction(3, 2))
-
-
-def test_all_of_the_stash_is_put_together_only_when_it_is_asked_for(workshop, monkeypatch):
-    with workshop.stash() as stash:
-        stash.add(make_entry("denim"))
-
-    def fail(_stash: object) -> None:
-        raise AssertionError("nobody asked for it")
-
-    monkeypatch.setattr("colorcore.stash.json_files.export_json", fail)
-    page = _run("stash")
-    assert not page.exception
-    assert "denim" in _said(page)
-    assert not _troubles(page)
-
-
-def test_no_option_of_the_terminal_is_named_on_the_page_of_the_stash(workshop):
-    picture = io.BytesIO()
-    Image.new("RGB", (320, 240), (60, 90, 130)).save(picture, "PNG")
-    page = _run("stash")
-    page.file_uploader[0].upload("denim.png", picture.getvalue(), "image/png").run()
-    page.button[0].click().run()
-    # The frame around all pages tells what came of a step; this page runs without it.
-    told = "\n".join(page.session_state[notices._NOTES])
-    assert told.startswith("Added: denim.")
-    assert "a quarter of a yard was assumed" in told
-    assert "--" not in told
-
-
-def _said(page: AppTest) -> str:
-    return "\n".join(item.value for item in page.text)
-
-
-def _troubles(page: AppTest) -> str:
-    return unescape("\n".join(item.proto.body for item in page.get("html")))
-
-
-def _button(page: AppTest, label: str) -> Any:
-    (found,) = [button for button in page.button if button.label == label]
-    return found
-
-
 def test_where_else_a_substitute_is_looked_for_is_still_chosen_on_the_next_visit(workshop):
-    _stacks(workshop)
+    stacks_page(workshop)
     first = workshop.projects.list()[0].id
     other = workshop.projects.create("Kettlebarrow")
     workshop.bring_photo(other, "k.jpg", sample_paths()[1].read_bytes())
