@@ -309,7 +309,7 @@ def cloth_color(workshop: Workshop, text: str) -> Lab:
     try:
         return parse_color(text)
     except ColorError as error:
-        raise ColorError(f"{str(error).rstrip('.')}, and no fabric of your stash.") from None
+        raise ColorError(f"Your stash has no fabric of that name, and {error}") from None
 
 
 def other_cloths(workshop: Workshop, choices: Choices) -> tuple[str, ...]:

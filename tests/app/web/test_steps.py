@@ -220,7 +220,7 @@ def test_a_border_has_the_colour_that_is_said_of_it(workshop, bordered):
     assert steps.with_cloth(workshop, "border", "navy", navy)[0] == navy
     none, _ = steps.with_cloth(workshop, "border", "", navy)
     assert _drawn_grey(workshop, none)
-    with pytest.raises(ColorError, match="no such cloth"):
+    with pytest.raises(ColorError, match="no fabric of that name, and the colour 'no such cloth'"):
         steps.with_cloth(workshop, "border", "no such cloth", bordered)
 
 
