@@ -26,6 +26,7 @@ from colorcore.contrast.cloth import as_cloth_comes
 from colorcore.errors import ColorError, DealError
 from colorcore.lengths import INCHES_PER_YARD
 from colorcore.making import Making, MakingChoices, plan_making
+from colorcore.pattern.sewing import BACKGROUND
 from colorcore.preview.picture import View, paint
 from colorcore.project import Choices
 from colorcore.sheets.cutting_content import sheet_content
@@ -315,6 +316,11 @@ def cloth_color(workshop: Workshop, text: str) -> Lab:
 def other_cloths(workshop: Workshop, choices: Choices) -> tuple[str, ...]:
     """Return the fabrics beside the background that the pattern names and that show: a border's."""
     return making(workshop, choices).shown_yardage
+
+
+def takes_background(workshop: Workshop, choices: Choices) -> bool:
+    """Whether anything of the pattern is cut from the background fabric."""
+    return any(need.name == BACKGROUND for need in making(workshop, choices).yardage)
 
 
 def with_cloth(workshop: Workshop, name: str, text: str, choices: Choices) -> tuple[Choices, str]:

@@ -3,6 +3,7 @@
 from functools import partial
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from app.web import session, steps
 from app.web.needs import with_stacks
@@ -18,7 +19,8 @@ DEFAULTS = {"measure": "inches", "paper": "Letter", YARDS: "0"}
 VIEWS = {"In colour": View.COLOR, "In value only": View.VALUE, "Across a room": View.ROOM}
 
 
-def _options(choices: Choices) -> None:
+def _options(choices: Choices) -> DeltaGenerator:
+    """Ask for measures and paper; return the place beside them."""
     # A value that the browser still holds from before an undo must not do the step again.
     mark = session.mark()
     project = session.current_project()
@@ -31,10 +33,18 @@ def _options(choices: Choices) -> None:
         "Paper", ["Letter", "A4"], default=_option(choices, "paper"),
         key=f"paper-{mark}", on_change=_choose, args=(project, "paper", f"paper-{mark}"),
     )  # fmt: skip
-    right.number_input(
+    return right.container()
+
+
+def _background_at_hand(choices: Choices, place: DeltaGenerator) -> None:
+    """Ask how much background there is, where the pattern takes any."""
+    if not steps.takes_background(session.workshop(), choices):
+        return
+    key = f"yards-{session.mark()}"
+    place.number_input(
         "Background at hand, yards (0: not bought yet)",
         0.0, 50.0, float(_option(choices, YARDS)), step=0.25,
-        key=f"yards-{mark}", on_change=_choose, args=(project, YARDS, f"yards-{mark}"),
+        key=key, on_change=_choose, args=(session.current_project(), YARDS, key),
     )  # fmt: skip
 
 
@@ -222,9 +232,10 @@ def _page() -> None:
     if choices is None:
         return
     workshop = session.workshop()
-    _options(choices)
+    beside = _options(choices)
     with st.spinner("Laying the cuts and pairing the prints …"):
         content = steps.sheet(workshop, choices)
+    _background_at_hand(choices, beside)
     _cloths(choices)
     _quilt(choices, content)
     _downloads(choices)

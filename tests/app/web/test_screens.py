@@ -249,6 +249,25 @@ def test_the_colour_of_a_border_is_asked_for_and_what_is_no_colour_is_told(works
     assert "no such cloth" in page.session_state[notices._KEPT][0]
 
 
+@pytest.mark.parametrize(("pattern", "asked"), [("gatepost-stars", 1), ("lamplight-rails", 0)])
+def test_how_much_background_there_is_is_asked_where_any_is_cut(
+    workshop, monkeypatch, pattern, asked
+):
+    picture = sample_paths()[0].read_bytes()
+    monkeypatch.setattr(steps, "quilt_picture", lambda *_: picture)
+    monkeypatch.setattr(steps, "files", lambda *_: {})
+    begin(workshop, pattern=pattern)
+    assert not run_page("stacks").exception
+    page = run_page("sewing")
+    assert not page.exception
+    fields = [field for field in page.number_input if field.label.startswith("Background at hand")]
+    assert len(fields) == asked
+    if asked:
+        fields[0].set_value(3.5).run()
+        (project,) = workshop.projects.list()
+        assert workshop.projects.load(project.id).option("background-yards") == "3.5"
+
+
 def test_no_background_is_offered_that_no_cloth_can_be(workshop, monkeypatch):
     # The quilt's pictures take long and say nothing of it.
     monkeypatch.setattr(steps, "on_units", lambda *_: None)
