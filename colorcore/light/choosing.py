@@ -11,6 +11,7 @@ from colorcore.color.charts import chart_linear
 from colorcore.color.spaces import LUMINANCE
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
+from colorcore.light.cards import is_card
 from colorcore.light.chart import ReadChart, find_chart, read_chart
 from colorcore.light.gathering import square_means
 from colorcore.light.model import Reference
@@ -19,7 +20,6 @@ from colorcore.light.paper import (
     Sheet,
     grey_cards,
     is_lost,
-    is_shaped_like_card,
     look_at,
     paper_at,
     pick_paper,
@@ -110,9 +110,7 @@ def choose_references(
         brightest = brightest_square(small, finding)
         sheets = [s for s in sheets if _could_be_sheet(small, finding, s, brightest)]
         papers, greys = pick_paper([*pointed, *sheets], brightest)
-        greys = [
-            s for s in greys if is_shaped_like_card(s, small.size) and stands_out(small, finding, s)
-        ]
+        greys = [s for s in greys if is_card(photo, small, finding, s)]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
             # A plain region that nobody called a sheet is one only if it is as light as paper.
             usual = _tint_of_lightest(small, finding) + _MORE_TINTED
@@ -130,7 +128,8 @@ def choose_references(
         if white_sheets and not (greys or charts or photo.scene_linear):
             lightest = max(white_sheets, key=lambda s: s.level)
             cards = grey_cards(small, finding, lightest)
-            greys = [s for s in cards if not _lies_in(small, s, taken)]
+            cards = [s for s in cards if not _lies_in(small, s, taken)]
+            greys = [s for s in cards if is_card(photo, small, finding, s)]
         if pointed:
             papers = []
         for kind, group in (("paper", papers), ("grey card", greys)):

@@ -44,9 +44,6 @@ _LEAST_FILLED: Final = 0.5
 _SHEET_ASPECT: Final = (1.2, 1.75)
 """Longer to shorter side: letter paper has 1.29, A sizes 1.41 (ISO 216), legal paper 1.65; tilt
 moves that by a tenth."""
-_LONGEST_CARD: Final = 2.2
-"""Longer to shorter side: cards have 1.25 to 1.6 (common practice, no source), and a tilt."""
-_FROM_EDGE: Final = 0.005
 _TELLING: Final = 0.02
 """Share of a sheet's pixels that may be full in a channel before its mean is too dark there."""
 _LEAST_REGION: Final = 0.0007
@@ -246,29 +243,18 @@ def grey_cards(small: SmallPicture, finding: Finding, paper: Sheet) -> list[Shee
             continue
         if not _LEAST_CARD * paper.share < sheet.share < _MOST_CARD * paper.share:
             continue
-        if _tint_apart(sheet, paper) > _CARD_TINT or not is_shaped_like_card(sheet, small.size):
+        if _tint_apart(sheet, paper) > _CARD_TINT:
             continue
         x, y = np.floor(sheet.outline.mean(axis=0) * finding.surface_scale).astype(int)
         inside = 0 <= y < table.shape[0] and 0 <= x < table.shape[1]
-        if not (inside and table[y, x]) and stands_out(small, finding, sheet):
+        if not (inside and table[y, x]):
             cards.append(sheet)
     return cards
 
 
-def is_shaped_like_card(sheet: Sheet, size: tuple[int, int]) -> bool:
-    """Whether a region is hardly longer than cards are, and lies wholly in the picture: a grey
-    sleeve is long, and reaches in from beyond the edge."""
-    import cv2
-
-    _, sides, _ = cv2.minAreaRect(sheet.outline.astype(np.float32))
-    if max(sides) > _LONGEST_CARD * min(sides):
-        return False
-    inside = _FROM_EDGE * max(size)
-    low, high = sheet.outline.min(axis=0), sheet.outline.max(axis=0)
-    return bool((low > inside).all() and (high < np.array(size) - inside).all())
-
-
-def stands_out(small: SmallPicture, finding: Finding, sheet: Sheet) -> bool:
+def stands_out(
+    small: SmallPicture, finding: Finding, sheet: Sheet, least: float = _STANDS_OUT
+) -> bool:
     """Return whether a sheet has another colour than what lies around it. Where it has not, it may
     be a part of the table that a light falling off, or wear, has parted from the rest."""
     middle = sheet.outline.mean(axis=0)
@@ -285,7 +271,7 @@ def stands_out(small: SmallPicture, finding: Finding, sheet: Sheet) -> bool:
     inner, outer = (
         np.median(np.log(np.maximum(small.linear[part], 1e-4)), axis=0) for part in (within, around)
     )
-    return float(np.abs(inner - outer).max()) > _STANDS_OUT
+    return float(np.abs(inner - outer).max()) > least
 
 
 def plain_regions(

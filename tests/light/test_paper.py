@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -128,6 +129,20 @@ def test_a_grey_sleeve_is_no_grey_card(outline, reference):
     # It is longer than cards are, or reaches in from beyond the picture's edge.
     picture = TABLE.picture.copy()
     fill(picture, outline, np.full(3, 0.3))
+    found = replace(TABLE, picture=picture, things=(*TABLE.things, FoundThing("other", outline)))
+    assert undo_light(found.photo(0.95), found.finding()).reference == reference
+
+
+@pytest.mark.parametrize(("ruled", "reference"), [(False, "paper+grey card"), (True, "paper")])
+def test_a_clear_ruler_on_a_grey_table_is_no_grey_card(ruled, reference):
+    outline = quad(1080, 620, 150, 120, 4)
+    picture = TABLE.picture.copy()
+    fill(picture, outline, np.full(3, 0.24))
+    for step in np.linspace(-0.42, 0.42, 11) if ruled else ():
+        for one, other in (((step, -0.5), (step, 0.5)), ((-0.5, step), (0.5, step))):
+            ends = [outline.mean(axis=0) + np.array(p) * (150, 120) for p in (one, other)]
+            start, end = (tuple(int(v) for v in np.round(p * 16)) for p in ends)
+            cv2.line(picture, start, end, (0.21, 0.21, 0.21), 1, cv2.LINE_AA, 4)
     found = replace(TABLE, picture=picture, things=(*TABLE.things, FoundThing("other", outline)))
     assert undo_light(found.photo(0.95), found.finding()).reference == reference
 
