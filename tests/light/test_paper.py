@@ -138,11 +138,12 @@ def test_a_clear_ruler_on_a_grey_table_is_no_grey_card(ruled, reference):
     outline = quad(1080, 620, 150, 120, 4)
     picture = TABLE.picture.copy()
     fill(picture, outline, np.full(3, 0.24))
-    for step in np.linspace(-0.42, 0.42, 11) if ruled else ():
-        for one, other in (((step, -0.5), (step, 0.5)), ((-0.5, step), (0.5, step))):
-            ends = [outline.mean(axis=0) + np.array(p) * (150, 120) for p in (one, other)]
-            start, end = (tuple(int(v) for v in np.round(p * 16)) for p in ends)
-            cv2.line(picture, start, end, (0.21, 0.21, 0.21), 1, cv2.LINE_AA, 4)
+    top_left, top_right, _, bottom_left = outline
+    for along, across in ((top_right, bottom_left), (bottom_left, top_right)) if ruled else ():
+        for share in np.linspace(0.08, 0.92, 11):
+            start = top_left + share * (along - top_left)
+            ends = [np.round(16 * end).astype(int) for end in (start, start + across - top_left)]
+            cv2.line(picture, *map(tuple, ends), (0.215,) * 3, 1, cv2.LINE_AA, 4)
     found = replace(TABLE, picture=picture, things=(*TABLE.things, FoundThing("other", outline)))
     assert undo_light(found.photo(0.95), found.finding()).reference == reference
 
