@@ -6,6 +6,7 @@ from math import ceil, floor
 from typing import Final
 
 from colorcore.errors import CuttingError
+from colorcore.plain import shown
 
 SEAM: Final = Fraction(1, 4)
 """Seam allowance on every edge of a piece, in inches (common practice, no source)."""
@@ -36,9 +37,12 @@ def parse_length(text: object, *, what: str = "length") -> Fraction:
     CuttingError
         If it is no length, is negative, or is longer than 10,000 inches.
     """
-    sentence = f"{what}: {text!r} is no length; write it like 2 1/2, 2.5 or '6.4 cm'."
+    sentence = f"{what}: {shown(text)} is no length; write it like 2 1/2, 2.5 or '6.4 cm'."
+    too_long = f"{what}: {shown(text)} is longer than 10,000 inches; check the unit."
     if isinstance(text, bool) or not isinstance(text, str | int | float | Fraction):
         raise CuttingError(sentence)
+    if isinstance(text, int) and not 0 <= text <= 10_000:
+        raise CuttingError(sentence if text < 0 else too_long)
     written = str(text).strip().lower()
     metric = written.endswith("cm")
     for unit in ("inches", "inch", "in.", "in", "cm", '"', "″"):
@@ -59,7 +63,7 @@ def parse_length(text: object, *, what: str = "length") -> Fraction:
     if metric:
         inches = Fraction(round(inches / CM_PER_INCH * 16), 16)
     if inches > 10_000:
-        raise CuttingError(f"{what}: {text} is longer than 10,000 inches; check the unit.")
+        raise CuttingError(too_long)
     return inches
 
 

@@ -28,6 +28,15 @@ def writable(text: str) -> str:
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
+def shown(value: object) -> str:
+    """Return what a file gave, as an error names it: as Python writes it, 60 characters at most."""
+    try:
+        text = repr(value)
+    except ValueError:  # Python writes no whole number of more than some thousand digits
+        text = "a number of thousands of digits"
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
 def cell(text: str) -> str:
     """Return ``text`` so that no spreadsheet takes it for a formula.
 

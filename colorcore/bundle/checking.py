@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import Any, NoReturn, TypeVar
 
 from colorcore.errors import BundleFileError
-from colorcore.plain import printable, writable
+from colorcore.plain import printable, shown, writable
 
 T = TypeVar("T")
 Triple = tuple[float, float, float]
@@ -34,11 +34,9 @@ class Checker:
         BundleFileError
             Always.
         """
-        shown = repr(got)
-        shown = shown if len(shown) <= 60 else shown[:57] + "..."
         where = self._path(key) or "the whole file"
         raise BundleFileError(
-            printable(f"{self._name}: {where}: expected {expected}, got {shown}.")
+            printable(f"{self._name}: {where}: expected {expected}, got {shown(got)}.")
         )
 
     def has(self, key: str) -> bool:

@@ -1,12 +1,12 @@
 """Read one table of a TOML file field by field, each error naming file, key and expectation."""
 
-import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NoReturn
 
 from colorcore.errors import CuttingError, PatternError
 from colorcore.lengths import parse_length
+from colorcore.plain import shown
 
 _REQUIRED = object()
 _LONGEST_TEXT = 2_000
@@ -41,15 +41,11 @@ class Table:
             self.fail(key, f"{expected}, but it is missing")
         return default
 
-    def _shown(self, value: object) -> str:
-        text = repr(value)
-        return text if len(text) <= 60 else text[:57] + "..."
-
     def text(self, key: str, default: object = _REQUIRED) -> str:
         """Return a text, by default one that is not empty."""
         value = self._get(key, default, "a text")
         if not isinstance(value, str) or (default is _REQUIRED and not value.strip()):
-            self.fail(key, f"a text, not {self._shown(value)}")
+            self.fail(key, f"a text, not {shown(value)}")
         if len(value) > _LONGEST_TEXT or any(ord(c) < 32 and c not in "\n\t" for c in value):
             self.fail(key, f"a plain text of at most {_LONGEST_TEXT} characters")
         return value.strip()
@@ -58,7 +54,7 @@ class Table:
         """Return a list of texts; missing is empty."""
         value = self.data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
-            self.fail(key, f"a list of texts, not {self._shown(value)}")
+            self.fail(key, f"a list of texts, not {shown(value)}")
         return tuple(value)
 
     def choice(self, key: str, choices: Sequence[str]) -> str:
@@ -66,14 +62,14 @@ class Table:
         expected = f"one of {', '.join(choices)}"
         value = self._get(key, _REQUIRED, expected)
         if value not in choices:
-            self.fail(key, f"{expected}, not {self._shown(value)}")
+            self.fail(key, f"{expected}, not {shown(value)}")
         return str(value)
 
     def flag(self, key: str, *, default: bool) -> bool:
         """Return true or false."""
         value = self._get(key, default, "true or false")
         if not isinstance(value, bool):
-            self.fail(key, f"true or false, not {self._shown(value)}")
+            self.fail(key, f"true or false, not {shown(value)}")
         return value
 
     def whole(self, key: str, *, least: int, most: int, default: object = _REQUIRED) -> int:
@@ -81,7 +77,7 @@ class Table:
         expected = f"a whole number from {least} to {most}"
         value = self._get(key, default, expected)
         if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
-            self.fail(key, f"{expected}, not {self._shown(value)}")
+            self.fail(key, f"{expected}, not {shown(value)}")
         return value
 
     def optional_whole(self, key: str, *, least: int, most: int) -> int | None:
@@ -94,8 +90,8 @@ class Table:
             return None
         value = self.data[key]
         number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not number or not math.isfinite(value) or not least <= value <= most:
-            self.fail(key, f"a number from {least:g} to {most:g}, not {self._shown(value)}")
+        if not number or not least <= value <= most:
+            self.fail(key, f"a number from {least:g} to {most:g}, not {shown(value)}")
         return float(value)
 
     def inches(self, key: str, default: object = _REQUIRED) -> Fraction:
@@ -104,7 +100,7 @@ class Table:
         value = self._get(key, default, expected)
         length = _length(value)
         if length is None:
-            self.fail(key, f"{expected}, not {self._shown(value)}")
+            self.fail(key, f"{expected}, not {shown(value)}")
         return length
 
     def optional_pair(self, key: str) -> tuple[Fraction, Fraction] | None:
@@ -116,7 +112,7 @@ class Table:
         if len(lengths) != 2 or lengths[0] is None or lengths[1] is None:
             self.fail(
                 key,
-                'width and height in inches such as ["60", "70 1/2"], not ' + self._shown(value),
+                'width and height in inches such as ["60", "70 1/2"], not ' + shown(value),
             )
         return lengths[0], lengths[1]
 
@@ -124,14 +120,14 @@ class Table:
         """Return the table under this key; missing is empty."""
         value = self.data.get(key, {})
         if not isinstance(value, dict):
-            self.fail(key, f"a table, not {self._shown(value)}")
+            self.fail(key, f"a table, not {shown(value)}")
         return Table(value, self._source, f"{self._place}, {key}" if self._place else key)
 
     def tables(self, key: str, *, least: int = 0, most: int = 200) -> "list[Table]":
         """Return the list of tables under this key (``[[key]]``); missing is empty."""
         value = self.data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-            self.fail(key, f"tables, each under [[{key}]], not {self._shown(value)}")
+            self.fail(key, f"tables, each under [[{key}]], not {shown(value)}")
         if not least <= len(value) <= most:
             self.fail(key, f"{least} to {most} tables [[{key}]], not {len(value)}")
         place = f"{self._place}, {key}" if self._place else key

@@ -225,6 +225,26 @@ def _toml(value: object) -> str:
     return repr(value)
 
 
+@pytest.mark.parametrize(
+    "number",
+    ["1" + "0" * 400, "-1" + "0" * 400, "0x" + "f" * 5000],
+    ids=["400 digits", "400 digits below 0", "5000 hexadecimal digits"],
+)
+@pytest.mark.parametrize("key", ["square_inches", "min_contrast", "max_copies", "name", "finished"])
+def test_numbers_too_large_for_arithmetic_or_to_be_written_are_refused(
+    key: str, number: str
+) -> None:
+    lines = PLAIN.splitlines()
+    at = next(n for n, line in enumerate(lines) if line.startswith(f"{key} ="))
+    lines[at] = f"{key} = {number}"
+    with pytest.raises(PatternError) as caught:
+        parse_pattern("\n".join(lines), source="rows.toml")
+    words = str(caught.value)
+    assert words.startswith("rows.toml: ")
+    assert f"{key}: expected " in words
+    assert len(words) < 250
+
+
 SHIPPED = Path(__file__).parents[2] / "colorcore/pattern/shipped"
 RAILS = (SHIPPED / "lamplight-rails.toml").read_text("utf-8")
 
