@@ -7,10 +7,10 @@ searched exactly, by cuts from edge to edge.
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
-from math import ceil
+from math import ceil, floor
 from typing import TYPE_CHECKING, Final
 
-from colorcore.cutting.guillotine import Guillotine, PieceWanted
+from colorcore.cutting.guillotine import Effort, Guillotine, PieceWanted
 from colorcore.errors import CuttingError
 from colorcore.lengths import say_inches, say_size
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from colorcore.pattern.kits import Kit
 
 _MOST_VECTORS: Final = 4000
+_MOST_PIECES: Final = 10_000
 
 
 def piece_name(width: Fraction, height: Fraction) -> str:
@@ -27,12 +28,22 @@ def piece_name(width: Fraction, height: Fraction) -> str:
 
 
 class SquareGiving:
-    """What one square can give in kits: ``usable`` inches of its ``side`` are left by trimming."""
+    """What one square can give in kits: ``usable`` inches of its ``side`` are left by trimming;
+    ``effort`` is what is tried for all answers together, its own if none is given.
+
+    Every answer raises CuttingError once more would have to be tried.
+    """
 
     def __init__(
-        self, stack: str, kinds: "tuple[Kit, ...]", usable: Fraction, side: Fraction
+        self,
+        stack: str,
+        kinds: "tuple[Kit, ...]",
+        usable: Fraction,
+        side: Fraction,
+        effort: Effort | None = None,
     ) -> None:
         self.stack, self.kinds, self.usable, self.side = stack, kinds, usable, side
+        self._effort = effort or Effort()
         sizes = dict.fromkeys((p.width, p.height) for kit in kinds for p in kit)
         self.sizes = list(sizes)
         self.feasible = cache(self._feasible)
@@ -51,7 +62,10 @@ class SquareGiving:
         wanted, counts = self.pieces(vector)
         if sum((p.width * p.height * p.most for p in wanted), Fraction(0)) > self.usable**2:
             return False
-        return counts in Guillotine(self.usable, self.usable, wanted).frontier()
+        return counts in self._search(wanted).frontier()
+
+    def _search(self, wanted: Sequence[PieceWanted]) -> Guillotine:
+        return Guillotine(self.usable, self.usable, wanted, self._effort)
 
     def most(self, kind: int) -> int:
         """How many kits of one kind a square gives.
@@ -61,9 +75,7 @@ class SquareGiving:
         CuttingError
             If it gives none.
         """
-        count = 0
-        while self.feasible(self._only(kind, count + 1)):
-            count += 1
+        count = self._most(kind)
         if count == 0:
             listed = ", ".join(f"{p.count} of {piece_name(p.width, p.height)}"
                                for p in self.kinds[kind])  # fmt: skip
@@ -80,6 +92,23 @@ class SquareGiving:
                 f"{say_inches(self.usable)} in does not give them by straight cuts; "
                 "take larger squares or a pattern with smaller pieces."
             )
+        return count
+
+    def _most(self, kind: int) -> int:
+        kit = self.kinds[kind]
+        area = sum((p.width * p.height * p.count for p in kit), Fraction(0))
+        bound = min(floor(self.usable**2 / area), _MOST_PIECES // max(p.count for p in kit))
+        if len(kit) == 1:
+            # Of one size one search tells the most.
+            (piece,) = self.pieces(self._only(kind, bound))[0] or (None,)
+            return 0 if piece is None else self._search([piece]).frontier()[0][0] // kit[0].count
+        # A square that gives so many gives fewer: the step doubles until it is too far, and halves.
+        count, step = 0, 1
+        while count < bound and self.feasible(self._only(kind, min(count + step, bound))):
+            count, step = min(count + step, bound), 2 * step
+        while step := step // 2:
+            if count + step <= bound and self.feasible(self._only(kind, count + step)):
+                count += step
         return count
 
     def _is_trimmed_too_much(self, kind: int) -> bool:

@@ -34,6 +34,25 @@ _TOO_MANY: Final = (
 )
 
 
+class Effort:
+    """How much is tried at most, in joins of two parts; searches for one answer may share it."""
+
+    def __init__(self, most: int = _MOST_JOINS) -> None:
+        self._left = most
+
+    def spend(self, joins: int) -> None:
+        """Take off what a step tries.
+
+        Raises
+        ------
+        CuttingError
+            If more is tried than there is left.
+        """
+        self._left -= joins
+        if self._left < 0:
+            raise CuttingError(_TOO_MANY)
+
+
 @dataclass(frozen=True)
 class PieceWanted:
     """A piece to cut: cut size in inches, and at most so many of it.
@@ -139,6 +158,8 @@ class Guillotine:
         The usable rectangle in inches.
     pieces : sequence of PieceWanted
         At most six kinds; ``most`` bounds each count, so small bounds are fast.
+    effort : Effort
+        How much is tried, if searches share it.
 
     Raises
     ------
@@ -146,7 +167,13 @@ class Guillotine:
         If there are more than six kinds of pieces or the search grows past its limit.
     """
 
-    def __init__(self, width: Fraction, height: Fraction, pieces: Sequence[PieceWanted]) -> None:
+    def __init__(
+        self,
+        width: Fraction,
+        height: Fraction,
+        pieces: Sequence[PieceWanted],
+        effort: Effort | None = None,
+    ) -> None:
         if width <= 0 or height <= 0:
             raise CuttingError("There is nothing left of the square to cut; trim less.")
         if len(pieces) > 6:
@@ -165,7 +192,7 @@ class Guillotine:
         self._xs = _sums({a for side in kinds for a, _ in side}, self._w)
         self._ys = _sums({b for side in kinds for _, b in side}, self._h)
         self._known: dict[tuple[int, int], list[_Tree]] = {}
-        self._joins = 0
+        self._effort = effort or Effort()
         self.states = 0
         if len(self._xs) + len(self._ys) > _MOST_PLACES:
             raise CuttingError(_TOO_MANY)
@@ -261,9 +288,7 @@ class Guillotine:
         h: int,
     ) -> None:
         most = self._most
-        self._joins += len(first) * len(second)
-        if self._joins > _MOST_JOINS:
-            raise CuttingError(_TOO_MANY)
+        self._effort.spend(len(first) * len(second))
         for a in first:
             for b in second:
                 counts = tuple(

@@ -6,7 +6,7 @@ from math import ceil, prod
 from typing import Final
 
 from colorcore.cutting.giving import SquareGiving, fewest_squares, piece_name
-from colorcore.cutting.guillotine import Guillotine, PieceWanted
+from colorcore.cutting.guillotine import Effort, Guillotine, PieceWanted
 from colorcore.errors import CuttingError
 from colorcore.lengths import exact_inches, say_inches
 from colorcore.pattern.fields import Table
@@ -17,11 +17,15 @@ from colorcore.wording import count, listing
 
 Kits = Mapping[str, Mapping[str, Kit]]
 _MOST_MIXES: Final = 60
+_MOST_EFFORT: Final = 150_000
+"""What is tried of all sizes while a pattern is read; the patterns that come along take 4,000."""
 
 
-def check_pieces_fit(table: Table, pieces: Sequence[PieceRule], square: Fraction) -> None:
+def check_pieces_fit(
+    table: Table, pieces: Sequence[PieceRule], square: Fraction, effort: Effort
+) -> None:
     """Refuse pieces of a stack, whose table this is, that straight cuts of one square of so many
-    inches do not give.
+    inches do not give; stacks share the ``effort``.
 
     Raises
     ------
@@ -32,7 +36,7 @@ def check_pieces_fit(table: Table, pieces: Sequence[PieceRule], square: Fraction
         PieceWanted(piece_name(p.width, p.height), p.width, p.height, p.per_square) for p in pieces
     ]
     if wanted:
-        _check(table, "piece", wanted, square, "the stack wants {}")
+        _check(table, "piece", wanted, square, "the stack wants {}", effort)
 
 
 def check_sewing_fits(pattern: Pattern, sewing: Sewing) -> None:
@@ -47,17 +51,21 @@ def check_sewing_fits(pattern: Pattern, sewing: Sewing) -> None:
     """
     source, square = pattern.source or pattern.name, exact_inches(pattern.square_inches)
     kits = _check_units(Table(pattern.sewing, source, ""), sewing, square)
+    effort = Effort(_MOST_EFFORT)
     for number, size in enumerate(pattern.sizes, 1):
         quilt = sewing.quilt(size.name)
         if quilt is not None:
             place = Table({}, source, f"size {number}, squares")
-            _check_squares(place, size, count_units(quilt, sewing.units), sewing, kits, square)
+            _check_squares(
+                place, size, count_units(quilt, sewing.units), sewing, kits, square, effort
+            )
 
 
 def _check_units(table: Table, sewing: Sewing, square: Fraction) -> Kits:
     """What is cut for each unit that a quilt has, by the unit's and the fabric's name."""
     used = {name for quilt in sewing.quilts.values() for name in count_units(quilt, sewing.units)}
     kits: dict[str, Mapping[str, Kit]] = {}
+    effort = Effort()
     for place in table.tables("unit"):
         unit = sewing.units[place.text("name")]
         if unit.name not in used:
@@ -66,7 +74,7 @@ def _check_units(table: Table, sewing: Sewing, square: Fraction) -> Kits:
         for fabric, kit in kits[unit.name].items():
             wanted, _ = SquareGiving(unit.name, (kit,), square, square).pieces((1,))
             wish = f"one {unit.name!r} wants {{}} in of one fabric"
-            _check(place.table("fabrics"), fabric, wanted, square, wish)
+            _check(place.table("fabrics"), fabric, wanted, square, wish, effort)
     return kits
 
 
@@ -77,6 +85,7 @@ def _check_squares(
     sewing: Sewing,
     kits: Kits,
     square: Fraction,
+    effort: Effort,
 ) -> None:
     """``times`` is how often the quilt has each unit."""
     for rule in size.stacks:
@@ -84,7 +93,7 @@ def _check_squares(
         for name, kit in _kits_from(rule.name, times, sewing.units, kits):
             demand[kit] = demand.get(kit, 0) + times[name]
         wanted = tuple(demand.values())
-        giving = SquareGiving(rule.name, tuple(demand), square, square)
+        giving = SquareGiving(rule.name, tuple(demand), square, square, effort)
         try:
             needed = _least(giving, wanted)
         except CuttingError:
@@ -130,10 +139,15 @@ def _kits_from(
 
 
 def _check(
-    table: Table, key: str, wanted: Sequence[PieceWanted], square: Fraction, wish: str
+    table: Table,
+    key: str,
+    wanted: Sequence[PieceWanted],
+    square: Fraction,
+    wish: str,
+    effort: Effort,
 ) -> None:
     try:
-        able = Guillotine(square, square, wanted).frontier()
+        able = Guillotine(square, square, wanted, effort).frontier()
     except CuttingError as error:
         table.fail(key, f"pieces that a square can be cut into: {str(error).removesuffix('.')}")
     if tuple(p.most for p in wanted) in able:

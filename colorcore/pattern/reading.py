@@ -10,6 +10,7 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
+from colorcore.cutting.guillotine import Effort
 from colorcore.errors import PatternError
 from colorcore.pattern.fields import Table
 from colorcore.pattern.fitting import check_pieces_fit
@@ -166,11 +167,12 @@ def _read_stacks(table: Table, square: Fraction) -> tuple[StackRule, ...]:
             )
         )
     names = [rule.name for rule in rules]
+    effort = Effort()
     for rule, stack in zip(rules, table.tables("stack"), strict=True):
         for other in rule.touches:
             if other not in names:
                 stack.fail("touches", f"names of stacks ({', '.join(names)}), not {other!r}")
-        _check_pieces(rule, stack, square)
+        _check_pieces(rule, stack, square, effort)
     return tuple(rules)
 
 
@@ -188,7 +190,7 @@ def _read_piece(piece: Table, square: Fraction) -> PieceRule:
     )
 
 
-def _check_pieces(rule: StackRule, stack: Table, square: Fraction) -> None:
+def _check_pieces(rule: StackRule, stack: Table, square: Fraction, effort: Effort) -> None:
     cut = sum(piece.width * piece.height * piece.per_square for piece in rule.pieces)
     if cut > square * square:
         stack.fail(
@@ -196,7 +198,7 @@ def _check_pieces(rule: StackRule, stack: Table, square: Fraction) -> None:
             f"pieces that one square holds ({float(square * square):g} square inches), not "
             f"{float(cut):g} square inches of them",
         )
-    check_pieces_fit(stack, rule.pieces, square)
+    check_pieces_fit(stack, rule.pieces, square, effort)
 
 
 def _read_sizes(table: Table, rules: tuple[StackRule, ...]) -> tuple[PatternSize, ...]:
