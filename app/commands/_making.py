@@ -71,6 +71,8 @@ def read_choices(args: argparse.Namespace, opened: PlanFile) -> MakingChoices:
     """
     if not 0 <= args.shrinkage <= 30:
         raise CuttingError(f"--shrinkage: {args.shrinkage:g} is not between 0 and 30 percent.")
+    if args.seed < 0:
+        raise CuttingError(f"--seed: {args.seed} is below 0; give a whole number from 0 up.")
     threads = [_candidate("--thread", text) for text in args.thread]
     fabrics = [_candidate("--fabric", text) for text in args.fabric]
     if args.stash is not None:

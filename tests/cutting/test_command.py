@@ -125,6 +125,7 @@ def first_goose(plan_file: Path) -> str:
     [
         (("--usable", "wide"), "--usable"),
         (("--shrinkage", "80"), "--shrinkage"),
+        (("--seed", "-1"), "--seed: -1 is below 0"),
         (("--thread", "#fff"), "name and a colour"),
         (("--thread", "x=nocolour"), "nocolour"),
         (("--background-length", "-2"), "--background-length"),
