@@ -12,6 +12,14 @@ STRANGE: tuple[Any, ...] = (
     "data:image/png;base64,!!!!",
 )  # fmt: skip
 
+NUMBERS = (0.0, 1e-300, 1e-6, 0.5, 3.0, 99.0, 1e4, 1e9, 1e299, -1e-6, -1e9)
+LENGTHS = ("1/64", "1/8", "1/2", "1", "1 1/2", "2", "3", "4 7/8", "9 31/32", "10", "60", "10000")
+WORDS = (
+    "background", "out", "mixed", "dark", "light", "focal", "fill", "", " ", "<b>&amp;</b>",
+    "#import \"x\"", "[a](b) *c* $d$", "=cmd()", "../x", "a\nb", "\u202egpj", "\N{SPOOL OF THREAD}",
+    "\u05e9\u05dc\u05d5\u05dd", "w" * 300,
+)  # fmt: skip
+
 
 def _places(value: Any, at: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     found = [at] if at else []
@@ -101,3 +109,69 @@ def broken_lines(text: str, rng: random.Random) -> str:
         if not lines:
             return ""
     return "\n".join(lines)
+
+
+def altered(document: Any, rng: random.Random) -> Any:
+    """A copy of a parsed document with one to four values changed for others of their kind, as a
+    person may mistype or a program may reckon them: much of it can still be read, and is then
+    dealt, cut and drawn."""
+    document = copy.deepcopy(document)
+    for _ in range(rng.choice([1, 1, 2, 4])):
+        places = _places(document)
+        if not places:
+            return document
+        *way, last = rng.choice(places)
+        inner = document
+        for key in way:
+            inner = inner[key]
+        inner[last] = _another(inner[last], _texts_at(last, document, places), rng)
+    return document
+
+
+def _another(value: Any, alike: list[str], rng: random.Random) -> Any:
+    """``alike`` are the texts that stand elsewhere under the same key."""
+    match value:
+        case bool():
+            return not value
+        case int():
+            return rng.choice([0, 1, 2, 5, 40, 2000, 10**30, value + 1, value - 1, -value])
+        case float():
+            return rng.choice([*NUMBERS, value + 1.0, value * rng.uniform(0.5, 2), -value])
+        case str() if value[:5] == "data:":
+            return value
+        case str():
+            usual = LENGTHS if value[:1].isdigit() else alike
+            turned = value + rng.choice([", turned 90", ", mirrored", ", mirrored, turned 270"])
+            return rng.choice([rng.choice(usual), rng.choice(usual), turned, rng.choice(WORDS)])
+        case list() if value:
+            at = rng.randrange(len(value))
+            return rng.choice([value[:at], value[at:], [*value, value[at]], value * 3, value[::-1]])
+        case dict() if value:
+            key = rng.choice(list(value))
+            return rng.choice([{k: v for k, v in value.items() if k != key}, {key: value[key]}])
+    return rng.choice([0.5, "B3", None, value])
+
+
+def _texts_at(key: Any, document: Any, places: list[tuple[Any, ...]]) -> list[str]:
+    found = []
+    for *way, last in places:
+        if last == key or (isinstance(key, int) and isinstance(last, int)):
+            inner = document
+            for step in (*way, last):
+                inner = inner[step]
+            found += [inner] if isinstance(inner, str) else []
+    return found
+
+
+def toml(document: dict[str, Any]) -> str:
+    """The document as TOML, a line for every key; what TOML has no word for is left out."""
+    return "\n".join(f"{json.dumps(key)} = {_toml(value)}" for key, value in document.items())
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(item) for item in value if item is not None)}]"
+    if isinstance(value, dict):
+        inner = (f"{json.dumps(k)} = {_toml(v)}" for k, v in value.items() if v is not None)
+        return f"{{ {', '.join(inner)} }}"
+    return json.dumps(value, ensure_ascii=False)
