@@ -27,6 +27,7 @@ WANTED: Final = "give a JPEG, PNG, TIFF, WebP or HEIC picture"
 #: A preview has as many pixels at least: finding takes pictures from that size on as they are.
 PREVIEW_PIXELS: Final = 600_000
 _ORIENTATION: Final = 0x0112
+_BITS: Final = 258
 # By what the decoder of JPEG divides the sides of a picture on the way.
 _DIVISORS: Final = (1, 2, 4, 8)
 _TURNS: Final = {
@@ -222,15 +223,31 @@ def _is_16_bit(image: Any) -> bool:
     if image.format == "PNG":
         return bool(image.tile and any("16" in str(part) for part in image.tile[0][3:]))
     if image.format == "TIFF":
-        bits_per_sample = image.tag_v2.get(258, (8,))
+        bits_per_sample = image.tag_v2.get(_BITS, (8,))
         return int(max(bits_per_sample)) > 8
+    return False
+
+
+def _png_is_whole(data: bytes) -> bool:
+    """Follow the chunks to the last one: none is longer than what is left of the file."""
+    at = len(b"\x89PNG\r\n\x1a\n")
+    while at + 12 <= len(data):
+        if data[at + 4 : at + 8] == b"IEND":
+            return True
+        at += 12 + int.from_bytes(data[at : at + 4], "big")
     return False
 
 
 def _decode_16_bit(data: bytes, image: Any, path: Path) -> Decoded:
     import cv2
 
-    decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED)
+    # A reader makes room for what a head promises before it sees that it is not there: for 50 KB
+    # that promised 3 GB, 3 GB.
+    if image.format == "PNG" and not _png_is_whole(data):
+        raise PhotoError(f"{path}: the picture is cut short; copy or export it again.")
+    decoded = None
+    if image.format == "PNG" or max(image.tag_v2[_BITS]) == 16:
+        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED)
     if decoded is None or decoded.dtype != np.uint16:
         raise PhotoError(f"{path}: save the picture with 8 or 16 bits a channel, please.")
     values = np.asarray(decoded, dtype=np.uint16)

@@ -12,6 +12,8 @@ from tests.hardening.corpus import cases
 
 CASES, PARTS = 3000 * amount.TIMES, 6
 MOST_SECONDS = 10.0
+MOST_MEGABYTES = 1500.0
+"""140 megapixels of four channels of 16 bits, and what is there besides."""
 
 
 @pytest.mark.parametrize("part", range(PARTS))
@@ -19,6 +21,7 @@ def test_every_file_opens_or_is_one_sentence(part, capfd):
     opened = 0
     for number, (name, data) in enumerate(cases(1000 + part + amount.FIRST, CASES // PARTS)):
         began = time.process_time()
+        amount.forget_peak()
         what = f"{name}, case {number} of part {part}"
         try:
             photo = photo_from_bytes(data, "trip.jpg", max_pixels=200_000)
@@ -33,4 +36,5 @@ def test_every_file_opens_or_is_one_sentence(part, capfd):
             assert photo.width * photo.height <= 200_000, what
             assert np.isfinite(photo.linear(0, 0, 64, 64)).all(), what
         assert time.process_time() - began < MOST_SECONDS, what
+        assert amount.peak_megabytes() < MOST_MEGABYTES, what
     assert opened > CASES // PARTS // 12

@@ -13,6 +13,7 @@ from PIL import Image
 
 from colorcore.errors import PhotoError
 from colorcore.photo import open_photo, photo_from_array
+from tests.hardening.amount import forget_peak, peak_megabytes
 
 W, H = 120, 80
 
@@ -97,6 +98,26 @@ def test_keeps_sixteen_bits(tmp_path, suffix, grey):
     assert np.array_equal(photo.pixels, np.dstack([ramp] * 3) if grey else values)
     eight = photo_from_array((photo.pixels // 257).astype(np.uint8))
     assert np.abs(photo.linear(0, 0, W, H) - eight.linear(0, 0, W, H)).max() < 0.01
+
+
+def test_a_chunk_that_promises_more_than_the_file_holds_is_no_reason_to_make_room(tmp_path):
+    values = np.full((H, W, 3), 40000, np.uint16)
+    data = bytearray(cv2.imencode(".png", values)[1].tobytes())
+    at = data.index(b"IDAT") - 4
+    data[at : at + 4] = struct.pack(">I", 0xBE000000)
+    (tmp_path / "a.png").write_bytes(data)
+    forget_peak()
+    with pytest.raises(PhotoError, match="cut short; copy or export it again"):
+        open_photo(tmp_path / "a.png")
+    assert peak_megabytes() < 1000
+
+
+@pytest.mark.parametrize("bits", [np.float32, np.int32])
+def test_more_than_sixteen_bits_are_refused_before_they_are_decoded(tmp_path, bits, monkeypatch):
+    Image.fromarray(np.ones((H, W), bits)).save(tmp_path / "a.tif")
+    monkeypatch.setattr(cv2, "imdecode", lambda *_: pytest.fail("it was decoded"))
+    with pytest.raises(PhotoError, match="8 or 16 bits a channel"):
+        open_photo(tmp_path / "a.tif")
 
 
 @pytest.mark.parametrize("mode", ["L", "1", "P", "LA", "RGBA"])
