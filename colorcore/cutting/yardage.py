@@ -353,9 +353,11 @@ def plan_backing(
     Raises
     ------
     CuttingError
-        As ``washed``.
+        If the cloth is no wider than a seam takes, or as ``washed``.
     """
     room = washed(usable, shrinkage)
+    if room <= 2 * SEAM:
+        raise CuttingError("Backing: the cloth is too narrow to be joined; take wider cloth.")
     full = (width + 2 * overhang, height + 2 * overhang)
     ways = []
     for upright in (True, False):

@@ -100,6 +100,12 @@ def test_backing_of_one_width() -> None:
     assert plan_backing(F(40), F(45), overhang=F(1))[0].panels == 1
 
 
+@pytest.mark.parametrize("usable", [F(1, 4), F(1, 2)])
+def test_cloth_as_narrow_as_a_seam_makes_no_backing(usable: F) -> None:
+    with pytest.raises(CuttingError, match="too narrow"):
+        plan_backing(F(40), F(45), usable=usable)
+
+
 def test_border_strips_reach_around() -> None:
     joined, side, across = plan_border("border", F(48), F(56), F(4))
     assert (side, across) == (F(113, 2), F(113, 2))
