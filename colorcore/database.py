@@ -84,6 +84,8 @@ class Database:
                     f"{self.path}: {self._reason(error)}",
                     lack=self._kind.lack if is_other else None,
                 ) from error
+            except UnicodeDecodeError as error:  # SQLite's own words quote what is damaged
+                raise self._kind.error(f"{self.path}: {_damaged(self._kind.what)}") from error
 
     @contextmanager
     def change(self) -> Iterator[sqlite3.Connection]:
@@ -205,11 +207,15 @@ class Database:
                 "the disk cannot be read or written; make room if it is full, "
                 "nothing confirmed was lost."
             ),
-            sqlite3.SQLITE_CORRUPT: f"the {what} file is damaged; bring back a backup.",
+            sqlite3.SQLITE_CORRUPT: _damaged(what),
             sqlite3.SQLITE_NOTADB: f"this is not a {what} file; choose another.",
             sqlite3.SQLITE_CANTOPEN: f"the {what} cannot be opened; check the folder's rights.",
         }
         return sentences.get(_primary_code(error), f"the {what} cannot be used ({error}).")
+
+
+def _damaged(what: str) -> str:
+    return f"the {what} file is damaged; bring back a backup."
 
 
 def folded(text: str) -> str:

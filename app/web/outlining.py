@@ -109,7 +109,7 @@ def after_report(photo: ProjectPhoto, shown: tuple[Outline, ...], report: Any) -
                 return replace(photo, corners=region)
             return replace(photo, background=region)
         return _square(photo, shown, name, corners if what == "moved" else None)
-    except (KeyError, TypeError, ValueError, StopIteration) as error:
+    except (KeyError, TypeError, ValueError, OverflowError, StopIteration) as error:
         raise ProjectError(
             "That step on the photo could not be understood; try it again."
         ) from error

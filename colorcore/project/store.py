@@ -140,6 +140,8 @@ class Projects(DatabaseOwner):
         )
         with self._file.said():
             row = self._file.db.execute(query, (self._known(project),)).fetchone()
+        if row is None:
+            raise ProjectError("the steps of this project are damaged; bring back a backup.")
         return choices_from_json(row[0])
 
     def save(self, project: int, choices: Choices, words: str) -> None:

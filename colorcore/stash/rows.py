@@ -3,11 +3,14 @@
 import base64
 import json
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from fractions import Fraction
 from typing import Any
 
 from colorcore.bundle.checking import Checker
 from colorcore.bundle.files import square_from_json, square_to_json
+from colorcore.errors import StashError
 from colorcore.stash.model import Kind, NewEntry, StashEntry
 from colorcore.swatch import PaletteColor, Swatch
 
@@ -48,14 +51,30 @@ def columns_from_entry(new: NewEntry) -> dict[str, Any]:
     }
 
 
+@contextmanager
+def _undamaged(row: sqlite3.Row) -> Iterator[None]:
+    """Say in one sentence that a row holds what was never written to it."""
+    try:
+        yield
+    except (ValueError, TypeError, LookupError, ArithmeticError, RecursionError) as error:
+        raise StashError(
+            f"What the stash holds of {row['name']!r} is damaged; bring back a backup of the stash."
+        ) from error
+
+
 def entry_from_row(row: sqlite3.Row) -> StashEntry:
     """Return the entry of a row, without its picture.
 
     Raises
     ------
-    BundleFileError
+    StashError, BundleFileError
         If what was measured is damaged.
     """
+    with _undamaged(row):
+        return _entry(row)
+
+
+def _entry(row: sqlite3.Row) -> StashEntry:
     measured = Checker("stash", json.loads(row["measured"]), row["name"])
     return StashEntry(
         id=int(row["id"]),
@@ -88,9 +107,14 @@ def swatch_from_row(row: sqlite3.Row) -> Swatch:
 
     Raises
     ------
-    BundleFileError
+    StashError, BundleFileError
         If what was measured is damaged.
     """
+    with _undamaged(row):
+        return _swatch(row)
+
+
+def _swatch(row: sqlite3.Row) -> Swatch:
     measured = json.loads(row["measured"])
     measured["id"] = row["name"]
     measured["photo"] = 0

@@ -29,7 +29,7 @@ from tests.stash.making import make_entry, make_swatch
 CASES = 500 * amount.TIMES
 
 
-def _sentence(read: Callable[[], object]) -> str | None:
+def sentence_of(read: Callable[[], object]) -> str | None:
     """None if it could be read, else the sentence; anything else is raised and fails the test."""
     try:
         read()
@@ -42,7 +42,7 @@ def _run(make: Callable[[random.Random], Any], read: Callable[[Any], object], se
     rng, good = random.Random(seed + amount.FIRST), 0
     for number in range(CASES):
         case = make(rng)
-        sentence = _sentence(lambda case=case: read(case))
+        sentence = sentence_of(lambda case=case: read(case))
         what = f"case {number} of seed {seed + amount.FIRST}: {sentence!r:.300}"
         assert sentence is None or sentence.strip(), what
         assert sentence is None or len(sentence) < 2000, what

@@ -104,6 +104,13 @@ def test_no_such_project(projects):
         projects.load(7)
 
 
+def test_a_project_whose_step_is_gone_is_said(projects):
+    number = projects.create("throw")
+    projects._file.db.execute("DELETE FROM version")
+    with pytest.raises(ProjectError, match="damaged; bring back a backup"):
+        projects.load(number)
+
+
 @pytest.mark.parametrize(
     "text", ["", "[]", "{}", FULL.to_json().replace("10.0", "-1"),
              FULL.to_json().replace("0.25", "NaN"), "[" * 100000],

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from colorcore.errors import Lack, StashError
+from colorcore.errors import BundleError, Lack, StashError
 from colorcore.stash import Stash
 from tests.stash.making import make_entry
 
@@ -140,6 +140,34 @@ def test_a_damaged_file_is_said(tmp_path):
 
     with pytest.raises(StashError, match=r"damaged|not a stash"):
         read_all()
+
+
+@pytest.mark.parametrize(
+    "damage",
+    ["measured = '{'", "measured = '[]'", "measured = '[[1]'", "kind = 'wool'", "amount = '1/0'",
+     "amount = 'some'"],
+)  # fmt: skip
+def test_an_entry_that_holds_what_was_never_written_is_said(tmp_path, damage):
+    path = tmp_path / "stash.sqlite"
+    with Stash(path) as stash:
+        stash.add(make_entry("Fir"))
+    with sqlite3.connect(path) as db:
+        db.execute("PRAGMA ignore_check_constraints = ON")
+        db.execute(f"UPDATE entry SET {damage}")
+    db.close()
+    with Stash(path) as stash, pytest.raises(BundleError, match="Fir"):
+        stash.entries()
+
+
+def test_damage_that_sqlite_itself_cannot_spell_is_said(tmp_path):
+    path = tmp_path / "stash.sqlite"
+    with Stash(path) as stash:
+        stash.add(make_entry("Fir"))
+    content = path.read_bytes()
+    assert content.count(b"entry_color ON") == 1
+    path.write_bytes(content.replace(b"entry_color ON", b"entry_\xc3olor ON"))
+    with pytest.raises(StashError, match="is damaged; bring back a backup"):
+        Stash(path)
 
 
 @pytest.mark.skipif(
