@@ -49,7 +49,6 @@ class Score:
     true: Array
     doubt: Array
     trust: str
-    chart_residual: float | None
 
 
 def render(kind: str, seed: int, *, raw: bool = False, **options: Any) -> tuple[Photo, Truth]:
@@ -109,7 +108,6 @@ def score(photo: Photo, truth: Truth, calibration: Calibration, finding: Finding
         np.array(wanted),
         np.array(doubts),
         calibration.trust,
-        calibration.chart_residual,
     )
 
 

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from tests.scenes import spectra
 from tests.scenes.designs import FAMILIES, SCALES, Rng, Tile
 
-THEMES = ("mixed", "scraps", "white", "black", "similar", "chart")
-
 
 @dataclass(frozen=True, eq=False)
 class Fabric:

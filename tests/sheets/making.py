@@ -1,7 +1,5 @@
 """Bundles, plans and photos made by hand, with every case that a sheet has to show."""
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -152,8 +150,3 @@ def make_plan(bundle: Bundle, *, background: Background = WHITE, spare: int = 0)
         second_look=("A4 melts into the background: look at it from across the room",),
         proof="no better deal exists",
     )
-
-
-def with_id(square: Swatch, name: str) -> Swatch:
-    """Return a square under another address."""
-    return replace(square, id=name)
