@@ -9,11 +9,13 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
 
 from app import cli
+from app.__main__ import begin
 from app.cli import make_parser, verbs
 from colorcore import __version__
 from tests.app.conftest import Outcome, TablePhoto
@@ -154,6 +156,18 @@ def test_a_stop_leaves_clean_state(
     assert "Traceback" not in err
     assert not place.exists()
     assert sorted(p.name for p in tmp_path.iterdir()) == sorted(p.name for p in photos)
+
+
+def test_a_stop_before_anything_is_loaded_is_silent(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Stopped(ModuleType):
+        def __getattr__(self, name: str) -> Any:
+            raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "app.cli", Stopped("app.cli"))
+    assert begin() == 130
+    assert capsys.readouterr().err == ""
 
 
 def test_a_reader_that_leaves_is_no_error() -> None:
