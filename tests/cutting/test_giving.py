@@ -43,13 +43,14 @@ def test_searches_that_share_an_effort_end_when_it_is_spent() -> None:
 
 @pytest.mark.parametrize(
     ("name", "side"),
-    [*((name, "10") for name in shipped_patterns()), ("lamplight-rails", "60"),
+    [*((name, "10") for name in shipped_patterns()), ("gatepost-stars", "30"),
      ("lamplight-rails", "10000")],
 )  # fmt: skip
 def test_reading_tries_little_whatever_the_squares_side(
     name: str, side: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A pattern for squares of 60 in was tried for minutes: of each kind one more and one more."""
+    """Of squares of 30 in 5 million joins were tried, of 60 in for minutes: of each kind one more
+    and one more."""
     tried = 0
     spend = guillotine.Effort.spend
 
@@ -65,4 +66,4 @@ def test_reading_tries_little_whatever_the_squares_side(
         parse_pattern(text.replace('square_inches = "10"', f'square_inches = "{side}"'))
     except PatternError:
         assert side != "10"
-    assert tried < (5_000 if side == "10" else 2_000_000)
+    assert tried < (5_000 if side == "10" else 300_000)
