@@ -11,6 +11,7 @@ import pytest
 from colorcore.bundle import bundle_to_json, read_bundle
 from colorcore.errors import BundleError
 from colorcore.pattern import parse_pattern, read_pattern, shipped_patterns
+from colorcore.pattern.reading import decode_pattern
 from colorcore.pattern.units import read_units
 from colorcore.project import Choices, ProjectPhoto
 from colorcore.project.model import choices_from_json
@@ -22,7 +23,8 @@ from colorcore.stash.csv_files import export_csv
 from colorcore.stash.exchange import import_csv, import_json
 from colorcore.stash.json_files import export_json
 from tests.hardening import amount
-from tests.hardening.documents import broken_bytes, broken_json, broken_lines
+from tests.hardening.documents import altered, broken_bytes, broken_json, broken_lines, toml
+from tests.hardening.jobs import patterns
 from tests.stacking.making import WHITE, make_bundle
 from tests.stash.making import make_entry, make_swatch
 
@@ -89,10 +91,22 @@ def test_patterns(name):
     folder = Path(colorcore.pattern.__file__).parent / "shipped"
     text = (folder / f"{name}.toml").read_text(encoding="utf-8")
 
-    def read(case: str) -> object:
-        return read_units(parse_pattern(case, source="mine.toml"))
+    def make(rng: random.Random) -> bytes:
+        encoding = rng.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16", "cp1252"])
+        data = broken_lines(text, rng).encode(encoding, "replace")
+        return broken_bytes(data, rng) if rng.random() < 0.1 else data
 
-    _run(lambda rng: broken_lines(text, rng), read, 3)
+    _run(make, _pattern, 3)
+
+
+def _pattern(data: bytes) -> object:
+    text = decode_pattern(data, source="mine.toml")
+    return read_units(parse_pattern(text, source="mine.toml"))
+
+
+def test_altered_patterns():
+    known = patterns()
+    _run(lambda rng: toml(altered(rng.choice(known), rng)).encode(), _pattern, 7)
 
 
 def test_projects():
