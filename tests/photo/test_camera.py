@@ -22,7 +22,7 @@ def tags(*, make: str | None = None, model: str | None = None, exposed: bool = T
     if model:
         exif[0x0110] = model
     if exposed:
-        exif.get_ifd(0x8769)[0x829A] = (1, 60)
+        exif[0x8769] = {0x829A: (1, 60)}
     return exif
 
 
