@@ -277,11 +277,12 @@ def _from_pillow(image: Any, path: Path) -> Decoded:
     if image.mode in ("F", "I") or image.mode.startswith("I;"):
         raise PhotoError(f"{path}: save the picture with 8 or 16 bits a channel, please.")
     image.load()
-    upright = ImageOps.exif_transpose(image)
-    pixels, alpha_notes = rgb_array(upright)
+    # In its place: of a large picture every copy counts.
+    ImageOps.exif_transpose(image, in_place=True)
+    pixels, alpha_notes = rgb_array(image)
     encoding, profile_notes = rgb_encoding(info, 8)
     if encoding.name == "profile by tables":
-        pixels, encoding, profile_notes = _convert_managed(upright.convert("RGB"), info)
+        pixels, encoding, profile_notes = _convert_managed(image.convert("RGB"), info)
     return pixels, encoding, notes + alpha_notes + profile_notes
 
 
@@ -315,7 +316,8 @@ def rgb_array(image: Any) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
     """Return pixels (H, W, 3) of a Pillow image in any 8-bit mode, over white where transparent."""
     transparent = image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info
     if not transparent:
-        return np.array(image.convert("RGB"), dtype=np.uint8), ()
+        plain = image if image.mode == "RGB" else image.convert("RGB")
+        return np.asarray(plain, dtype=np.uint8), ()
     values = np.asarray(image.convert("RGBA"), dtype=np.uint8)
     pixels, notes = _over_white(values[..., :3], values[..., 3])
     return np.asarray(pixels, dtype=np.uint8), notes

@@ -112,6 +112,19 @@ def test_a_chunk_that_promises_more_than_the_file_holds_is_no_reason_to_make_roo
     assert peak_megabytes() < 1000
 
 
+@pytest.mark.skipif(peak_megabytes() == 0, reason="nobody tells here how much memory is used")
+@pytest.mark.parametrize("suffix", [".png", ".tif"])
+def test_a_large_picture_is_not_copied_over_and_over(tmp_path, suffix):
+    """Of 30 megapixels four bytes a pixel where it is decoded, three handed on in pieces and three
+    as a whole."""
+    options = {"compression": "tiff_lzw"} if suffix == ".tif" else {}
+    Image.new("RGB", (6000, 5000), (90, 120, 60)).save(tmp_path / f"a{suffix}", **options)
+    forget_peak()
+    before = peak_megabytes()
+    assert open_photo(tmp_path / f"a{suffix}").width == 6000
+    assert peak_megabytes() - before < 12 * 30
+
+
 @pytest.mark.parametrize("bits", [np.float32, np.int32])
 def test_more_than_sixteen_bits_are_refused_before_they_are_decoded(tmp_path, bits, monkeypatch):
     Image.fromarray(np.ones((H, W), bits)).save(tmp_path / "a.tif")
