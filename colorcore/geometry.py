@@ -59,6 +59,13 @@ def holds(quad: FloatArray, points: FloatArray) -> NDArray[np.bool_]:
     return np.asarray((side >= 0).all(axis=-1) | (side <= 0).all(axis=-1))
 
 
+def reaches_far(outline: FloatArray, width: int, height: int) -> bool:
+    """Return whether an outline (K, 2) reaches further beyond a picture of so many pixels than the
+    picture is large: no one can mean that, and drawing it would overflow."""
+    points, size = np.asarray(outline, dtype=np.float64), np.array([width, height])
+    return bool((points < -size).any() or (points > 2 * size).any())
+
+
 def center(quad: FloatArray) -> NDArray[np.float64]:
     """Return where the diagonals of a quad cross, (2,): the picture of the square's centre under
     any tilt. Falls back to the mean of the corners if the diagonals are parallel."""

@@ -13,7 +13,7 @@ from colorcore.finding.model import Hints
 from colorcore.finding.overlaps import overlapping
 from colorcore.finding.plane import fit_plane
 from colorcore.finding.scene import Scene, trim
-from colorcore.geometry import areas, holds
+from colorcore.geometry import areas, holds, reaches_far
 
 Quads = NDArray[np.float64]
 
@@ -61,6 +61,11 @@ def check_hints(hints: Hints, width: int, height: int) -> None:
             raise FindingError(
                 f"The {name} {points.tolist()} lie outside the picture of "
                 f"{width} x {height} pixels."
+            )
+        if reaches_far(points, width, height):
+            raise FindingError(
+                f"The {name} {points.tolist()} reach further beyond the picture of "
+                f"{width} x {height} pixels than it is large."
             )
 
 

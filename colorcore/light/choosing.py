@@ -11,6 +11,7 @@ from colorcore.color.charts import chart_linear
 from colorcore.color.spaces import LUMINANCE
 from colorcore.errors import ColorError
 from colorcore.finding.model import Finding
+from colorcore.geometry import reaches_far
 from colorcore.light.cards import is_card
 from colorcore.light.chart import ReadChart, find_chart, read_chart
 from colorcore.light.gathering import square_means
@@ -85,10 +86,11 @@ def choose_references(
     seen: list[tuple[Reference, Sheet]] = []
     charts: list[ReadChart] = []
     for reference in by_hand:
-        if reference.kind == "chart":
+        far = reaches_far(reference.outline, photo.width, photo.height)
+        if reference.kind == "chart" and not far:
             charts.append(_chart_by_hand(photo, reference))
             continue
-        sheet = look_at(small, reference.outline)
+        sheet = None if far else look_at(small, reference.outline)
         if sheet is None:
             raise ColorError(
                 f"the {reference.kind} set by hand is too small or outside the picture: "

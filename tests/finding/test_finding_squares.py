@@ -180,6 +180,8 @@ def test_outer_corners_and_a_grid_divide_what_touches() -> None:
         ({"corners": np.array([[0, 0], [9, 9], [9, 0], [0, 9.0]])}, "four-sided"),
         ({"add": (np.full((4, 2), np.nan),)}, "four points"),
         ({"add": (np.array([[-90, -90], [-9, -90], [-9, -9], [-90, -9.0]]),)}, "outside"),
+        ({"add": (np.array([[30, 30], [1e9, 5], [366, 226], [30, 226.0]]),)}, "further beyond"),
+        ({"corners": np.array([[-1e9, 0], [99, 0], [99, 99], [0, 99.0]])}, "further beyond"),
     ],
 )
 def test_hints_that_cannot_be_meant_are_refused(

@@ -207,8 +207,13 @@ def test_a_reference_that_cannot_be_is_refused(options, words):
         Reference(**options)
 
 
-def test_a_reference_outside_the_picture_is_told(table):
-    far = Reference(kind="paper", outline=quad(5000, 5000, 100, 100))
+@pytest.mark.parametrize("kind", ["paper", "grey card", "chart"])
+@pytest.mark.parametrize(
+    "outline", [quad(5000, 5000, 100, 100), quad(20, 20, 1e9, 100), quad(-1e9, 20, 1e9, 100)]
+)
+def test_a_reference_outside_the_picture_is_told(table, kind, outline):
+    """Of corners far away the drawing overflowed, which was told as well."""
+    far = Reference(kind=kind, outline=outline)
     with pytest.raises(ColorError, match="outline it again"):
         undo_light(table.photo(0.95), table.finding(), references=[far])
 
