@@ -27,6 +27,8 @@ _NEXT = 1.35
 # Colours are the same within this, or this share of the step around the outline; a check is so much
 # unlike what lies around it.
 _SAME, _NEARER, _STEP = 8.0, 0.4, 3.5
+# By so much the colours of checks of one weave are further from their median at most.
+_AS_BUSY = 4.0
 # A check's colour shows along so much of so many of the four edges; so many others have it.
 _SHOWS, _EDGES, _ALIKE = 0.02, 3, 0.2
 # Of all outlines so many are such: what is laid on the cloth holds some others.
@@ -42,8 +44,11 @@ def are_woven(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
     none = np.zeros(len(quads), bool)
     if len(quads) < _LEAST:
         return none
-    own = np.median(_colors(scene, grid_within(quads, 0.2, 6)), axis=1)
-    alike = _apart(own[:, None], own) < _SAME
+    within = _colors(scene, grid_within(quads, 0.2, 6))
+    own = np.median(within, axis=1)
+    # Of one weave they are as plain, or as busy, as one another.
+    busy = np.median(_apart(within, own[:, None]), axis=1)
+    alike = (_apart(own[:, None], own) < _SAME) & (np.abs(busy[:, None] - busy) < _AS_BUSY)
     np.fill_diagonal(alike, False)
     woven = alike.sum(axis=1) >= max(2.0, _ALIKE * (len(quads) - 1))
     if woven.mean() < _MOST:
