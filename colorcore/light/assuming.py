@@ -2,68 +2,88 @@
 
 Three guesses are weighed: the camera balanced its colours well; the lightest thing on the table is
 nearly white (Land and McCann's maximum); the squares together are about grey (Buchsbaum 1980). The
-level comes from the lightest thing alone, for nothing else ties exposure to reflectance.
+level comes from the lightest thing alone, for nothing else ties exposure to reflectance. How the
+light differs from place to place is undone before: what lies in a patch of sun is not the lightest.
 """
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.finding.model import Finding
-from colorcore.light.gathering import square_means
-from colorcore.light.places import grid_over, outlines_of
+from colorcore.light.field import LightField
+from colorcore.light.local import LocalLight
+from colorcore.light.places import grid_over
 from colorcore.light.samples import Samples
 from colorcore.light.sampling import SmallPicture
-from colorcore.light.sharpened import SHARP_FROM_LINEAR, sharp_log
+from colorcore.light.sharpened import sharp_log
 from colorcore.light.tone import ToneCurve
 
 Array = NDArray[np.float64]
 
 _LIGHTEST_REFLECTANCE: Final = 0.70
+_LIGHTEST_SHARE: Final = 0.83
+"""Share of the squares, the table counted as one, that are darker than the lightest."""
 _LEVEL_SD: Final = 0.25
 _TINT_SD: Final = (0.06, 0.12)
+_FEWEST: Final = 3
+"""Squares that must lie in the light that most of the picture has, for the others to be left
+out."""
+
+ASSUMED_COVARIANCE: Final = np.full((3, 3), _LEVEL_SD**2) + np.diag(
+    np.square([_TINT_SD[0], _TINT_SD[0], _TINT_SD[1]])
+)
+"""Covariance (3, 3) of an assumed log level."""
 
 
-def assume_level(
-    small: SmallPicture, finding: Finding, samples: Samples, tone: ToneCurve
-) -> tuple[Samples, Array]:
-    """Return samples with one of an assumed level added, and the covariance (3, 3) of that level.
-
-    Without any surface the light counts as even.
-    """
-    outlines = outlines_of(finding)
-    means = square_means(small, outlines)
-    seen = np.isfinite(means[:, 0])
-    if seen.any():
-        logs = sharp_log(means[seen], tone)
-        middle = grid_over(outlines[seen], 3)[:, 1, 1].mean(axis=0)
-    else:
-        pixels = small.linear[::8, ::8].reshape(-1, 3).astype(np.float64)
-        logs = sharp_log(np.maximum(pixels, 1e-3), tone)
-        middle = np.array(small.size) / 2
-    brightness = logs.mean(axis=1)
-    candidates = np.concatenate([logs, samples.log]) if len(samples) else logs
-    light = candidates.mean(axis=1)
-    lightest = candidates[light >= np.quantile(light, 0.97)].mean(axis=0)
-    grey = logs.mean(axis=0) - brightness.mean()
-    bright_tint = lightest - lightest.mean()
-    camera_tint = np.zeros(3)
-    # Inverse variances of the three guesses (common practice, no source).
-    weights = np.array([1 / 0.10**2, 1 / 0.10**2, 1 / 0.20**2])
-    tint = (weights[0] * camera_tint + weights[1] * bright_tint + weights[2] * grey) / weights.sum()
-    log_light = lightest.mean() - np.log(_LIGHTEST_REFLECTANCE) + tint
-    white = np.log(SHARP_FROM_LINEAR.sum(axis=1))
+def with_any_level(samples: Samples, size: tuple[int, int]) -> Samples:
+    """Return samples with one more in the middle of a picture of ``size``, of a level that says
+    nothing, so that what they say of the light's shape can be fitted."""
     count = samples.known.shape[0]
-    grown = Samples(
-        xy=np.concatenate([samples.xy, middle[None]]),
-        log=np.concatenate([samples.log, log_light[None]]),
+    return Samples(
+        xy=np.concatenate([samples.xy, np.array([size]) / 2]),
+        log=np.concatenate([samples.log, np.zeros((1, 3))]),
         sd=np.append(samples.sd, 0.01),
         material=np.append(samples.material, count).astype(np.intp),
-        known=np.concatenate([samples.known, white[None]]),
+        known=np.concatenate([samples.known, np.zeros((1, 3))]),
         grained=np.append(samples.grained, False),
         bins=np.concatenate([samples.bins, np.zeros((1, 2), np.intp)]),
         slopes=samples.slopes,
     )
-    tint_sd = np.diag(np.square([_TINT_SD[0], _TINT_SD[0], _TINT_SD[1]]))
-    return grown, np.full((3, 3), _LEVEL_SD**2) + tint_sd
+
+
+def assume_level(
+    light: LightField,
+    local: LocalLight,
+    small: SmallPicture,
+    outlines: Array,
+    means: Array,
+    tone: ToneCurve,
+) -> LightField:
+    """Return the field at the level that squares (N, 4, 2) of mean linear light (N, 3), NaN where
+    not seen, and the surface suggest."""
+    seen = np.isfinite(means[:, 0])
+    surface = light.samples.grained[light.samples.material]
+    samples = light.samples.log[surface] - light.log_light(light.samples.xy[surface])
+    table = samples[~local.stepped[: len(samples)]]
+    if seen.any():
+        calm = seen & ~np.array([bool(local.flags(corners)) for corners in outlines], np.bool_)
+        chosen = calm if np.count_nonzero(calm) >= _FEWEST else seen
+        places = grid_over(outlines[chosen], 3)[:, 1, 1]
+        logs = sharp_log(means[chosen], tone) - light.log_light(places)
+    else:
+        pixels = small.linear[::8, ::8].reshape(-1, 3).astype(np.float64)
+        logs = sharp_log(np.maximum(pixels, 1e-3), tone) - light.log_light(np.array(small.size) / 2)
+    candidates = np.concatenate([logs, np.median(table, axis=0)[None]]) if len(table) else logs
+    brightness = candidates.mean(axis=1)
+    lightest = candidates[brightness >= np.quantile(brightness, _LIGHTEST_SHARE)].mean(axis=0)
+    grey = logs.mean(axis=0) - logs.mean()
+    # Inverse variances of the three guesses (common practice, no source).
+    weights = np.array([1 / 0.10**2, 1 / 0.10**2, 1 / 0.20**2])
+    camera = -light.log_light(np.array(small.size) / 2)
+    tint = weights[0] * (camera - camera.mean()) + weights[1] * (lightest - lightest.mean())
+    tint = (tint + weights[2] * grey) / weights.sum()
+    coefficients = light.coefficients.copy()
+    coefficients[0] += lightest.mean() - np.log(_LIGHTEST_REFLECTANCE) + tint
+    return replace(light, coefficients=coefficients)

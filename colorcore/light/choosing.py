@@ -15,6 +15,7 @@ from colorcore.geometry import reaches_far
 from colorcore.light.cards import is_card
 from colorcore.light.chart import ReadChart, find_chart, read_chart
 from colorcore.light.gathering import square_means
+from colorcore.light.local import LocalLight
 from colorcore.light.model import Reference
 from colorcore.light.overexposed import excess_sd
 from colorcore.light.paper import (
@@ -28,7 +29,7 @@ from colorcore.light.paper import (
     sheets_of,
     stands_out,
 )
-from colorcore.light.places import outlines_of
+from colorcore.light.places import box_round, outlines_of
 from colorcore.light.sampling import SmallPicture, polygon_mask
 from colorcore.photo import Photo
 
@@ -75,8 +76,11 @@ def choose_references(
     finding: Finding,
     white: tuple[float, float] | None,
     by_hand: Sequence[Reference],
+    *,
+    local: LocalLight | None = None,
 ) -> Chosen:
-    """Return the references of a photo: those set by hand, else those found.
+    """Return the references of a photo: those set by hand, else those found; where light with edges
+    is known, ``local``, only what lies outside of it is found, and told by squares that do.
 
     Raises
     ------
@@ -85,6 +89,9 @@ def choose_references(
     """
     seen: list[tuple[Reference, Sheet]] = []
     charts: list[ReadChart] = []
+    squares = outlines_of(finding)
+    if local is not None:
+        squares = squares[[not local.flags(corners) for corners in squares]]
     for reference in by_hand:
         far = reaches_far(reference.outline, photo.width, photo.height)
         if reference.kind == "chart" and not far:
@@ -107,15 +114,18 @@ def choose_references(
             taken |= polygon_mask(small, outline)
         pointed = [sheet for _, sheet in seen]
         search = not (charts or pointed)
-        sheets = sheets_of(small, finding, search=search)
+        brightest = brightest_square(small, squares)
+        least = None if local is None else brightest - _NEARLY_AS_LIGHT
+        sheets = sheets_of(small, finding, search=search, least=least)
         sheets = [s for s in sheets if not _lies_in(small, s, taken)]
-        brightest = brightest_square(small, finding)
+        if local is not None:
+            sheets = [s for s in sheets if not local.flags(box_round(s.outline))]
         sheets = [s for s in sheets if _could_be_sheet(small, finding, s, brightest)]
         papers, greys = pick_paper([*pointed, *sheets], brightest)
         greys = [s for s in greys if is_card(photo, small, finding, s)]
         if search and not any(thing.kind == "sheet" for thing in finding.things):
             # A plain region that nobody called a sheet is one only if it is as light as paper.
-            usual = _tint_of_lightest(small, finding) + _MORE_TINTED
+            usual = _tint_of_lightest(small, squares) + _MORE_TINTED
             papers = [
                 s
                 for s in papers
@@ -167,7 +177,7 @@ def choose_references(
     lost = bool(fit) and not charts and all(is_lost(sheet) for _, sheet in fit)
     if lost:
         # However many there are, they lie over the limit together.
-        covariance += excess_sd(_luminances(small, finding)) ** 2
+        covariance += excess_sd(_luminances(small, squares)) ** 2
     return Chosen(
         tuple(chosen), tuple(left_out), tuple(charts), covariance, lost,
         tuple(dict.fromkeys(notes)),
@@ -228,18 +238,19 @@ def _lies_in(small: SmallPicture, sheet: Sheet, taken: NDArray[np.bool_]) -> boo
     return bool(np.count_nonzero(mask & taken) > 0.3 * max(int(np.count_nonzero(mask)), 1))
 
 
-def brightest_square(small: SmallPicture, finding: Finding) -> float:
-    """Log luminance of the third lightest square's mean, or minus infinity without squares."""
-    luminance = np.sort(_luminances(small, finding))
+def brightest_square(small: SmallPicture, outlines: Array) -> float:
+    """Log luminance of the third lightest mean of squares (N, 4, 2), or minus infinity without
+    squares."""
+    luminance = np.sort(_luminances(small, outlines))
     if not len(luminance):
         return -np.inf
     return float(np.log(max(float(luminance[-min(3, len(luminance))]), _LEAST_LIGHT)))
 
 
-def _tint_of_lightest(small: SmallPicture, finding: Finding) -> float:
+def _tint_of_lightest(small: SmallPicture, outlines: Array) -> float:
     """Size of the log tint (R/G and B/G) of the three lightest squares' mean, infinite without
     squares."""
-    means = _means(small, finding)
+    means = _means(small, outlines)
     if not len(means):
         return np.inf
     lightest = means[np.argsort(means @ LUMINANCE)[-3:]]
@@ -247,12 +258,12 @@ def _tint_of_lightest(small: SmallPicture, finding: Finding) -> float:
     return float(np.hypot(log[0] - log[1], log[2] - log[1]))
 
 
-def _luminances(small: SmallPicture, finding: Finding) -> Array:
+def _luminances(small: SmallPicture, outlines: Array) -> Array:
     """Luminance (N,) of the means of the squares that are seen, as the photo claims it."""
-    return np.asarray(_means(small, finding) @ LUMINANCE)
+    return np.asarray(_means(small, outlines) @ LUMINANCE)
 
 
-def _means(small: SmallPicture, finding: Finding) -> Array:
+def _means(small: SmallPicture, outlines: Array) -> Array:
     """Mean linear light (N, 3) of the squares that are seen."""
-    means = square_means(small, outlines_of(finding))
+    means = square_means(small, outlines)
     return np.asarray(means[np.isfinite(means[:, 0])])

@@ -160,6 +160,7 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     # Lighter steps that no square feels are mirrored, and left out; those of which none can tell
     # are doubted instead of undone. Only then are darker ones asked, for where a table mirrors a
     # lot the rest of it seems dark; they are kept unless squares deny them.
+    doubted: list[Overcast] = []
     for darker in (False, True):
         some = stepped & ((lightness < 0) == darker)
         if not some.any():
@@ -169,7 +170,7 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         if felt or (felt is None and darker):
             break
         if felt is None:
-            overcast = (*overcast, Overcast(xy, step))
+            doubted.append(Overcast(xy, np.where(some[:, None], unexplained, 0.0)))
         stepped = stepped & ~some
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
@@ -177,7 +178,32 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         crosses_reference(light) > CROSSED,
         patchy > _OVER_GRAIN * float(np.median(light.samples.sd[grained])) if xy.size else False,
     )
-    return LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0, overcast)
+    local = LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0)
+    for hidden in overcast:
+        if not hidden.step.any():
+            continue
+        whole = _uncovered(local, hidden)
+        if _is_felt(light, whole.xy, np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)):
+            local = whole
+        else:
+            doubted.append(hidden)
+    return replace(local, overcast=tuple(doubted))
+
+
+def _uncovered(local: LocalLight, hidden: Overcast) -> LocalLight:
+    """The same with what hides the table as steps of the light, and its surroundings as finely."""
+    held = hidden.step != 0
+    if not len(local.xy):
+        return replace(local, xy=hidden.xy, unexplained=hidden.extra, stepped=held)
+    gap = np.linalg.norm(hidden.xy[:, None] - local.xy, axis=2)
+    nearest = np.argmin(gap, axis=1)
+    extra = np.where(held[:, None], hidden.extra, local.unexplained[nearest])
+    return replace(
+        local,
+        xy=np.concatenate([local.xy, hidden.xy]),
+        unexplained=np.concatenate([local.unexplained, extra]),
+        stepped=np.concatenate([local.stepped, held | local.stepped[nearest]]),
+    )
 
 
 def _is_felt(light: LightField, xy: Array, step: Array) -> bool | None:

@@ -7,6 +7,7 @@ is not lit as the others are, but not by how much: an object may look the same.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -48,13 +49,19 @@ _GRAINS: Final = 4.0
 @dataclass(frozen=True, eq=False)
 class Overcast:
     """Places (S, 2) between the squares in picture pixels, of table or what hides it, and by how
-    much more log light (S,) each shows than the field says, 0 for table as it should be."""
+    much more log light each shows by sharpened channel than the field says, ``extra`` (S, 3), 0 for
+    table as it should be."""
 
     xy: Array
-    step: Array
+    extra: Array
+
+    @cached_property
+    def step(self) -> Array:
+        """The same (S,) in log lightness."""
+        return np.asarray(self.extra @ LIGHTNESS)
 
 
-NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros(0))
+NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros((0, 3)))
 
 
 def find_overcast(
@@ -90,8 +97,8 @@ def find_overcast(
     if not held.any():
         return NOTHING_OVERCAST
     lit, _ = _blocks(small, between & ~gone)
-    steps = np.concatenate([np.where(held, step, 0.0), np.zeros(len(lit))])
-    return Overcast(np.concatenate([dull, lit]), steps)
+    extra = np.concatenate([np.where(held[:, None], off, 0.0), np.zeros((len(lit), 3))])
+    return Overcast(np.concatenate([dull, lit]), extra)
 
 
 def _blocks(small: SmallPicture, mask: NDArray[np.bool_]) -> tuple[Array, Array]:

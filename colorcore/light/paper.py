@@ -113,16 +113,20 @@ def look_at(small: SmallPicture, outline: NDArray[np.floating[Any]]) -> Sheet | 
     return Sheet(np.asarray(outline, np.float64), level, tint, roughness, share, full)
 
 
-def sheets_of(small: SmallPicture, finding: Finding, *, search: bool) -> list[Sheet]:
-    """Measure what finding took for paper or card; ``search`` anew if it took nothing."""
+def sheets_of(
+    small: SmallPicture, finding: Finding, *, search: bool, least: float | None = None
+) -> list[Sheet]:
+    """Measure what finding took for paper or card; ``search`` anew if it took nothing, among the
+    brightest of the picture or from a ``least`` log luminance on."""
     outlines = [t.outline for t in finding.things if t.kind == "sheet"]
     seen = [s for s in (look_at(small, o) for o in outlines) if s]
     lightest = max((s.level for s in seen), default=0.0)
     sheets = [s for s in seen if is_plain(s, dimmer=lightest - s.level)]
     if search and not sheets:
-        found = (look_at(small, o) for o in plain_regions(small, finding))
-        least = _LEAST_OF_SQUARE * _square_share(small, finding)
-        sheets = [s for s in found if s and is_plain(s) and s.share > least]
+        levels = None if least is None else (least, np.inf)
+        found = (look_at(small, o) for o in plain_regions(small, finding, levels=levels))
+        smallest = _LEAST_OF_SQUARE * _square_share(small, finding)
+        sheets = [s for s in found if s and is_plain(s) and s.share > smallest]
     return sheets
 
 

@@ -18,6 +18,14 @@ def outlines_of(finding: Finding) -> Array:
     return np.stack(corners) if corners else np.zeros((0, 4, 2))
 
 
+def box_round(outline: FloatArray) -> Array:
+    """Return the upright or turned rectangle (4, 2) around an outline (K, 2), which may be a
+    contour of many points."""
+    import cv2
+
+    return np.asarray(cv2.boxPoints(cv2.minAreaRect(outline.astype(np.float32))), np.float64)
+
+
 def grid_over(corners: FloatArray, steps: int) -> Array:
     """Return places (..., steps, steps, 2) in the picture, spread evenly over squares seen as the
     outlines ``corners`` (..., 4, 2), from edge to edge.

@@ -23,6 +23,7 @@ from tests.light.pictures import fill, make_table, quad, ramp
 
 TABLE = make_table(surface=(45, 1, 4))
 PAPER = TABLE.things[0].outline
+SQUARES = np.stack([square.corners for square in TABLE.squares])
 
 
 def sheet(lab_y: float, light=0.95, tint=(1.0, 1.0, 1.0)):
@@ -72,7 +73,7 @@ def test_a_print_is_not_plain():
 def test_a_dark_sheet_among_light_squares_is_the_grey_card():
     for level, kinds in ((0.88, (1, 0)), (0.18, (0, 1))):
         found, small = sheet(level)
-        papers, greys = pick_paper([found], brightest_square(small, TABLE.finding()))
+        papers, greys = pick_paper([found], brightest_square(small, SQUARES))
         assert (len(papers), len(greys)) == kinds
 
 
@@ -80,7 +81,7 @@ def test_the_grey_card_beside_paper_is_told_by_its_step():
     white, small = sheet(0.88)
     grey, _ = sheet(0.18)
     blue, _ = sheet(0.18, tint=(0.4, 0.8, 1.6))
-    papers, greys = pick_paper([white, grey, blue], brightest_square(small, TABLE.finding()))
+    papers, greys = pick_paper([white, grey, blue], brightest_square(small, SQUARES))
     assert papers == [white]
     assert greys == [grey]
 
@@ -89,7 +90,7 @@ def test_of_two_greys_beside_paper_the_card_has_its_tint():
     white, small = sheet(0.88)
     grey, _ = sheet(0.18)
     plank, _ = sheet(0.35, tint=(1.1, 1.0, 0.9))
-    papers, greys = pick_paper([white, plank, grey], brightest_square(small, TABLE.finding()))
+    papers, greys = pick_paper([white, plank, grey], brightest_square(small, SQUARES))
     assert papers == [white]
     assert greys == [grey]
 
