@@ -41,7 +41,7 @@ _SAME_CARD: Final = 0.4
 """Log light by which two cards of one kind may differ, by where they lie."""
 _LEAST_FILLED: Final = 0.5
 """Share of what passed for a square that a sheet fills: less is a part of its print."""
-_SHEET_ASPECT: Final = (1.2, 1.75)
+SHEET_ASPECT: Final = (1.2, 1.75)
 """Longer to shorter side: letter paper has 1.29, A sizes 1.41 (ISO 216), legal paper 1.65; tilt
 moves that by a tenth."""
 _TELLING: Final = 0.02
@@ -161,7 +161,7 @@ def is_woven_square(sheet: Sheet) -> bool:
     import cv2
 
     _, sides, _ = cv2.minAreaRect(sheet.outline.astype(np.float32))
-    is_square = max(sides) < _SHEET_ASPECT[0] * min(sides)
+    is_square = max(sides) < SHEET_ASPECT[0] * min(sides)
     return is_square and sheet.roughness >= _NO_WEAVE
 
 
@@ -222,7 +222,7 @@ def sheets_among_squares(small: SmallPicture, finding: Finding) -> list[Sheet]:
                 and area > _LEAST_FILLED * float(areas(square.corners[None])[0])
                 for square in finding.squares
             )
-            if is_one and _SHEET_ASPECT[0] < aspect < _SHEET_ASPECT[1]:
+            if is_one and SHEET_ASPECT[0] < aspect < SHEET_ASPECT[1]:
                 sheets.append(sheet)
     return sheets
 

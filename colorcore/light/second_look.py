@@ -6,7 +6,11 @@ passes for a grey card or for nothing, and table in a shadow for a card.
 
 from dataclasses import replace
 
-from colorcore.light.choosing import Chosen, choose_references
+import numpy as np
+
+from colorcore.light.choosing import Chosen, brightest_square, choose_references
+from colorcore.light.half_lit import half_lit_sheets
+from colorcore.light.model import Reference
 from colorcore.light.places import box_round, outlines_of
 from colorcore.light.reckoning import Reckoning, Sight
 
@@ -16,16 +20,20 @@ def look_again(sight: Sight, chosen: Chosen, found: Reckoning) -> Chosen | None:
     first one ``found``; None where it would choose the same. None of those ``chosen`` was set by
     hand."""
     local = found.local
-    if not any(local.flags(corners) for corners in outlines_of(sight.finding)):
+    outlines = outlines_of(sight.finding)
+    apart = np.array([bool(local.flags(corners)) for corners in outlines], np.bool_)
+    if not apart.any() or chosen.charts:
         return None
-    if any(reference.kind in ("paper", "chart") for reference in chosen.references):
-        lit_alike = tuple(
-            reference
-            for reference in chosen.references
-            if reference.kind == "chart" or not local.flags(box_round(reference.outline))
-        )
-        if len(lit_alike) in (0, len(chosen.references)):
-            return None
-        return replace(chosen, references=lit_alike)
+    brightest = brightest_square(sight.small, outlines[~apart])
+    halves = half_lit_sheets(sight.small, sight.finding, local, brightest)
+    if halves:
+        papers = tuple(Reference(kind="paper", outline=s.outline, found=True) for s in halves)
+        return Chosen(papers, (), (), np.zeros((3, 3)), False, ())
+    alike = [r for r in chosen.references if not local.flags(box_round(r.outline))]
+    if any(reference.kind == "paper" for reference in alike):
+        changed = len(alike) < len(chosen.references)
+        return replace(chosen, references=tuple(alike)) if changed else None
+    if any(reference.kind == "paper" for reference in chosen.references):
+        return None
     again = choose_references(sight.photo, sight.small, sight.finding, None, (), local=local)
     return again if again.references or chosen.references else None

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding import find_squares
-from colorcore.geometry import center, holds
+from colorcore.geometry import holds
 from colorcore.light import Calibration, undo_light
 from colorcore.measuring import measure_photo
 from colorcore.photo import Photo, photo_from_array
@@ -49,7 +49,7 @@ def judge(truth: Truth, calibration: Calibration, tally: Tally) -> list[NDArray[
         kind = KINDS.get(reference.kind)
         if kind is None or not reference.found:
             continue
-        middle = center(reference.outline)[None]
+        middle = reference.outline.mean(axis=0)[None]
         on = [
             k
             for k, true in enumerate(truth.references)
