@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from colorcore.color.charts import AFTER_2014
 from colorcore.finding.model import Finding
-from colorcore.light.assuming import ASSUMED_COVARIANCE, assume_level, with_any_level
+from colorcore.light.assuming import assume_level, with_any_level
 from colorcore.light.choosing import Chosen
 from colorcore.light.field import LightField, fit_field
 from colorcore.light.gathering import (
@@ -132,12 +132,12 @@ def reckon(sight: Sight, chosen: Chosen) -> Reckoning:
         # What blur smears over table and paper looks like a shadow's edge.
         crossed = max(open_sd, uneven) > CROSSED and not sight.blurred
     else:
-        used, level = (), ASSUMED_COVARIANCE
+        used = ()
         light = fit_field(with_any_level(samples, small.size), small.size)
         local = _local_light(sight, light, tone)
         outlines = outlines_of(finding)
         means = square_means(small, outlines)
-        light = assume_level(light, local, small, outlines, means, tone)
+        light, level = assume_level(light, local, small, outlines, means, tone)
     return Reckoning(
         used=used,
         plain=plain,
