@@ -183,9 +183,11 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         if not hidden.step.any():
             continue
         whole = _uncovered(local, hidden)
-        if _is_felt(light, whole.xy, np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)):
+        step = np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)
+        felt = _is_felt(light, whole.xy, step)
+        if felt:
             local = whole
-        else:
+        elif felt is None:
             doubted.append(hidden)
     return replace(local, overcast=tuple(doubted))
 
@@ -227,9 +229,9 @@ def _is_felt(light: LightField, xy: Array, step: Array) -> bool | None:
     # Prints differ from side to side by themselves, some by a lot.
     own = np.sqrt(np.mean(np.square(slopes.left @ LIGHTNESS), axis=1))[:, None]
     open_by = 2 * float(np.sqrt(np.sum((expected * own) ** 2))) / size
-    if felt + open_by < _FELT[1]:
-        return False
-    return True if felt - open_by > _FELT[0] else None
+    if felt - open_by > _FELT[0]:
+        return True
+    return False if felt + open_by < _FELT[1] else None
 
 
 def _spread(places: Array, xy: Array, values: Array, side: float) -> Array:
