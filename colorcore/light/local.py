@@ -45,6 +45,8 @@ _FELT: Final = (0.2, 0.4)
 """Squares feel a step if they show more than the first share of it, two standard deviations allowed
 for; they do not if less than the second even so (0.5 to 0.9 beside sun in five rendered rooms, 0.0
 to 0.1 in six mirrors)."""
+_SAME_LIGHT: Final = 0.35
+"""Log light by which steps across one edge of light differ."""
 _LEFT_OVER: Final = 0.35
 _UNKNOWN: Final = 0.5
 """Standard deviation of the light on a square beside a shadow, over the shadow's step: it may lie
@@ -170,7 +172,8 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         if felt or (felt is None and darker):
             break
         if felt is None:
-            doubted.append(Overcast(xy, np.where(some[:, None], unexplained, 0.0)))
+            extra = np.where(some[:, None], unexplained, 0.0)
+            doubted.append(Overcast(xy, extra, np.zeros(len(xy), np.bool_)))
         stepped = stepped & ~some
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
@@ -179,14 +182,18 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         patchy > _OVER_GRAIN * float(np.median(light.samples.sd[grained])) if xy.size else False,
     )
     local = LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0)
-    for hidden in overcast:
+    for one in overcast:
+        hidden = one.part(~one.aside)
         if not hidden.step.any():
             continue
         whole = _uncovered(local, hidden)
         step = np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)
         felt = _is_felt(light, whole.xy, step)
         if felt:
-            local = whole
+            # Around references the same step is the same light; another may be another table.
+            size = float(np.median(hidden.step[hidden.step != 0]))
+            same = (one.step == 0) | (np.abs(one.step - size) < _SAME_LIGHT)
+            local = _uncovered(whole, one.part(one.aside & same))
         elif felt is None:
             doubted.append(hidden)
     return replace(local, overcast=tuple(doubted))
@@ -195,6 +202,8 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
 def _uncovered(local: LocalLight, hidden: Overcast) -> LocalLight:
     """The same with what hides the table as steps of the light, and its surroundings as finely."""
     held = hidden.step != 0
+    if not len(hidden.xy):
+        return local
     if not len(local.xy):
         return replace(local, xy=hidden.xy, unexplained=hidden.extra, stepped=held)
     gap = np.linalg.norm(hidden.xy[:, None] - local.xy, axis=2)

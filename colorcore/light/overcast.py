@@ -6,6 +6,7 @@ tint under a shadow, which an arm or a phone throws, and under the sun. It tells
 is not lit as the others are, but not by how much: an object may look the same.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -42,6 +43,8 @@ _AROUND: Final = 9
 """Side, in small pixels, of what is looked at around a place."""
 _MOST_SHOWN: Final = 0.25
 """Share of it, squares left out, below which the table counts as hidden."""
+_RING: Final = 1.6
+"""How far around a reference is looked, in its own size."""
 _GRAINS: Final = 4.0
 """How many times the table's usual differences a step exceeds."""
 
@@ -50,24 +53,35 @@ _GRAINS: Final = 4.0
 class Overcast:
     """Places (S, 2) between the squares in picture pixels, of table or what hides it, and by how
     much more log light each shows by sharpened channel than the field says, ``extra`` (S, 3), 0 for
-    table as it should be."""
+    table as it should be. ``aside`` (S,) are those around references instead: no square tells
+    whether what they show is light."""
 
     xy: Array
     extra: Array
+    aside: NDArray[np.bool_]
 
     @cached_property
     def step(self) -> Array:
         """The same (S,) in log lightness."""
         return np.asarray(self.extra @ LIGHTNESS)
 
+    def part(self, chosen: NDArray[np.bool_]) -> "Overcast":
+        """Some of the places (S,)."""
+        return Overcast(self.xy[chosen], self.extra[chosen], self.aside[chosen])
 
-NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros((0, 3)))
+
+NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0, np.bool_))
 
 
 def find_overcast(
-    small: SmallPicture, finding: Finding, light: LightField, tone: ToneCurve
+    small: SmallPicture,
+    finding: Finding,
+    light: LightField,
+    tone: ToneCurve,
+    references: Sequence[Array] = (),
 ) -> Overcast:
-    """Return what the gaps between the squares show of shadows and sun beyond ``light``."""
+    """Return what the gaps between the squares show of shadows and sun beyond ``light``, and what
+    is seen around references with these outlines (K, 2)."""
     import cv2
 
     grained = light.samples.grained[light.samples.material]
@@ -75,7 +89,14 @@ def find_overcast(
         return NOTHING_OVERCAST
     corners = np.concatenate([square.corners for square in finding.squares])
     hull = np.asarray(cv2.convexHull(corners.astype(np.float32))[:, 0], dtype=np.float64)
-    between = polygon_mask(small, hull) & ~squares_mask(small, finding, margin=_RIM)
+    within = polygon_mask(small, hull)
+    between = within.copy()
+    for outline in references:
+        middle = outline.mean(axis=0)
+        between |= polygon_mask(small, middle + _RING * (outline - middle))
+    between &= ~squares_mask(small, finding, margin=_RIM)
+    for outline in references:
+        between &= ~polygon_mask(small, outline)
     # Beside squares their own shadow hides a little of the table, and on carpet many single spots.
     room, shown = (
         cv2.boxFilter(part.view(np.uint8), cv2.CV_32F, (_AROUND, _AROUND), normalize=False)
@@ -92,13 +113,15 @@ def find_overcast(
     tint = np.abs(off - step[:, None]).max(axis=1)
     usual = 1.4826 * float(np.median(np.abs((seen - level) @ LIGHTNESS)))
     size, least = np.abs(step), np.where(step < 0, _DARKER, _LIGHTER)
-    held = (size > np.maximum(least, _GRAINS * usual)) & (size < _MOST)
-    held &= tint < np.where(step < 0, _TINT[0], _TINT[1])
+    table = (size < _MOST) & (tint < np.where(step < 0, _TINT[0], _TINT[1]))
+    held = table & (size > np.maximum(least, _GRAINS * usual))
     if not held.any():
         return NOTHING_OVERCAST
     lit, _ = _blocks(small, between & ~gone)
-    extra = np.concatenate([np.where(held[:, None], off, 0.0), np.zeros((len(lit), 3))])
-    return Overcast(np.concatenate([dull, lit]), extra)
+    extra = np.concatenate([np.where(held[:, None], off, 0.0)[table], np.zeros((len(lit), 3))])
+    places = np.concatenate([dull[table], lit])
+    columns, rows = np.floor(places * small.scale).astype(np.intp).T
+    return Overcast(places, extra, ~within[rows, columns])
 
 
 def _blocks(small: SmallPicture, mask: NDArray[np.bool_]) -> tuple[Array, Array]:

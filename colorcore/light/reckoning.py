@@ -125,8 +125,9 @@ def reckon(sight: Sight, chosen: Chosen) -> Reckoning:
         light, tone = _light_and_tone(
             light, [*on_charts, *materials], across, evidence, unlearned, families
         )
-        local = _local_light(sight, light, tone)
-        light, open_sd = level_anew(light, local, [box_round(r.outline) for r in used])
+        boxes = [box_round(reference.outline) for reference in used]
+        local = _local_light(sight, light, tone, boxes)
+        light, open_sd = level_anew(light, local, boxes)
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
         # What blur smears over table and paper looks like a shadow's edge.
@@ -134,7 +135,7 @@ def reckon(sight: Sight, chosen: Chosen) -> Reckoning:
     else:
         used = ()
         light = fit_field(with_any_level(samples, small.size), small.size)
-        local = _local_light(sight, light, tone)
+        local = _local_light(sight, light, tone, ())
         outlines = outlines_of(finding)
         means = square_means(small, outlines)
         light, level = assume_level(light, local, small, outlines, means, tone)
@@ -151,11 +152,14 @@ def reckon(sight: Sight, chosen: Chosen) -> Reckoning:
     )
 
 
-def _local_light(sight: Sight, light: LightField, tone: ToneCurve) -> LocalLight:
+def _local_light(
+    sight: Sight, light: LightField, tone: ToneCurve, references: Sequence[Array]
+) -> LocalLight:
     """Return shadows and patches of sun. In a blurred photo the gaps between squares show the
     squares beside them, so only what is known for table is asked."""
-    overcast = () if sight.blurred else (find_overcast(sight.small, sight.finding, light, tone),)
-    return find_steps(light, *overcast)
+    if sight.blurred:
+        return find_steps(light)
+    return find_steps(light, find_overcast(sight.small, sight.finding, light, tone, references))
 
 
 def _is_vague(light: LightField, finding: Finding) -> bool:
