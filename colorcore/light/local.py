@@ -172,8 +172,8 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         if felt or (felt is None and darker):
             break
         if felt is None:
-            extra = np.where(some[:, None], unexplained, 0.0)
-            doubted.append(Overcast(xy, extra, np.zeros(len(xy), np.bool_)))
+            everywhere = np.ones(len(xy), np.bool_)
+            doubted.append(Overcast(xy, unexplained, some, everywhere, ~everywhere))
         stepped = stepped & ~some
     # Grain is shared by neighbours too: without another sign it is not taken for patches of light.
     signs = (
@@ -184,15 +184,15 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     local = LocalLight(xy, unexplained, stepped, patchy if any(signs) else 0.0)
     for one in overcast:
         hidden = one.part(~one.aside)
-        if not hidden.step.any():
+        if not hidden.held.any():
             continue
         whole = _uncovered(local, hidden)
         step = np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)
         felt = _is_felt(light, whole.xy, step)
         if felt:
             # Around references the same step is the same light; another may be another table.
-            size = float(np.median(hidden.step[hidden.step != 0]))
-            same = (one.step == 0) | (np.abs(one.step - size) < _SAME_LIGHT)
+            size = float(np.median(hidden.step[hidden.held]))
+            same = ~one.held | (np.abs(one.step - size) < _SAME_LIGHT)
             local = _uncovered(whole, one.part(one.aside & same))
         elif felt is None:
             doubted.append(hidden)
@@ -201,19 +201,21 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
 
 def _uncovered(local: LocalLight, hidden: Overcast) -> LocalLight:
     """The same with what hides the table as steps of the light, and its surroundings as finely."""
-    held = hidden.step != 0
     if not len(hidden.xy):
         return local
-    if not len(local.xy):
-        return replace(local, xy=hidden.xy, unexplained=hidden.extra, stepped=held)
-    gap = np.linalg.norm(hidden.xy[:, None] - local.xy, axis=2)
-    nearest = np.argmin(gap, axis=1)
-    extra = np.where(held[:, None], hidden.extra, local.unexplained[nearest])
+    extra, held = hidden.extra, hidden.held
+    if len(local.xy):
+        nearest = np.argmin(np.linalg.norm(hidden.xy[:, None] - local.xy, axis=2), axis=1)
+        near = local.unexplained[nearest]
+        like = hidden.known | (np.abs((extra - near) @ LIGHTNESS) < _SAME_LIGHT)
+        like &= ~held
+        extra = np.where(like[:, None], near, extra)
+        held = held | (like & local.stepped[nearest])
     return replace(
         local,
         xy=np.concatenate([local.xy, hidden.xy]),
         unexplained=np.concatenate([local.unexplained, extra]),
-        stepped=np.concatenate([local.stepped, held | local.stepped[nearest]]),
+        stepped=np.concatenate([local.stepped, held]),
     )
 
 

@@ -52,25 +52,37 @@ _GRAINS: Final = 4.0
 @dataclass(frozen=True, eq=False)
 class Overcast:
     """Places (S, 2) between the squares in picture pixels, of table or what hides it, and by how
-    much more log light each shows by sharpened channel than the field says, ``extra`` (S, 3), 0 for
-    table as it should be. ``aside`` (S,) are those around references instead: no square tells
-    whether what they show is light."""
+    much more log light each shows by sharpened channel than the field says, ``extra`` (S, 3).
+
+    ``held`` (S,) are those that show so much more or less; ``known`` (S,) those that finding took
+    for table itself, which are not looked at again; ``aside`` (S,) those around references: no
+    square tells whether what they show is light.
+    """
 
     xy: Array
     extra: Array
+    held: NDArray[np.bool_]
+    known: NDArray[np.bool_]
     aside: NDArray[np.bool_]
 
     @cached_property
     def step(self) -> Array:
-        """The same (S,) in log lightness."""
-        return np.asarray(self.extra @ LIGHTNESS)
+        """The extra log lightness (S,) of what is held, 0 elsewhere."""
+        return np.where(self.held, self.extra @ LIGHTNESS, 0.0)
 
     def part(self, chosen: NDArray[np.bool_]) -> "Overcast":
         """Some of the places (S,)."""
-        return Overcast(self.xy[chosen], self.extra[chosen], self.aside[chosen])
+        return Overcast(
+            self.xy[chosen],
+            self.extra[chosen],
+            self.held[chosen],
+            self.known[chosen],
+            self.aside[chosen],
+        )
 
 
-NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0, np.bool_))
+_NONE: Final = np.zeros(0, np.bool_)
+NOTHING_OVERCAST: Final = Overcast(np.zeros((0, 2)), np.zeros((0, 3)), _NONE, _NONE, _NONE)
 
 
 def find_overcast(
@@ -118,10 +130,14 @@ def find_overcast(
     if not held.any():
         return NOTHING_OVERCAST
     lit, _ = _blocks(small, between & ~gone)
-    extra = np.concatenate([np.where(held[:, None], off, 0.0)[table], np.zeros((len(lit), 3))])
     places = np.concatenate([dull[table], lit])
+    known = np.arange(len(places)) >= len(places) - len(lit)
+    extra = np.zeros((len(places), 3))
+    extra[~known] = off[table]
+    more = np.zeros(len(places), np.bool_)
+    more[~known] = held[table]
     columns, rows = np.floor(places * small.scale).astype(np.intp).T
-    return Overcast(places, extra, ~within[rows, columns])
+    return Overcast(places, extra, more, known, ~within[rows, columns])
 
 
 def _blocks(small: SmallPicture, mask: NDArray[np.bool_]) -> tuple[Array, Array]:
