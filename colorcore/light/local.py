@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from colorcore.geometry import side_lengths
 from colorcore.light.field import LightField
+from colorcore.light.grain import LEAST_PAIRS, usual_grain
 from colorcore.light.overcast import Overcast
 from colorcore.light.sampling import neighbours
 from colorcore.light.sharpened import LIGHTNESS
@@ -26,7 +27,10 @@ _LEAST_STEP: Final = 0.10
 _GRAIN_STEPS: Final = 4.0
 _NEIGHBOURS: Final = 3
 _LEAST_SHARE: Final = 0.25
+_MOSTLY: Final = 0.5
+"""Share of what shows beside a square from which it may lie wholly in a shadow or in the sun."""
 _SOFTNESS: Final = 0.15
+_SHARPNESS: Final = 0.05
 _BESIDE: Final = 0.95
 """Distance from a square's middle, in its side, within which places lie in or beside it."""
 _STEPPED_SHARE: Final = 0.03
@@ -34,11 +38,12 @@ _OVER_GRAIN: Final = 4.5
 CROSSED: Final = 0.03
 """Unevenness across a reference, in log light, from which an edge lies on it."""
 _MOST_PATCHY: Final = 0.5
-_LEAST_PAIRS: Final = 20
 _LONG_STRIP: Final = 5
 _CELLS_TO_SIDE: Final = 2.12
 """Side of a square over the distance of its outermost cells from its middle."""
 _WITNESSES: Final = 4
+_MANY: Final = 10
+"""So many that feel nothing speak for the squares that may lie wholly in a shadow as well."""
 _LEAST_SLOPE: Final = 0.1
 """So many squares must have such a slope to expect if they are to tell whether they feel a step."""
 _FELT: Final = (0.2, 0.4)
@@ -58,15 +63,15 @@ class LocalLight:
     """Cells (S, 2) of the surface, what the field leaves unexplained there (S, 3) in log light,
     and whether that is a step of the light (S,) rather than grain. ``patchy_sd`` is how much of it
     neighbours share: light that neither field nor steps follow; ``overcast`` where shadow or
-    sun hides the table itself, or may be mirrored by it."""
+    sun hides the table itself, or may be mirrored by it; ``unfelt`` where no square at its edge
+    shows that it is light, which says nothing of those that may lie wholly within."""
 
     xy: Array
     unexplained: Array
     stepped: NDArray[np.bool_]
     patchy_sd: float = 0.0
     overcast: tuple[Overcast, ...] = ()
-    _shares: dict[bytes, tuple[float, float]] = field(default_factory=dict, init=False, repr=False)
-    _hidden: dict[bytes, float] = field(default_factory=dict, init=False, repr=False)
+    unfelt: tuple[Overcast, ...] = ()
 
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
@@ -95,7 +100,7 @@ class LocalLight:
             return None
         near = self._near(corners)
         steps = np.where(self.stepped[near, None], self.unexplained[near], 0.0)
-        return _spread(np.asarray(xy, np.float64), self.xy[near], steps, _side(corners))
+        return _spread(np.asarray(xy, np.float64), self.xy[near], steps, _SOFTNESS * _side(corners))
 
     def median_step(self, corners: FloatArray) -> Array:
         """The step (3,) by sharpened channel in which a thing lies."""
@@ -127,20 +132,21 @@ class LocalLight:
         """The median step, in log lightness, of shadow or sun beside a square that hides the table
         there, or may be a mirror image; 0 where there is none. By how much the square is darker or
         lighter it does not tell: how much of it lies in there is not seen."""
-        key = corners.tobytes()
-        if key not in self._hidden:
-            steps = [_step_of(one.step[_beside(corners, one.xy)]) for one in self.overcast]
-            self._hidden[key] = max(steps, key=abs, default=0.0)
-        return self._hidden[key]
+        steps = [
+            _step_of(one.step[_beside(corners, one.xy)], _LEAST_SHARE) for one in self.overcast
+        ]
+        steps += [_step_of(one.step[_beside(corners, one.xy)], _MOSTLY) for one in self.unfelt]
+        return max(steps, key=abs, default=0.0)
 
     def _near(self, corners: FloatArray) -> NDArray[np.bool_]:
         return _beside(corners, self.xy)
 
 
-def _step_of(step: Array) -> float:
-    """The median of steps (S,) beside a square that are not 0; 0 where too few are not."""
+def _step_of(step: Array, least: float) -> float:
+    """The median of steps (S,) beside a square that are not 0; 0 where less than a ``least`` share
+    is not."""
     hidden = step[step != 0]
-    if hidden.size < max(_NEIGHBOURS, _LEAST_SHARE * step.size):
+    if hidden.size < max(_NEIGHBOURS, least * step.size):
         return 0.0
     # Shadow beside sun must not come to nothing.
     darker = 2 * np.count_nonzero(hidden < 0) >= hidden.size
@@ -153,7 +159,7 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     unexplained = light.unexplained[grained]
     lightness = unexplained @ LIGHTNESS
     bins = light.samples.bins[grained]
-    usual = _grain(bins, lightness)
+    usual = usual_grain(bins, lightness)
     least = max(_LEAST_STEP, _GRAIN_STEPS * usual)
     stepped = (np.abs(lightness) > least) & ~_in_planks(bins, lightness, least)
     xy = light.samples.xy[grained]
@@ -163,12 +169,13 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     # are doubted instead of undone. Only then are darker ones asked, for where a table mirrors a
     # lot the rest of it seems dark; they are kept unless squares deny them.
     doubted: list[Overcast] = []
+    unfelt: list[Overcast] = []
     for darker in (False, True):
         some = stepped & ((lightness < 0) == darker)
         if not some.any():
             break
         step = np.where(some, lightness, 0.0)
-        felt = _is_felt(light, xy, step)
+        felt, _ = _is_felt(light, xy, step)
         if felt or (felt is None and darker):
             break
         if felt is None:
@@ -188,7 +195,7 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
             continue
         whole = _uncovered(local, hidden)
         step = np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)
-        felt = _is_felt(light, whole.xy, step)
+        felt, witnesses = _is_felt(light, whole.xy, step)
         if felt:
             # Around references the same step is the same light; another may be another table.
             size = float(np.median(hidden.step[hidden.held]))
@@ -196,7 +203,9 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
             local = _uncovered(whole, one.part(one.aside & same))
         elif felt is None:
             doubted.append(hidden)
-    return replace(local, overcast=tuple(doubted))
+        elif witnesses < _MANY:
+            unfelt.append(hidden)
+    return replace(local, overcast=tuple(doubted), unfelt=tuple(unfelt))
 
 
 def _uncovered(local: LocalLight, hidden: Overcast) -> LocalLight:
@@ -219,10 +228,10 @@ def _uncovered(local: LocalLight, hidden: Overcast) -> LocalLight:
     )
 
 
-def _is_felt(light: LightField, xy: Array, step: Array) -> bool | None:
-    """Whether squares feel the steps (S,) in log lightness that the surface shows at ``xy`` (S, 2):
-    across a square beside one the light changes, but not if the surface mirrors a window there.
-    None where too few squares lie so that they could tell."""
+def _is_felt(light: LightField, xy: Array, step: Array) -> tuple[bool | None, int]:
+    """Whether squares feel the steps (S,) in log lightness that the surface shows at ``xy`` (S, 2),
+    and how many could: across a square beside one the light changes, but not if the surface mirrors
+    a window there. None where too few squares lie so that they could tell."""
     slopes = light.samples.slopes
     rest = (slopes.seen - slope_along(light.log_light(slopes.xy))) @ LIGHTNESS
     expected = np.zeros_like(rest)
@@ -231,39 +240,28 @@ def _is_felt(light: LightField, xy: Array, step: Array) -> bool | None:
         side = _CELLS_TO_SIDE * float(np.linalg.norm(places - middle, axis=1).max())
         near = _around(middle, side, xy)
         if np.count_nonzero(near) >= _NEIGHBOURS and step[near].any():
-            extra = _spread(places, xy[near], step[near], side)
+            extra = _spread(places, xy[near], step[near], _SHARPNESS * side)
             expected[k] = slope_along(extra[None, :, None])[0, :, 0]
-    if np.count_nonzero(np.abs(expected).max(axis=1, initial=0.0) > _LEAST_SLOPE) < _WITNESSES:
-        return None
+    witnesses = int(np.count_nonzero(np.abs(expected).max(axis=1, initial=0.0) > _LEAST_SLOPE))
+    if witnesses < _WITNESSES:
+        return None, witnesses
     size = float(np.sum(expected**2))
     felt = float(np.sum(expected * rest)) / size
     # Prints differ from side to side by themselves, some by a lot.
     own = np.sqrt(np.mean(np.square(slopes.left @ LIGHTNESS), axis=1))[:, None]
     open_by = 2 * float(np.sqrt(np.sum((expected * own) ** 2))) / size
     if felt - open_by > _FELT[0]:
-        return True
-    return False if felt + open_by < _FELT[1] else None
+        return True, witnesses
+    return (False if felt + open_by < _FELT[1] else None), witnesses
 
 
-def _spread(places: Array, xy: Array, values: Array, side: float) -> Array:
-    """Values (..., C) at places (..., 2) in or beside a square of that side, from those (S, C) or
-    (S,) at ``xy`` (S, 2): the nearer, the more they count."""
+def _spread(places: Array, xy: Array, values: Array, softness: float) -> Array:
+    """Values (..., C) at places (..., 2) in or beside a square, from those (S, C) or (S,) at ``xy``
+    (S, 2): the nearer, the more they count, from a distance of ``softness`` on."""
     gap = places[..., None, :] - xy
-    weight = 1 / (np.sum(gap**2, axis=-1) + (side * _SOFTNESS) ** 2) ** 2
+    weight = 1 / (np.sum(gap**2, axis=-1) + softness**2) ** 2
     weight /= weight.sum(axis=-1, keepdims=True)
     return np.asarray(weight @ values)
-
-
-def _grain(bins: NDArray[np.intp], lightness: Array) -> float:
-    """Standard deviation of what differs from cell to cell. Patches of light that fill half the
-    picture differ only along their edges, and so do not pass for grain."""
-    if not lightness.size:
-        return 0.0
-    ones, others = neighbours(bins, np.ones(lightness.size, np.bool_))
-    whole = float(np.median(np.abs(lightness)))
-    if ones.size <= _LEAST_PAIRS:
-        return 1.4826 * whole
-    return 1.4826 * min(whole, float(np.median(np.abs(lightness[ones] - lightness[others]))) / 1.41)
 
 
 def _in_planks(bins: NDArray[np.intp], lightness: Array, least: float) -> NDArray[np.bool_]:
@@ -292,7 +290,7 @@ def _patchy_sd(bins: NDArray[np.intp], lightness: Array, stepped: NDArray[np.boo
         return 0.0
     most = max(_GRAIN_STEPS * 1.4826 * float(np.median(np.abs(lightness))), _LEAST_STEP / 2)
     ones, others = neighbours(bins, ~stepped)
-    if ones.size <= _LEAST_PAIRS:
+    if ones.size <= LEAST_PAIRS:
         return 0.0
     off = np.clip(lightness, -most, most)
     return float(np.sqrt(max(float(np.mean(off[ones] * off[others])), 0.0)))

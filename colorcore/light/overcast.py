@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from colorcore.finding.model import Finding
 from colorcore.light.field import LightField
+from colorcore.light.grain import usual_grain
 from colorcore.light.sampling import (
     SmallPicture,
     polygon_mask,
@@ -45,7 +46,7 @@ _MOST_SHOWN: Final = 0.25
 """Share of it, squares left out, below which the table counts as hidden."""
 _RING: Final = 1.6
 """How far around a reference is looked, in its own size."""
-_GRAINS: Final = 4.0
+_GRAINS: Final = 6.0
 """How many times the table's usual differences a step exceeds."""
 
 
@@ -123,7 +124,7 @@ def find_overcast(
     off = sharp_log(linear, tone) - light.log_light(dull) - level
     step = off @ LIGHTNESS
     tint = np.abs(off - step[:, None]).max(axis=1)
-    usual = 1.4826 * float(np.median(np.abs((seen - level) @ LIGHTNESS)))
+    usual = usual_grain(light.samples.bins[grained], (seen - level) @ LIGHTNESS)
     size, least = np.abs(step), np.where(step < 0, _DARKER, _LIGHTER)
     table = (size < _MOST) & (tint < np.where(step < 0, _TINT[0], _TINT[1]))
     held = table & (size > np.maximum(least, _GRAINS * usual))

@@ -117,14 +117,19 @@ def test_squares_in_the_shadow_of_a_hand_are_doubted_as_much_as_they_are_off(see
     assert np.mean(doubts < 3) > 0.97
 
 
+def _overcast(places, step):
+    none = np.zeros(len(places), bool)
+    return Overcast(places, np.repeat(step[:, None], 3, axis=1), step != 0, none, none)
+
+
 def test_what_is_mirrored_perhaps_is_doubted_beside_a_shadow_elsewhere():
     """Many places of bare table, read for the shadow, must not outvote the few that are lighter."""
     table = np.stack(np.meshgrid(np.arange(0.0, 1000, 8), np.arange(0.0, 300, 8)), -1).reshape(
         -1, 2
     )
-    shadow = Overcast(table, np.where(table[:, 0] > 800, -0.5, 0.0))
+    shadow = _overcast(table, np.where(table[:, 0] > 800, -0.5, 0.0))
     ring = np.array([[50.0, 150], [250, 150], [150, 50], [150, 250]])
-    mirrored = Overcast(ring, np.full(4, 0.4))
+    mirrored = _overcast(ring, np.full(4, 0.4))
     nothing = np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0, bool)
     local = LocalLight(*nothing, overcast=(shadow, mirrored))
     assert local.flags(quad(150, 150, 120, 120)) == ("sunlit",)
@@ -135,7 +140,7 @@ def test_what_is_mirrored_perhaps_is_doubted_beside_a_shadow_elsewhere():
 
 def test_shadow_beside_sun_does_not_come_to_nothing():
     ring = np.array([[50.0, 150], [250, 150], [150, 50], [150, 250]])
-    mixed = Overcast(ring, np.array([-0.4, -0.4, 0.5, 0.5]))
+    mixed = _overcast(ring, np.array([-0.4, -0.4, 0.5, 0.5]))
     nothing = np.zeros((0, 2)), np.zeros((0, 3)), np.zeros(0, bool)
     step = LocalLight(*nothing, overcast=(mixed,)).overcast_step(quad(150, 150, 120, 120))
     assert step == pytest.approx(-0.45)
