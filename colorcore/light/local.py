@@ -156,14 +156,17 @@ def _step_of(step: Array, least: float) -> float:
 def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     """Return where the surface shows steps of the light, and what is ``overcast``."""
     grained = light.samples.grained[light.samples.material]
+    xy, bins = light.samples.xy[grained], light.samples.bins[grained]
     unexplained = light.unexplained[grained]
+    stepped = _stepped(light, unexplained)
+    with_strips = _with_strips(light)
+    if np.mean(np.abs((with_strips - unexplained) @ LIGHTNESS) > _LEAST_STEP) > _STEPPED_SHARE:
+        # What passes for planks may be an edge of light along them, if squares feel it.
+        more = _stepped(light, with_strips)
+        step = np.where(more, with_strips @ LIGHTNESS, 0.0)
+        if np.count_nonzero(more) > 2 * np.count_nonzero(stepped) and _is_felt(light, xy, step)[0]:
+            unexplained, stepped = with_strips, more
     lightness = unexplained @ LIGHTNESS
-    bins = light.samples.bins[grained]
-    usual = usual_grain(bins, lightness)
-    least = max(_LEAST_STEP, _GRAIN_STEPS * usual)
-    stepped = (np.abs(lightness) > least) & ~_in_planks(bins, lightness, least)
-    xy = light.samples.xy[grained]
-    stepped = _in_company(xy, lightness, stepped, light.size)
     patchy = _patchy_sd(bins, lightness, stepped)
     # Lighter steps that no square feels are mirrored, and left out; those of which none can tell
     # are doubted instead of undone. Only then are darker ones asked, for where a table mirrors a
@@ -173,7 +176,7 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     for darker in (False, True):
         some = stepped & ((lightness < 0) == darker)
         if not some.any():
-            break
+            continue
         step = np.where(some, lightness, 0.0)
         felt, _ = _is_felt(light, xy, step)
         if felt or (felt is None and darker):
@@ -206,6 +209,22 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         elif witnesses < _MANY:
             unfelt.append(hidden)
     return replace(local, overcast=tuple(doubted), unfelt=tuple(unfelt))
+
+
+def _with_strips(light: LightField) -> Array:
+    """What the field leaves of the surface's log light (S, 3), strips and all."""
+    grained = light.samples.grained[light.samples.material]
+    left = light.samples.log[grained] - light.log_light(light.samples.xy[grained])
+    return left - np.median(left, axis=0) if len(left) else left
+
+
+def _stepped(light: LightField, unexplained: Array) -> NDArray[np.bool_]:
+    """Which cells of the surface (S,) differ by far more than its grain does, in company."""
+    grained = light.samples.grained[light.samples.material]
+    bins, lightness = light.samples.bins[grained], unexplained @ LIGHTNESS
+    least = max(_LEAST_STEP, _GRAIN_STEPS * usual_grain(bins, lightness))
+    stepped = (np.abs(lightness) > least) & ~_in_planks(bins, lightness, least)
+    return _in_company(light.samples.xy[grained], lightness, stepped, light.size)
 
 
 def _uncovered(local: LocalLight, hidden: Overcast) -> LocalLight:
