@@ -199,15 +199,15 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         whole = _uncovered(local, hidden)
         step = np.where(whole.stepped, whole.unexplained @ LIGHTNESS, 0.0)
         felt, witnesses = _is_felt(light, whole.xy, step)
+        # Around references the same step is the same light; another may be another table.
+        size = float(np.median(hidden.step[hidden.held]))
+        same = ~one.held | (np.abs(one.step - size) < _SAME_LIGHT)
         if felt:
-            # Around references the same step is the same light; another may be another table.
-            size = float(np.median(hidden.step[hidden.held]))
-            same = ~one.held | (np.abs(one.step - size) < _SAME_LIGHT)
             local = _uncovered(whole, one.part(one.aside & same))
         elif felt is None:
-            doubted.append(hidden)
+            doubted.append(one.part(~one.aside | same))
         elif witnesses < _MANY:
-            unfelt.append(hidden)
+            unfelt.append(one.part(~one.aside | same))
     return replace(local, overcast=tuple(doubted), unfelt=tuple(unfelt))
 
 
