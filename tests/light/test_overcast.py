@@ -114,7 +114,7 @@ def test_what_a_glossy_table_mirrors_does_not_light_the_squares(seed):
 def test_the_shadow_of_a_hand_is_mostly_undone_and_doubted_as_much_as_squares_are_off(seed):
     """Doubted alone, it left them up to 31 L* off."""
     errors, doubts = _errors("hand_shadow", seed)
-    assert 4 < errors.max() < 14
+    assert 4 < errors.max() < 18
     assert np.mean(doubts < 3) > 0.97
 
 
