@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from colorcore.finding.model import Finding
 from colorcore.light.field import LightField
 from colorcore.light.grain import usual_grain
+from colorcore.light.model import Reference
 from colorcore.light.sampling import (
     SmallPicture,
     polygon_mask,
@@ -44,8 +45,9 @@ _AROUND: Final = 9
 """Side, in small pixels, of what is looked at around a place."""
 _MOST_SHOWN: Final = 0.25
 """Share of it, squares left out, below which the table counts as hidden."""
-_RING: Final = 1.6
-"""How far around a reference is looked, in its own size."""
+_RING: Final = (1.25, 1.7)
+"""From where to where around a sheet is looked, in its own size: what was found of a sheet may
+end short of its edge."""
 _GRAINS: Final = 6.0
 """How many times the table's usual differences a step exceeds."""
 
@@ -91,10 +93,10 @@ def find_overcast(
     finding: Finding,
     light: LightField,
     tone: ToneCurve,
-    references: Sequence[Array] = (),
+    references: Sequence[Reference] = (),
 ) -> Overcast:
     """Return what the gaps between the squares show of shadows and sun beyond ``light``, and what
-    is seen around references with these outlines (K, 2)."""
+    is seen around references."""
     import cv2
 
     grained = light.samples.grained[light.samples.material]
@@ -104,12 +106,14 @@ def find_overcast(
     hull = np.asarray(cv2.convexHull(corners.astype(np.float32))[:, 0], dtype=np.float64)
     within = polygon_mask(small, hull)
     between = within.copy()
-    for outline in references:
-        middle = outline.mean(axis=0)
-        between |= polygon_mask(small, middle + _RING * (outline - middle))
-    between &= ~squares_mask(small, finding, margin=_RIM)
-    for outline in references:
-        between &= ~polygon_mask(small, outline)
+    own = squares_mask(small, finding, margin=_RIM)
+    for reference in references:
+        middle = reference.outline.mean(axis=0)
+        # A grey card may be no more than the table in a shadow.
+        inner = _RING[0] if reference.kind == "paper" else 1.0
+        own |= polygon_mask(small, middle + inner * (reference.outline - middle))
+        between |= polygon_mask(small, middle + _RING[1] * (reference.outline - middle))
+    between &= ~own
     # Beside squares their own shadow hides a little of the table, and on carpet many single spots.
     room, shown = (
         cv2.boxFilter(part.view(np.uint8), cv2.CV_32F, (_AROUND, _AROUND), normalize=False)

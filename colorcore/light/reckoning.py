@@ -126,7 +126,7 @@ def reckon(sight: Sight, chosen: Chosen) -> Reckoning:
             light, [*on_charts, *materials], across, evidence, unlearned, families
         )
         boxes = [box_round(reference.outline) for reference in used]
-        local = _local_light(sight, light, tone, boxes)
+        local = _local_light(sight, light, tone, used)
         light, open_sd = level_anew(light, local, boxes)
         uneven = crosses_reference(light)
         level = level + open_sd**2 + uneven**2
@@ -153,7 +153,7 @@ def reckon(sight: Sight, chosen: Chosen) -> Reckoning:
 
 
 def _local_light(
-    sight: Sight, light: LightField, tone: ToneCurve, references: Sequence[Array]
+    sight: Sight, light: LightField, tone: ToneCurve, references: Sequence[Reference]
 ) -> LocalLight:
     """Return shadows and patches of sun. In a blurred photo the gaps between squares show the
     squares beside them, so only what is known for table is asked."""
