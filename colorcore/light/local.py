@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from colorcore.geometry import side_lengths
 from colorcore.light.field import LightField
 from colorcore.light.grain import LEAST_PAIRS, usual_grain
-from colorcore.light.overcast import Overcast
+from colorcore.light.overcast import BESIDE, FEWEST_BESIDE, LEAST_BESIDE, Overcast
 from colorcore.light.sampling import neighbours
 from colorcore.light.sharpened import LIGHTNESS
 from colorcore.light.slopes import slope_along
@@ -25,14 +25,10 @@ FloatArray = NDArray[np.floating[Any]]
 
 _LEAST_STEP: Final = 0.10
 _GRAIN_STEPS: Final = 4.0
-_NEIGHBOURS: Final = 3
-_LEAST_SHARE: Final = 0.25
 _MOSTLY: Final = 0.5
 """Share of what shows beside a square from which it may lie wholly in a shadow or in the sun."""
 _SOFTNESS: Final = 0.15
 _SHARPNESS: Final = 0.05
-_BESIDE: Final = 0.95
-"""Distance from a square's middle, in its side, within which places lie in or beside it."""
 _STEPPED_SHARE: Final = 0.03
 _OVER_GRAIN: Final = 4.5
 CROSSED: Final = 0.03
@@ -73,6 +69,11 @@ class LocalLight:
     overcast: tuple[Overcast, ...] = ()
     unfelt: tuple[Overcast, ...] = ()
 
+    @property
+    def is_even(self) -> bool:
+        """Whether there is no sign of any edge of light."""
+        return not (self.stepped.any() or self.overcast or self.unfelt)
+
     def share(self, corners: FloatArray) -> tuple[float, float]:
         """Share of the surface round a square that lies in a step of the light, and the median
         step there in log lightness; (0, 0) where too little of it shows."""
@@ -85,7 +86,7 @@ class LocalLight:
         if not self.stepped.any():
             return 0.0, 0.0
         near = self._near(corners)
-        if np.count_nonzero(near) < _NEIGHBOURS:
+        if np.count_nonzero(near) < FEWEST_BESIDE:
             return 0.0, 0.0
         inside = near & self.stepped
         if not inside.any():
@@ -96,7 +97,7 @@ class LocalLight:
     def log_extra(self, corners: FloatArray, xy: FloatArray) -> Array | None:
         """Log light (..., 3) to add to the field at places (..., 2) within a square, or None."""
         share, _ = self.share(corners)
-        if share < _LEAST_SHARE:
+        if share < LEAST_BESIDE:
             return None
         near = self._near(corners)
         steps = np.where(self.stepped[near, None], self.unexplained[near], 0.0)
@@ -113,7 +114,7 @@ class LocalLight:
         """Standard deviation of the log light that a step leaves open over a square."""
         share, step = self.share(corners)
         hidden = _UNKNOWN * abs(self.overcast_step(corners))
-        if share < _LEAST_SHARE / 2:
+        if share < LEAST_BESIDE / 2:
             return float(np.hypot(hidden, self.patchy_sd))
         # Half in and half out is worst; fully inside, the surface beside it tells nearly all.
         crossed = abs(step) * _LEFT_OVER * float(0.4 + 2.4 * share * (1 - share))
@@ -122,7 +123,7 @@ class LocalLight:
     def flags(self, corners: FloatArray) -> tuple[str, ...]:
         """The flag of a shadow or a patch of brighter light, if the square lies in one or may."""
         share, step = self.share(corners)
-        if share < _LEAST_SHARE:
+        if share < LEAST_BESIDE:
             step = self.overcast_step(corners)
         if not step:
             return ()
@@ -133,7 +134,7 @@ class LocalLight:
         there, or may be a mirror image; 0 where there is none. By how much the square is darker or
         lighter it does not tell: how much of it lies in there is not seen."""
         steps = [
-            _step_of(one.step[_beside(corners, one.xy)], _LEAST_SHARE) for one in self.overcast
+            _step_of(one.step[_beside(corners, one.xy)], LEAST_BESIDE) for one in self.overcast
         ]
         steps += [_step_of(one.step[_beside(corners, one.xy)], _MOSTLY) for one in self.unfelt]
         return max(steps, key=abs, default=0.0)
@@ -146,7 +147,7 @@ def _step_of(step: Array, least: float) -> float:
     """The median of steps (S,) beside a square that are not 0; 0 where less than a ``least`` share
     is not."""
     hidden = step[step != 0]
-    if hidden.size < max(_NEIGHBOURS, least * step.size):
+    if hidden.size < max(FEWEST_BESIDE, least * step.size):
         return 0.0
     # Shadow beside sun must not come to nothing.
     darker = 2 * np.count_nonzero(hidden < 0) >= hidden.size
@@ -258,7 +259,7 @@ def _is_felt(light: LightField, xy: Array, step: Array) -> tuple[bool | None, in
         middle = places.mean(axis=0)
         side = _CELLS_TO_SIDE * float(np.linalg.norm(places - middle, axis=1).max())
         near = _around(middle, side, xy)
-        if np.count_nonzero(near) >= _NEIGHBOURS and step[near].any():
+        if np.count_nonzero(near) >= FEWEST_BESIDE and step[near].any():
             extra = _spread(places, xy[near], step[near], _SHARPNESS * side)
             expected[k] = slope_along(extra[None, :, None])[0, :, 0]
     witnesses = int(np.count_nonzero(np.abs(expected).max(axis=1, initial=0.0) > _LEAST_SLOPE))
@@ -331,7 +332,7 @@ def level_anew(
     """Return the field with its level set right if the references lie in a shadow or in the sun,
     and how open (standard deviation of log light) that leaves it."""
     shares = [local.share(outline)[0] for outline in outlines]
-    if not shares or max(shares) < _LEAST_SHARE:
+    if not shares or max(shares) < LEAST_BESIDE:
         hidden = [abs(local.overcast_step(outline)) for outline in outlines]
         return light, _UNKNOWN * max(hidden, default=0.0)
     steps = [
@@ -364,7 +365,7 @@ def _beside(corners: FloatArray, xy: Array) -> NDArray[np.bool_]:
 
 
 def _around(middle: Array, side: float, xy: Array) -> NDArray[np.bool_]:
-    return np.asarray(np.linalg.norm(xy - middle, axis=1) < _BESIDE * side)
+    return np.asarray(np.linalg.norm(xy - middle, axis=1) < BESIDE * side)
 
 
 def _side(corners: FloatArray) -> float:

@@ -18,6 +18,7 @@ from colorcore.finding.model import Finding
 from colorcore.light.field import LightField
 from colorcore.light.grain import usual_grain
 from colorcore.light.model import Reference
+from colorcore.light.places import outlines_of
 from colorcore.light.sampling import (
     SmallPicture,
     polygon_mask,
@@ -38,6 +39,11 @@ _TINT: Final = (0.1, 0.35)
 """Log tint that a shadow changes at most, and the sun: daylight from the sky is bluer, the sun is
 not as blue."""
 _RIM: Final = 2.0
+BESIDE: Final = 0.95
+"""Distance from a square's middle, in its side, within which places lie in or beside it."""
+FEWEST_BESIDE: Final = 3
+LEAST_BESIDE: Final = 0.25
+"""How many places, and which share of those beside a square, tell how it is lit."""
 _BLOCK: Final = 8
 """Side of a block in small pixels: gaps between squares are narrow."""
 _LEAST_SHARE: Final = 0.15
@@ -135,6 +141,8 @@ def find_overcast(
     if not held.any():
         return NOTHING_OVERCAST
     lit, _ = _blocks(small, between & ~gone)
+    if not _beside_any(outlines_of(finding), dull[held], np.concatenate([dull[table], lit])):
+        return NOTHING_OVERCAST
     places = np.concatenate([dull[table], lit])
     known = np.arange(len(places)) >= len(places) - len(lit)
     extra = np.zeros((len(places), 3))
@@ -143,6 +151,22 @@ def find_overcast(
     more[~known] = held[table]
     columns, rows = np.floor(places * small.scale).astype(np.intp).T
     return Overcast(places, extra, more, known, ~within[rows, columns])
+
+
+def _beside_any(outlines: Array, held: Array, places: Array) -> bool:
+    """Whether so much of the ``places`` (S, 2) beside any square (N, 4, 2) is ``held`` (H, 2) that
+    it may lie in there."""
+    sides = np.linalg.norm(np.roll(outlines, -1, axis=1) - outlines, axis=2)
+    middles, reach = outlines.mean(axis=1), BESIDE * sides.mean(axis=1)
+    count, whole = (
+        np.count_nonzero(
+            np.square(middles[:, :1] - xy[:, 0]) + np.square(middles[:, 1:] - xy[:, 1])
+            < np.square(reach)[:, None],
+            axis=1,
+        )
+        for xy in (held, places)
+    )
+    return bool(np.any(count >= np.maximum(FEWEST_BESIDE, LEAST_BESIDE * whole)))
 
 
 def _blocks(small: SmallPicture, mask: NDArray[np.bool_]) -> tuple[Array, Array]:

@@ -20,6 +20,8 @@ def look_again(sight: Sight, chosen: Chosen, found: Reckoning) -> Chosen | None:
     first one ``found``; None where it would choose the same. None of those ``chosen`` was set by
     hand."""
     local = found.local
+    if local.is_even:
+        return None
     outlines = outlines_of(sight.finding)
     apart = np.array([bool(local.flags(corners)) for corners in outlines], np.bool_)
     if not apart.any() or chosen.charts:

@@ -99,7 +99,8 @@ def undo_light(
             "The file names its camera, so what cameras usually do to the tones was undone: a grey "
             "card or a 24-patch chart beside the paper would show what this one did."
         )
-    shaded = sum(local.overcast_step(corners) != 0 for corners in outlines_of(finding))
+    outlines = () if local.is_even else outlines_of(finding)
+    shaded = sum(bool(local.flags(corners)) for corners in outlines)
     if (local.patchy_sd > _PATCHY or shaded >= _SHADED) and not blurred:
         notes.append(
             "A patch of sun or a shadow with edges seems to lie across the table, which cannot be "
