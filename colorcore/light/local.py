@@ -161,7 +161,8 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     unexplained = light.unexplained[grained]
     stepped = _stepped(light, unexplained)
     with_strips = _with_strips(light)
-    if np.mean(np.abs((with_strips - unexplained) @ LIGHTNESS) > _LEAST_STEP) > _STEPPED_SHARE:
+    in_strips = np.abs((with_strips - unexplained) @ LIGHTNESS) > _LEAST_STEP
+    if np.count_nonzero(in_strips) > _STEPPED_SHARE * len(in_strips):
         # What passes for planks may be an edge of light along them, if squares feel it.
         more = _stepped(light, with_strips)
         step = np.where(more, with_strips @ LIGHTNESS, 0.0)
@@ -172,6 +173,7 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
     # Lighter steps that no square feels are mirrored, and left out; those of which none can tell
     # are doubted instead of undone. Only then are darker ones asked, for where a table mirrors a
     # lot the rest of it seems dark; they are kept unless squares deny them.
+    stepped_at_all = np.count_nonzero(stepped)
     doubted: list[Overcast] = []
     unfelt: list[Overcast] = []
     for darker in (False, True):
@@ -179,8 +181,10 @@ def find_steps(light: LightField, *overcast: Overcast) -> LocalLight:
         if not some.any():
             continue
         step = np.where(some, lightness, 0.0)
-        felt, _ = _is_felt(light, xy, step)
-        if felt or (felt is None and darker):
+        felt, witnesses = _is_felt(light, xy, step)
+        # A shadow between the squares is felt by none; where a table mirrors a lot, few tell.
+        kept = darker and (felt is None or (witnesses < _MANY and some.sum() == stepped_at_all))
+        if felt or kept:
             break
         if felt is None:
             everywhere = np.ones(len(xy), np.bool_)
