@@ -114,6 +114,8 @@ def find_overcast(
     between = within.copy()
     own = squares_mask(small, finding, margin=_RIM)
     for reference in references:
+        if reference.kind == "chart":
+            continue
         middle = reference.outline.mean(axis=0)
         # A grey card may be no more than the table in a shadow.
         inner = _RING[0] if reference.kind == "paper" else 1.0
