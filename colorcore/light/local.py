@@ -68,6 +68,8 @@ class LocalLight:
     patchy_sd: float = 0.0
     overcast: tuple[Overcast, ...] = ()
     unfelt: tuple[Overcast, ...] = ()
+    _shares: dict[bytes, tuple[float, float]] = field(default_factory=dict, init=False, repr=False)
+    _hidden: dict[bytes, float] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def is_even(self) -> bool:
@@ -133,11 +135,14 @@ class LocalLight:
         """The median step, in log lightness, of shadow or sun beside a square that hides the table
         there, or may be a mirror image; 0 where there is none. By how much the square is darker or
         lighter it does not tell: how much of it lies in there is not seen."""
-        steps = [
-            _step_of(one.step[_beside(corners, one.xy)], LEAST_BESIDE) for one in self.overcast
-        ]
-        steps += [_step_of(one.step[_beside(corners, one.xy)], _MOSTLY) for one in self.unfelt]
-        return max(steps, key=abs, default=0.0)
+        key = corners.tobytes()
+        if key not in self._hidden:
+            steps = [
+                _step_of(one.step[_beside(corners, one.xy)], LEAST_BESIDE) for one in self.overcast
+            ]
+            steps += [_step_of(one.step[_beside(corners, one.xy)], _MOSTLY) for one in self.unfelt]
+            self._hidden[key] = max(steps, key=abs, default=0.0)
+        return self._hidden[key]
 
     def _near(self, corners: FloatArray) -> NDArray[np.bool_]:
         return _beside(corners, self.xy)

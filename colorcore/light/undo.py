@@ -64,7 +64,7 @@ def undo_light(
     ColorError
         If ``white`` or a reference does not lie on anything that can be measured.
     """
-    small = reduce_photo(photo)
+    small = small or reduce_photo(photo)
     blurred = is_blurred(photo, finding)
     sight = Sight(
         photo=photo,
