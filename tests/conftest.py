@@ -109,8 +109,12 @@ def _taken_once(step: Callable[..., Any]) -> Callable[..., Any]:
     def take(photo: Any, *before: Any, **said: Any) -> Any:
         photo = photo.whole()
         # What the steps before made is kept beside the result, so that no other gets its id; who is
-        # told of the progress changes nothing.
-        asked = {name: value for name, value in said.items() if not callable(value)}
+        # told of the progress changes nothing, nor what is worked out beforehand.
+        asked = {
+            name: value
+            for name, value in said.items()
+            if not callable(value) and name not in ("ahead", "small")
+        }
         key = (photo.sha256, photo.width, *map(id, before), pickle.dumps(asked))
         if key not in kept:
             kept[key] = before, step(photo, *before, **said)

@@ -104,12 +104,17 @@ def _decode_into(pixels: NDArray[np.uint8], data: bytes, flags: int) -> Any:
     import cv2
 
     if hasattr(os, "memfd_create"):
-        with open(os.memfd_create("photo"), "wb") as file, suppress(cv2.error):
-            file.write(data)
-            file.flush()
-            decoded: Any = cv2.imread(f"/proc/self/fd/{file.fileno()}", pixels, flags)
-            if decoded is not None:
-                return decoded
+        file = os.memfd_create("photo")
+        try:
+            # What may not be written as a file can still be decoded.
+            with suppress(cv2.error, OSError):
+                whole = os.write(file, data) == len(data)
+                path = f"/proc/self/fd/{file}"
+                decoded: Any = cv2.imread(path, pixels, flags) if whole else None
+                if decoded is not None:
+                    return decoded
+        finally:
+            os.close(file)
     return cv2.imdecode(np.frombuffer(data, np.uint8), flags)
 
 
