@@ -21,7 +21,7 @@ from colorcore.finding.lattice import (
 )
 from colorcore.finding.outlines import aspects
 from colorcore.finding.packed import Packed, pack, unpack_bands
-from colorcore.finding.scene import Scene
+from colorcore.finding.scene import Scene, shows_all_round
 from colorcore.finding.singles import (
     explained,
     fill_in,
@@ -54,6 +54,8 @@ _MORE = 0.1
 # So many rows that are alike are looked at before rows and columns that lie close; squares this
 # sure on average are no parts of rows.
 _ROWS, _CERTAIN = 3, 0.98
+# Squares of which so many show along all sides overlap nowhere.
+_ALL_SHOW = 0.9
 # What takes the place of two squares that are certain must explain this share of what they do.
 _AS_MUCH = 0.9
 # Strips are believed that account for this much.
@@ -115,6 +117,13 @@ class _Looks:
         if len(self.quads) < 2 or float(self.sure.mean()) <= _CERTAIN:
             return False
         return explained(self.scene, np.concatenate([self.quads, self.sheets])) > _CLEARLY
+
+    @property
+    def all_show(self) -> bool:
+        """Whether several squares are certain and nearly each shows along all its sides, as none
+        does that another one covers."""
+        certain = self.plenty and float(self.sure.mean()) > _CERTAIN
+        return certain and float(shows_all_round(self.scene, self.quads).mean()) > _ALL_SHOW
 
     @property
     def margin(self) -> float:
@@ -209,9 +218,11 @@ def _rows_apart(looks: _Looks) -> Group | None:
     packed = unpack_bands(scene, looks.bands)
     if packed is None:
         return None
-    if looks.share <= _WHOLE or not _of_prints(scene, packed.visible, looks.quads, sure):
+    kept = looks.all_show or _of_prints(scene, packed.visible, looks.quads, sure)
+    if looks.share <= _WHOLE or not kept:
         return close(packed.quads, packed.sure, packed.visible)
-    # Rows of certain squares that nearly touch, with seams in their prints.
+    # Rows of certain squares that nearly touch, with seams in their prints, or with shadows or
+    # words between them.
     looks.bands, looks.band_sure = looks.bands[:0], looks.band_sure[:0]
     return None
 

@@ -22,6 +22,8 @@ _LEAST = 4
 # The picture's edge is as deep as it is from one check to the next of its colour, but from the
 # first to the second share of its shorter side; every so many pixels of it are plenty.
 _SHALLOW, _DEEP, _EVERY = 0.05, 0.2, 4
+# So many pixels are the outermost of the picture.
+_OUTERMOST = 3
 # So many sides of a check it is to the next of its colour, and more: squares are laid closer.
 _NEXT = 1.35
 # Colours are the same within this, or this share of the step around the outline; a check is so much
@@ -61,12 +63,15 @@ def are_woven(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
     far = np.where(alike, np.linalg.norm(middle - middle[:, 0], axis=2), np.inf).min(axis=1)
     if woven.mean() < _MOST or float(np.median(far / choose.sides(quads))) < _NEXT:
         return none
-    deep = float(np.median(far))
+    side = min(scene.size)
+    deep = round(min(max(float(np.median(far)), _SHALLOW * side, 3), _DEEP * side))
     near = np.minimum(_SAME, _NEARER * step)[:, None]
     shown = [
         (_apart(own[:, None], edge) < near).mean(axis=1) > _SHOWS for edge in _edges(scene, deep)
     ]
     woven &= np.sum(shown, axis=0) >= _EDGES
+    # Laid near the edge of a plain table, squares show along it, but never up to it.
+    woven &= _apart(own[:, None], np.concatenate(_edges(scene, _OUTERMOST))).min(axis=1) < near[:, 0]
     return woven if woven.mean() >= _MOST else none
 
 
@@ -97,11 +102,9 @@ def _colors(scene: Scene, spots: NDArray[np.floating]) -> NDArray[np.float32]:
     return np.asarray(scene.surface.flat[row, column] * EVENLY)
 
 
-def _edges(scene: Scene, deep: float) -> list[NDArray[np.float32]]:
+def _edges(scene: Scene, deep: int) -> list[NDArray[np.float32]]:
     """Return colours (K, 3) along each edge of the picture, ``deep`` pixels of it, lightness
     counting half."""
-    side = min(scene.size)
-    deep = round(min(max(deep, _SHALLOW * side, 3), _DEEP * side))
     flat = scene.surface.flat[:: _EVERY // 2]
     upright = scene.surface.flat[:, :: _EVERY // 2]
     parts = (
