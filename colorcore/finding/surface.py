@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from colorcore.finding.view import View
 from colorcore.ordering import median
 
+# What is no further (CIELAB units) from the colour of a page of one colour may be the page.
+_NEAR_A_PAGE = 6.0
 _BINS = 32
 #: Light changes across a table or a print, its colours hardly: lightness counts half (CIELAB).
 EVENLY = np.array([0.5, 1, 1], np.float32)
@@ -146,6 +148,10 @@ def surface_masks(
         if float(level) not in seen:
             seen.add(float(level))
             masks.append(surface.likelihood > level)
+    if len(masks) == 1:
+        # What JPEG leaves around squares on such a page is none of its colour, but near.
+        off = surface.flat - np.median(surface.flat.reshape(-1, 3)[_spots(edge)], axis=0)
+        masks.append(masks[0] | (np.square(off).sum(axis=-1) < _NEAR_A_PAGE**2))
     return masks
 
 
