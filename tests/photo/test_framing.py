@@ -13,7 +13,8 @@ from colorcore.finding import find_squares
 from colorcore.photo import open_photo, photo_from_array
 from colorcore.photo.framing import photo_within
 from tests.bench.finding import match
-from tests.finding.drawn import SURFACES, draw_print, make_drawing
+from tests.finding.drawn import SURFACES, make_drawing
+from tests.finding.pages import make_page
 
 Picture = np.ndarray
 TOP, LEFT = 61, 47
@@ -101,37 +102,35 @@ def test_a_photo_without_a_frame_is_left_whole(surface: str, seed: int) -> None:
     assert photo_within(drawing.pixels) is None
 
 
-def page(gap: int, margin: int, color: int = 255) -> tuple[Picture, np.ndarray]:
-    """A page as programs make it: upright prints on one colour."""
-    side, rows, columns = 110, 5, 6
-    high = 2 * margin + rows * side + (rows - 1) * gap
-    wide = 2 * margin + columns * side + (columns - 1) * gap
-    sheet = np.full((high, wide, 3), color, np.uint8)
-    rng = np.random.default_rng(2)
-    quads = []
-    for k in range(rows * columns):
-        y, x = (margin + place * (side + gap) for place in divmod(k, columns))
-        kind = ("solid", "dots", "stripes", "checks", "blotches")[k % 5]
-        sheet[y : y + side, x : x + side] = np.minimum(draw_print(rng, kind, side), 235)
-        quads.append([[x, y], [x + side, y], [x + side, y + side], [x, y + side]])
-    return sheet, np.array(quads, float)
-
-
 @pytest.mark.parametrize(("gap", "margin"), [(2, 40), (8, 30), (40, 40)])
 @pytest.mark.parametrize("color", [255, 238])
 def test_a_page_of_squares_is_no_frame_and_its_squares_are_found(
     gap: int, margin: int, color: int
 ) -> None:
-    sheet, quads = page(gap, margin, color)
+    sheet, quads = make_page(5, 6, gap=gap, margin=margin, color=(color, color, color))
     assert photo_within(sheet) is None
     found = [s.corners for s in find_squares(photo_from_array(sheet)).squares]
     assert len(match(quads, np.array(found))) == len(quads)
 
 
 def test_a_frame_whose_photo_is_a_page_itself_is_left() -> None:
-    sheet, _ = page(0, 30)
+    sheet, _ = make_page(5, 6, gap=0, margin=30)
     assert photo_within(sheet) is None
 
 
 def test_one_plain_color_is_no_frame() -> None:
     assert photo_within(np.full((200, 300, 3), 200, np.uint8)) is None
+
+
+@pytest.mark.parametrize("seed", [1, 2, 4])
+@pytest.mark.parametrize("columns", [1, 2, 3])
+def test_few_squares_on_a_page_are_no_photo_in_a_frame(columns: int, seed: int) -> None:
+    sheet, _ = make_page(1, columns, gap=30, margin=60, seed=seed)
+    assert photo_within(sheet) is None
+
+
+def test_a_photo_as_long_as_wide_is_cut_out_of_its_frame() -> None:
+    drawing = make_drawing(11, surface="wood", rows=3, columns=3, width=700, height=700)
+    assert photo_within(framed(drawing.pixels, (255, 255, 255), 40, 40, 40, 40)) == (
+        40, 40, 740, 740,
+    )  # fmt: skip
