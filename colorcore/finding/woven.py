@@ -71,7 +71,9 @@ def are_woven(scene: Scene, quads: Quads) -> NDArray[np.bool_]:
     ]
     woven &= np.sum(shown, axis=0) >= _EDGES
     # Laid near the edge of a plain table, squares show along it, but never up to it.
-    woven &= _apart(own[:, None], np.concatenate(_edges(scene, _OUTERMOST))).min(axis=1) < near[:, 0]
+    woven &= (
+        _apart(own[:, None], np.concatenate(_edges(scene, _OUTERMOST))).min(axis=1) < near[:, 0]
+    )
     return woven if woven.mean() >= _MOST else none
 
 
