@@ -9,6 +9,7 @@ from typing import Final, TypeVar
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from colorcore import __version__, wording
 from colorcore.bundle.fabrics import group_fabrics
@@ -17,8 +18,9 @@ from colorcore.bundle.model import Bundle, PhotoRecord
 from colorcore.bundle.same_picture import Glance, glance
 from colorcore.errors import BundleError, ColorError, FindingError, Lack, NothingFoundError
 from colorcore.finding import Finding, Hints, find_squares
+from colorcore.finding.outlines import aspects
 from colorcore.finding.view import get_ready
-from colorcore.geometry import center
+from colorcore.geometry import areas, center
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.light.sampling import reduce_photo
 from colorcore.light.scale import other_precut, side_beside_paper
@@ -32,6 +34,11 @@ T = TypeVar("T")
 
 _THREADS: Final = min(4, os.cpu_count() or 1)
 _MOST_DOUBTS: Final = 6
+_SEVERAL: Final = 3
+_AS_WIDE: Final = 1.2
+_ALIKE: Final = 0.25
+"""How many things, how much longer than wide at most, with areas how much alike (as a logarithm),
+look like squares of another size."""
 #: Finding the squares and undoing the light come before the first square is measured.
 _STEPS_BEFORE: Final = 2
 _SMALLEST_SQUARE: Final = 0.25
@@ -202,6 +209,7 @@ def measure_photo(
             *photo.notes,
             *calibration.notes,
             *_doubts(finding),
+            *_of_another_size(finding),
             *_off_grid(finding, None if hints is None else hints.grid),
             *_other_side(finding, calibration, square_inches),
         ),
@@ -223,15 +231,39 @@ def _doubts(finding: Finding) -> tuple[str, ...]:
     """Name outlines too doubtful to measure, so that none is dropped in silence."""
     if not finding.doubtful:
         return ()
-    centers = [center(square.corners) for square in finding.doubtful[:_MOST_DOUBTS]]
-    places = "; ".join(f"{x:.0f},{y:.0f}" for x, y in centers)
-    more = "" if len(finding.doubtful) <= _MOST_DOUBTS else " and others"
+    places, more = _places([square.corners for square in finding.doubtful])
     number = len(finding.doubtful)
     return (
         f"{number} more {'outline' if number == 1 else 'outlines'} could be a square but "
         f"{'was' if number == 1 else 'were'} not measured, around {places}{more}; where it is one, "
         "add it by its four corners",
     )
+
+
+def _of_another_size(finding: Finding) -> tuple[str, ...]:
+    """Say so where what is no square is several things that are alike and as long as wide: two
+    photos side by side, or squares of two cuts in one."""
+    outlines = [t.outline for t in finding.things if t.kind == "other" and len(t.outline) == 4]
+    quads = np.array(outlines, dtype=np.float64).reshape(-1, 4, 2)
+    quads = quads[aspects(quads) < _AS_WIDE]
+    sizes = np.log(areas(quads))
+    alike = np.abs(sizes[:, None] - sizes) < _ALIKE
+    if not len(quads) or alike.sum(axis=1).max() < _SEVERAL:
+        return ()
+    chosen = quads[alike[alike.sum(axis=1).argmax()]]
+    places, more = _places(list(chosen))
+    return (
+        f"{len(chosen)} more outlines look like squares of another size and were not measured, "
+        f"around {places}{more}; all squares of a photo must be of one size and one scale, so give "
+        "squares of two sizes, or two pictures that were joined, as photos of their own",
+    )
+
+
+def _places(quads: Sequence[NDArray[np.float64]]) -> tuple[str, str]:
+    """Say where the first of some outlines (4, 2) lie, and whether there are others."""
+    centers = [center(quad) for quad in quads[:_MOST_DOUBTS]]
+    others = "" if len(quads) <= _MOST_DOUBTS else " and others"
+    return "; ".join(f"{x:.0f},{y:.0f}" for x, y in centers), others
 
 
 def _off_grid(finding: Finding, grid: tuple[int, int] | None) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from PIL import Image
 from colorcore.finding import find_squares
 from colorcore.finding.scene import look
 from colorcore.finding.woven import are_woven
+from colorcore.measuring import measure_photo
 from colorcore.photo import Photo, photo_from_array
 from colorcore.photo.opening import photo_from_bytes
 from tests.bench.finding import match
@@ -50,3 +51,17 @@ def test_squares_of_two_colors_near_the_edge_of_a_page_are_no_checks_of_it() -> 
     scene = look(photo)
     assert not are_woven(scene, quads * scene.view.scale).any()
     check_found(photo, quads)
+
+
+def test_squares_of_another_size_are_told() -> None:
+    sheet, quads = make_page(4, 5, gap=30, margin=60)
+    for x, y in quads[4::5, 0].astype(int):
+        sheet[y : y + 110, x : x + 110] = 255
+        small, _ = make_page(1, 1, gap=0, margin=0, side=66, seed=int(y))
+        sheet[y : y + 66, x : x + 66] = small
+    measured = measure_photo(photo_from_array(sheet), alone=True)
+    assert len(measured.squares) == 16
+    (note,) = (n for n in measured.record.notes if "another size" in n)
+    assert note.startswith("4 more outlines")
+    whole = measure_photo(photo_from_array(make_page(4, 5, gap=30, margin=60)[0]), alone=True)
+    assert not any("another size" in n for n in whole.record.notes)
