@@ -78,8 +78,11 @@ def make_view(photo: Picture) -> View:
     pixels = photo.height * photo.width
     number = _whole_number(pixels) or max(1.0, (pixels / _PIXELS) ** 0.5)
     rgb, scale = photo.small(max(1, round(max(photo.height, photo.width) / number)))
-    coded = np.multiply(rgb, np.float32(_exposure(rgb) / 255), dtype=np.float32)
-    lab = cv2.cvtColor(np.minimum(coded, np.float32(1), out=coded), cv2.COLOR_RGB2Lab)
+    exposure = _exposure(rgb)
+    coded = np.multiply(rgb, np.float32(exposure / 255), dtype=np.float32)
+    if exposure > 1:
+        np.minimum(coded, np.float32(1), out=coded)
+    lab = cv2.cvtColor(coded, cv2.COLOR_RGB2Lab)
     # Every ninth row says enough of the noise.
     lightness = np.ascontiguousarray(lab[::9, :, 0])
     # The median absolute second difference is blind to edges and shading (Immerkaer 1996 has the

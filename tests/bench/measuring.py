@@ -16,14 +16,15 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
 from colorcore.bundle import Bundle, group_fabrics, write_bundle
 from colorcore.finding import find_squares
 from colorcore.light import undo_light
-from colorcore.measuring import measure_photos
-from colorcore.photo import open_photo
+from colorcore.measuring import MeasuredPhoto, measure_photo, measure_photos
+from colorcore.photo import begin_opening, open_photo
 from colorcore.swatch import measure_squares
 from tests.bench.command import AND_TELL_PEAK
 from tests.bench.timing import Cost, bare_decoding
@@ -59,6 +60,7 @@ def warm(path: Path, runs: int, folder: Path) -> None:
     grouping, grouped = best(runs, lambda: group_fabrics(squares))
     bundle = Bundle(grouped, ())
     writing, _ = best(runs, lambda: write_bundle(bundle, folder / "bundle.json"))
+    without_groups, _ = best(runs, lambda: find_and_measure(path))
     whole, _ = best(runs, lambda: measure_photos([path]))
     print(
         f"{path.name}: {photo.width} x {photo.height} pixels, "
@@ -70,11 +72,17 @@ def warm(path: Path, runs: int, folder: Path) -> None:
         ("bare decoding (floor)", floor), ("open", opening), ("find", finding_time),
         ("undo the light", light), ("measure the squares", measuring),
         ("same-fabric groups", grouping), ("write the bundle", writing),
-        ("photo to bundle, as a whole", whole),
+        ("found and measured, as a whole", without_groups), ("photo to bundle, as a whole", whole),
     )  # fmt: skip
     for name, cost in rows:
         by_clock, by_cores = cost.clock / floor.clock, cost.cores / floor.cores
         print(f"| {name} | {cost.clock * 1e3:.0f} | {by_clock:.2f} | {by_cores:.2f} |")
+
+
+def find_and_measure(path: Path) -> MeasuredPhoto:
+    """What is done with every photo, the decoding overlapped."""
+    with ThreadPoolExecutor(1) as pool:
+        return measure_photo(begin_opening(path, pool), alone=True)
 
 
 def cold(path: Path, runs: int, folder: Path) -> None:
