@@ -201,7 +201,7 @@ def _finish(
     pixels, reduction = _reduce(pixels, encoding, max_pixels)
     if not scene_linear:
         within = photo_within(pixels) if looked is None else looked.result()
-        if within is not None:
+        if within is not None and min(np.subtract(within[2:], within[:2])) >= MIN_SIDE:
             pixels = cut(pixels, within)
             reduction = (
                 *reduction,

@@ -137,3 +137,10 @@ def test_a_photo_as_long_as_wide_is_cut_out_of_its_frame() -> None:
     assert photo_within(framed(drawing.pixels, (255, 255, 255), 40, 40, 40, 40)) == (
         40, 40, 740, 740,
     )  # fmt: skip
+
+
+def test_what_would_be_left_too_small_is_left_whole(tmp_path: Path) -> None:
+    drawing = make_drawing(11, surface="wood", rows=1, columns=2, width=900, height=675)
+    small = cv2.resize(drawing.pixels, (80, 60), interpolation=cv2.INTER_AREA)
+    Image.fromarray(framed(small, (255, 255, 255), 12, 12, 12, 12)).save(tmp_path / "a.png")
+    assert open_photo(tmp_path / "a.png").width == 104
