@@ -9,6 +9,7 @@ from colorcore.color.spaces import LUMINANCE
 from colorcore.finding.model import Finding
 from colorcore.geometry import mean_side
 from colorcore.light.paper import Sheet, stands_out
+from colorcore.light.places import box_round
 from colorcore.light.sampling import SmallPicture
 from colorcore.photo import Photo
 
@@ -54,8 +55,7 @@ def is_ruled(photo: Photo, outline: NDArray[np.floating[Any]]) -> bool:
     the means of its rows and columns differ by more than the noise of as many pixels lets them."""
     import cv2
 
-    around = cv2.boxPoints(cv2.minAreaRect(np.asarray(outline, np.float32)))
-    box = np.asarray(around, dtype=np.float64)
+    box = box_round(outline)
     side = int(np.clip(mean_side(box), *_STRAIGHTENED))
     low = np.maximum(np.floor(box.min(axis=0)).astype(int) - 1, 0)
     high = np.ceil(box.max(axis=0)).astype(int) + 1

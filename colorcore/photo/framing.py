@@ -72,7 +72,7 @@ def photo_within(pixels: Pixels, pixels_a_pixel: int = 1) -> Box | None:
         return None
     box = left, top, width - right, height - bottom
     color = np.median(pixels[0] if top or bottom else pixels[:, 0], axis=0)
-    inside = cut(pixels, box)
+    inside = pixels[top : height - bottom, left : width - right]
     if not _shows_a_table(pixels, box) or _crossed(inside, color):
         return None
     return None if all(ends) and _is_one_square(inside) else box
@@ -139,8 +139,7 @@ def _shows_a_table(pixels: Pixels, box: Box) -> bool:
         pixels[y0:y1:step, x1 - deep : x1],
     ]
     rim = np.concatenate([part.reshape(-1, 3) for part in parts])
-    coded = rim.astype(np.float32) / np.float32(np.iinfo(rim.dtype).max)
-    lab = rest = lab_from_linear(linear_from_coded(coded))
+    lab = rest = _lab(rim)
     for _ in range(_COLORS_OF_A_TABLE):
         if len(rest):
             off = np.abs(rest - np.median(rest, axis=0)) / _ONE_COLOR
@@ -151,8 +150,13 @@ def _shows_a_table(pixels: Pixels, box: Box) -> bool:
 def _crossed(pixels: Pixels, color: NDArray[np.floating[Any]]) -> bool:
     """Whether lines of a frame's ``color`` go through what lies within it, from side to side: the
     gaps of a page of squares."""
-    like = _like(pixels, color, _OTHER)
-    return bool(max(like.mean(axis=0).max(), like.mean(axis=1).max()) >= _OUTERMOST)
+    across, down = 0.0, np.zeros(pixels.shape[1])
+    # Some lines at a time: the whole would take eight times the picture's memory.
+    for top in range(0, len(pixels), _LINES):
+        like = _like(pixels[top : top + _LINES], color, _OTHER)
+        across = max(across, float(like.mean(axis=1).max()))
+        down += like.sum(axis=0)
+    return max(across, float(down.max()) / len(pixels)) >= _OUTERMOST
 
 
 def _is_one_square(pixels: Pixels) -> bool:
@@ -176,13 +180,18 @@ def _is_one_square(pixels: Pixels) -> bool:
 
 def _colors(pixels: Pixels) -> NDArray[np.float64]:
     """How large a share of pixels (N, 3) has which colours, those nearest a bin counting half."""
-    coded = pixels.astype(np.float32) / np.float32(np.iinfo(pixels.dtype).max)
-    bins = (lab_from_linear(linear_from_coded(coded)) + _LOWEST) / _BIN
+    bins = (_lab(pixels) + _LOWEST) / _BIN
     counts, _ = np.histogramdd(bins, bins=_BINS, range=[(0, _BINS)] * 3)
     for axis in range(3):
         beside = np.roll(counts, 1, axis) + np.roll(counts, -1, axis)
         counts = counts / 2 + beside / 4
     return np.asarray(counts / max(counts.sum(), 1))
+
+
+def _lab(pixels: Pixels) -> NDArray[np.floating[Any]]:
+    """CIELAB (N, 3) of coded pixels (N, 3), near enough for any encoding."""
+    coded = pixels.astype(np.float32) / np.float32(np.iinfo(pixels.dtype).max)
+    return lab_from_linear(linear_from_coded(coded))
 
 
 def _like(lines: Pixels, color: NDArray[np.floating[Any]], within: float) -> NDArray[np.bool_]:
