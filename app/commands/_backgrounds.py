@@ -98,7 +98,7 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
     import numpy as np
 
     from colorcore.contrast.sources import background_from_photo
-    from colorcore.geometry import side_lengths
+    from colorcore.geometry import mean_side
     from colorcore.measuring import measure_photo
     from colorcore.photo import open_photo
 
@@ -122,7 +122,7 @@ def _from_region(cloth: Cloth, clue: Clue) -> Background:
         )
     except NothingFoundError as error:
         raise _no_piece(name) from error
-    sides = [float(np.mean(side_lengths(found.corners))) for found in measured.finding.squares]
+    sides = [mean_side(found.corners) for found in measured.finding.squares]
     found = background_from_photo(
         photo,
         measured.calibration,

@@ -52,10 +52,10 @@ def region_background(
     import numpy as np
 
     from colorcore.contrast.sources import background_from_photo
-    from colorcore.geometry import side_lengths
+    from colorcore.geometry import mean_side
 
     corners = np.array(item.background) * [photo.width, photo.height]
-    sides = [np.mean(side_lengths(found.corners)) for found in measured.finding.squares]
+    sides = [mean_side(found.corners) for found in measured.finding.squares]
     return background_from_photo(
         photo,
         measured.calibration,

@@ -11,7 +11,7 @@ from colorcore.bundle import Bundle
 from colorcore.bundle.addressing import which_photo
 from colorcore.contrast.background import Background
 from colorcore.errors import ColorError
-from colorcore.geometry import Quad, area, side_lengths
+from colorcore.geometry import Quad, area, mean_side
 from colorcore.plain import writable
 from colorcore.swatch import Swatch
 from colorcore.wording import as_typed
@@ -154,7 +154,7 @@ def background_from_photo(
     side = picture_side(corners)
     patch = rectify(photo, corners, side=side)
     even = calibration.apply(patch.linear, corners)
-    inches = float(np.mean(side_lengths(corners))) / photo_pixels_per_inch
+    inches = mean_side(corners) / photo_pixels_per_inch
     found = background_from_region(even, label=label, pixels_per_inch=side / inches)
     lab = np.array(found.lab)
     sd = calibration.lab_sd(corners, lab)

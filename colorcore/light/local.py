@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from colorcore.geometry import side_lengths
+from colorcore.geometry import mean_side
 from colorcore.light.field import LightField
 from colorcore.light.grain import LEAST_PAIRS, usual_grain
 from colorcore.light.overcast import BESIDE, FEWEST_BESIDE, LEAST_BESIDE, Overcast
@@ -378,4 +378,4 @@ def _around(middle: Array, side: float, xy: Array) -> NDArray[np.bool_]:
 
 
 def _side(corners: FloatArray) -> float:
-    return float(side_lengths(corners).mean())
+    return mean_side(corners)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from colorcore.bundle import SeenAgain
-from colorcore.geometry import Quad, center, side_lengths
+from colorcore.geometry import Quad, center, mean_side
 from colorcore.sheets.pictures import Picture, jpeg_uri, shrink
 from colorcore.swatch import Swatch
 
@@ -138,7 +138,7 @@ def _photo_tags(
         return ()
     corners = [*(s.corners for s in squares), *(s.corners for s in again)]
     quads = [np.asarray(c, dtype=np.float64) * scale for c in corners]
-    side = float(np.median([side_lengths(q).mean() for q in quads]))
+    side = float(np.median([mean_side(q) for q in quads]))
     widest = max(_ems(name, marks.get(name, "")) for name in names)
     height = min(side * 0.21, side * 0.86 / widest)
     return tuple(

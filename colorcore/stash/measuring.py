@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from colorcore.errors import StashError
 from colorcore.finding import Finding, FoundSquare, find_squares
-from colorcore.geometry import Quad, side_lengths
+from colorcore.geometry import Quad, mean_side
 from colorcore.light import Calibration, Reference, undo_light
 from colorcore.photo import Photo
 from colorcore.stash.papers import (
@@ -225,7 +225,7 @@ def _measured(
     *,
     guess: bool,
 ) -> Swatch:
-    side = float(np.mean(side_lengths(square.corners)))
+    side = mean_side(square.corners)
     per_inch = piece.length / piece_inches if piece_inches else paper_scale(calibration.references)
     inches = side / per_inch if per_inch else _GUESSED_INCHES
     swatch = measure_square(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colorcore.finding.model import FoundSquare
-from colorcore.geometry import side_lengths
+from colorcore.geometry import mean_side, side_lengths
 from colorcore.photo import Photo
 from colorcore.swatch.blocks import BlocksAhead, begin_blocks, window_of
 from colorcore.swatch.looking import Light, Look, look_at_square
@@ -189,7 +189,7 @@ def _own_doubt(one: Look, scene_linear: bool) -> tuple[float, float, float]:
     lightness, tint = hidden + 4.0 * one.clipped, hidden + 6.0 * one.clipped
     if not scene_linear:
         # Halos are a few pixels wide: the more pixels an inch has, the less of it they cover.
-        fineness = len(one.picture) / float(side_lengths(one.corners).mean())
+        fineness = len(one.picture) / mean_side(one.corners)
         sharpened = SHARPENED_SD * one.samples.unrest * fineness
         lightness, tint = float(np.hypot(lightness, sharpened)), float(np.hypot(tint, sharpened))
     return lightness, tint, tint
